@@ -1,0 +1,85 @@
+"""Rough cover passes for documentaries cut in editors whose projects are MLT XML.
+
+    import mltassist
+
+    project = mltassist.open("film.kdenlive")
+    plan = mltassist.rough(project)
+    for edit in plan.edits:
+        print(edit.reason)
+    plan.apply(project).save("film-rough.kdenlive")
+
+The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from mltassist.api import Hearing as Hearing
+    from mltassist.api import Survey as Survey
+    from mltassist.api import cover as cover
+    from mltassist.api import duck as duck
+    from mltassist.api import listen as listen
+    from mltassist.api import pause as pause
+    from mltassist.api import rough as rough
+    from mltassist.api import survey as survey
+    from mltassist.batches import batch as batch
+    from mltassist.demofilm.make import demo as demo
+    from mltassist.errors import MltAssistError as MltAssistError
+    from mltassist.plans import Plan as Plan
+    from mltassist.project import Project as Project
+    from mltassist.project import open_project
+
+    open = open_project
+    from mltassist.recipe import Recipe as Recipe
+    from mltassist.recipe import load_recipe as load_recipe
+
+_HOMES = {
+    "Hearing": "mltassist.api",
+    "MltAssistError": "mltassist.errors",
+    "Plan": "mltassist.plans",
+    "Project": "mltassist.project",
+    "Recipe": "mltassist.recipe",
+    "Survey": "mltassist.api",
+    "batch": "mltassist.batches",
+    "cover": "mltassist.api",
+    "demo": "mltassist.demofilm.make",
+    "duck": "mltassist.api",
+    "listen": "mltassist.api",
+    "load_recipe": "mltassist.recipe",
+    "open": "mltassist.project:open_project",
+    "pause": "mltassist.api",
+    "rough": "mltassist.api",
+    "survey": "mltassist.api",
+}
+__all__ = [
+    "Hearing",
+    "MltAssistError",
+    "Plan",
+    "Project",
+    "Recipe",
+    "Survey",
+    "batch",
+    "cover",
+    "demo",
+    "duck",
+    "listen",
+    "load_recipe",
+    "open",
+    "pause",
+    "rough",
+    "survey",
+]
+__version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> object:
+    """Import a public name when it is first used: starting up costs next to nothing."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, _, own = _HOMES[name].partition(":")
+    value: object = getattr(import_module(module), own or name)
+    globals()[name] = value
+    return value

@@ -1,0 +1,234 @@
+"""One function for each command: projects in, plans and reports out. Nothing here prints or saves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from mltassist.ducking import duck_edits, measure_mix
+from mltassist.errors import NothingToDo
+from mltassist.facts import Findings, StageProgress, cover_task, cutaways, find, speech_activity, speech_clips
+from mltassist.frames import Span, format_timecode
+from mltassist.listening import Join, hear_joins
+from mltassist.pausing import find_place, pause_edits
+from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
+from mltassist.plan.film import CoverTask, Frames
+from mltassist.plans import Note, Plan
+from mltassist.project import Project
+from mltassist.recipe import PauseWish, Recipe
+from mltassist.surveying import Survey, survey
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause
+from mltassist.timeline.model import Timeline
+
+__all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
+
+CLEAR_COVER = ClearOurs("cover", "cover of an earlier run is replaced")
+CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """Every speech edit as it sounds, and what to check."""
+
+    joins: tuple[Join, ...]
+    notes: tuple[Note, ...]
+
+
+def listen(
+    project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+) -> Hearing:
+    """Measure the levels on both sides of every edit in speech. Raises NothingToDo without any speech."""
+    findings = find(project.timeline, recipe or Recipe(), on_progress)
+    _need_speech(project, findings)
+    return Hearing(hear_joins(findings), tuple(findings.notes))
+
+
+def cover(
+    project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+) -> Plan:
+    """Plan cutaways over every jump cut and under all narration.
+
+    Raises NothingToDo when the project has no speech, or no cutaway in its bin.
+    """
+    rules = recipe or Recipe()
+    bare = project.with_edits([CLEAR_COVER, CLEAR_GUIDES])
+    findings = find(bare.timeline, rules, on_progress)
+    _need_speech(project, findings)
+    if not cutaways(findings):
+        raise NothingToDo(
+            project.path,
+            "there is no cutaway in the bin",
+            "put clips in a folder named Cutaways, or pin them",
+        )
+    speech = speech_activity(findings, on_progress)
+    task = cover_task(findings, speech)
+    frames = Frames.of(rules.cover, project.timeline.rate)
+    if on_progress is not None:
+        on_progress("planning cover", 0.0)
+    result = plan_cover(task, frames)
+    for span in result.bare:
+        findings.note("no cutaway is left for this place", span.start, needs_editor=True)
+    for breach in result.breaches:
+        findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
+    edits = (CLEAR_GUIDES, *cover_edits(task, result))
+    return _plan("cover", project, edits, findings, _cover_figures(findings, task, result))
+
+
+def duck(
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    separation: float | None = None,
+    on_progress: StageProgress | None = None,
+) -> Plan:
+    """Plan the music's level under speech. `separation` in LU overrules the recipe's.
+
+    Raises NothingToDo when there is no speech or no music on the timeline.
+    """
+    rules = recipe or Recipe()
+    bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
+    findings = find(bare.timeline, rules, on_progress)
+    _need_speech(project, findings)
+    speech = speech_activity(findings, on_progress)
+    edits, mix = duck_edits(findings, speech, separation, on_progress)
+    if not mix.music:
+        raise NothingToDo(
+            project.path, "there is no music on the timeline", "name its track Music, or pin it"
+        )
+    after = measure_mix(find(bare.with_edits(edits).timeline, rules), mix.passages, on_progress)
+    return _plan("duck", project, edits, findings, mix.figures(after, project.timeline.rate))
+
+
+def pause(
+    project: Project,
+    *,
+    at: str,
+    length: Fraction,
+    recipe: Recipe | None = None,
+    on_progress: StageProgress | None = None,
+) -> Plan:
+    """Plan a natural-sound pause of `length` seconds at a timecode, frame (f1234) or marker text.
+
+    Raises NoSuchPlace when the place is not in the project, TrackLocked when a locked track would have
+    to move.
+    """
+    rules = recipe or Recipe()
+    findings = find(project.timeline, rules, on_progress)
+    edits = pause_edits(findings, PauseWish(at, length), on_progress)
+    project.with_edits(edits)  # a plan that cannot be carried out is refused here, with the reason
+    return _plan("pause", project, edits, findings, _pause_figures(edits, project.timeline))
+
+
+def rough(
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    pauses: Iterable[tuple[str, Fraction]] = (),
+    separation: float | None = None,
+    on_progress: StageProgress | None = None,
+) -> Plan:
+    """Plan the whole pass: pauses where asked for, then cover, then music under speech.
+
+    Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
+    """
+    rules = recipe or Recipe()
+    edits: list[Edit] = [
+        CLEAR_GUIDES,
+        CLEAR_COVER,
+        ClearOurs("duck", "level curves of an earlier run are replaced"),
+    ]
+    notes: dict[Note, None] = {}
+    figures: dict[str, Any] = {}
+    now = project.with_edits(edits)
+    findings = find(now.timeline, rules, on_progress)
+    _need_speech(project, findings)
+    wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
+    # From the last to the first, so that no pause moves the place of one still to come.
+    placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
+    for _, wish in placed:
+        plan = pause(now, at=wish.at, length=wish.length_s, recipe=rules, on_progress=on_progress)
+        now = plan.apply(now)
+        edits += plan.edits
+        notes.update(dict.fromkeys(plan.notes))
+        figures.setdefault("pauses", []).extend(plan.figures["pauses"])
+    for make in (cover, duck):
+        try:
+            if make is cover:
+                plan = cover(now, recipe=rules, on_progress=on_progress)
+            else:
+                plan = duck(now, recipe=rules, separation=separation, on_progress=on_progress)
+        except NothingToDo as error:
+            notes[Note(str(error).removeprefix(f"{error.path}: "), needs_editor=True)] = None
+            continue
+        now = plan.apply(now)
+        edits += [edit for edit in plan.edits if not isinstance(edit, ClearOurs)]
+        notes.update(dict.fromkeys(plan.notes))
+        figures |= plan.figures
+    return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def _need_speech(project: Project, findings: Findings) -> None:
+    if not speech_clips(findings):
+        raise NothingToDo(
+            project.path,
+            "no speech was found",
+            "name its track Interview or Narration, or pin it in a recipe",
+        )
+
+
+def _plan(
+    command: str, project: Project, edits: Iterable[Edit], findings: Findings, figures: dict[str, Any]
+) -> Plan:
+    rate = findings.timeline.rate
+    return Plan(command, project.path, rate, tuple(edits), tuple(findings.notes), figures)
+
+
+def _cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+    edits = speech_edits(findings.timeline, findings.elements, ours=True)
+    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
+    covered = sum(any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
+    rate = findings.timeline.rate
+    return {
+        "jump_cuts": len(jumps),
+        "jump_cuts_covered_by_editor": sum(edit.covered for edit in jumps),
+        "jump_cuts_covered": covered,
+        "jump_cuts_left": len(task.cuts) - covered,
+        "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),
+        "shots": len(result.shots),
+        "face_before_s": float(rate.seconds(face_left(task, ()))),
+        "face_after_s": float(rate.seconds(face_left(task, result.shots))),
+        "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
+        "pick_ups": [_pick_up(task, span, findings) for span in result.bare],
+    }
+
+
+def _pick_up(task: CoverTask, span: Span, findings: Findings) -> dict[str, Any]:
+    rate = findings.timeline.rate
+    return {
+        "at": span.start,
+        "timecode": format_timecode(span.start, rate),
+        "length": span.length,
+        "cuts": [cut.at for cut in task.cuts if cut.at in span],
+    }
+
+
+def _pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> dict[str, Any]:
+    opened = [edit for edit in edits if isinstance(edit, OpenPause)]
+    laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
+    place = opened[0] if opened else laid
+    if place is None or isinstance(place, ClearOurs):
+        return {"pauses": []}
+    return {
+        "pauses": [
+            {
+                "at": place.at,
+                "timecode": format_timecode(place.at, timeline.rate),
+                "length": getattr(place, "length", 0),
+                "rippled": bool(opened),
+                "natural_sound": getattr(laid, "name", "") if laid is not None else "",
+            }
+        ]
+    }

@@ -1,0 +1,112 @@
+"""Many projects, each in a worker process; one that fails never stops the others."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from mltassist.errors import MltAssistError, OutputError
+from mltassist.recipe import Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one project.
+
+    output: the document written, None when it failed. problem: why it failed. check: how many notes
+    need the editor. figures: those of its plan.
+    """
+
+    project: Path
+    output: Path | None = None
+    problem: str = ""
+    check: int = 0
+    figures: dict[str, Any] = field(default_factory=dict)
+
+
+def batch(
+    projects: Iterable[str | os.PathLike[str]],
+    out: str | os.PathLike[str],
+    *,
+    recipe: Recipe | None = None,
+    jobs: int | None = None,
+    force: bool = False,
+    executor: Executor | None = None,
+    on_done: Callable[[Outcome], None] | None = None,
+) -> tuple[Outcome, ...]:
+    """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
+
+    jobs: worker processes, all processors by default. executor: any other executor to use instead.
+    Raises OutputError when the folder cannot be made.
+    """
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error
+    paths = [Path(project) for project in projects]
+    work = list(zip(paths, _targets(paths, folder), strict=True))
+    rules = recipe or Recipe()
+    if executor is not None:
+        return _run(executor, work, rules, force, on_done)
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs or os.cpu_count(), mp_context=context) as pool:
+        return _run(pool, work, rules, force, on_done)
+
+
+def _targets(projects: Iterable[Path], folder: Path) -> list[Path]:
+    """A name in `folder` for each project; those of the same name are numbered."""
+    taken: set[str] = set()
+    found = []
+    for project in projects:
+        stem, number = f"{project.stem}-rough", 1
+        name = stem + project.suffix
+        while name.lower() in taken:
+            number += 1
+            name = f"{stem}-{number}{project.suffix}"
+        taken.add(name.lower())
+        found.append(folder / name)
+    return found
+
+
+def _run(
+    executor: Executor,
+    work: list[tuple[Path, Path]],
+    recipe: Recipe,
+    force: bool,
+    on_done: Callable[[Outcome], None] | None,
+) -> tuple[Outcome, ...]:
+    futures: dict[Future[Outcome], Path] = {
+        executor.submit(one, project, target, recipe, force): project for project, target in work
+    }
+    outcomes: dict[Path, Outcome] = {}
+    for future in as_completed(futures):
+        project = futures[future]
+        try:
+            outcome = future.result()
+        except BrokenProcessPool:
+            outcome = Outcome(project, problem="its worker process died; run it alone to see why")
+        outcomes[project] = outcome
+        if on_done is not None:
+            on_done(outcome)
+    return tuple(outcomes[project] for project, _ in work)
+
+
+def one(project: Path, target: Path, recipe: Recipe, force: bool) -> Outcome:
+    """The rough pass over one project, into `target`. Never raises what a person can mend."""
+    from mltassist.api import rough  # noqa: PLC0415 - a worker loads the analysis, the parent need not
+    from mltassist.project import open_project  # noqa: PLC0415
+
+    try:
+        opened = open_project(project)
+        plan = rough(opened, recipe=recipe)
+        output = plan.apply(opened).save(target, force=force)
+    except MltAssistError as error:
+        return Outcome(project, problem=str(error))
+    return Outcome(project, output, "", sum(note.needs_editor for note in plan.notes), dict(plan.figures))

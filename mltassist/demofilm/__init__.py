@@ -1,0 +1,1 @@
+"""The demonstration film: its media, drawn and synthesised, and its documents."""

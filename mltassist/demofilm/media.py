@@ -1,0 +1,150 @@
+"""Write the demonstration film's media files: H.264 and AAC in MP4, Opus in Ogg."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from functools import partial
+from importlib.resources import as_file, files
+from pathlib import Path
+
+import av
+import numpy as np
+import soundfile
+
+from mltassist.demofilm import sounds
+from mltassist.demofilm.drawing import Floats
+from mltassist.demofilm.film import Rush
+from mltassist.demofilm.pictures import Painter, numbered, scene, talking_head
+from mltassist.demofilm.scenario import (
+    CLIP_NUMBERS,
+    INTERVIEW_FILES,
+    MUSIC_FILE,
+    NARRATION_FILE,
+    NATURAL,
+    RATE,
+    SUBJECTS,
+    cutaway_file,
+    natural_file,
+    rushes,
+)
+from mltassist.demofilm.sounds import RATE_HZ, Samples
+from mltassist.demofilm.strip import HEIGHT, WIDTH
+
+_BATCH = 50  # frames of picture written before the sound beside them
+# Flat drawn colours: the encoder's tricks for film grain and texture only spend bits on them.
+_FLAT = "psy=0:aq-mode=0"
+_PICTURE: dict[str, object] = {
+    "crf": "37",
+    "preset": "veryfast",
+    "g": "25",
+    "threads": "1",
+    "x264-params": _FLAT,
+}
+_REPEATABLE = {"fflags": "+bitexact"}  # no random stream serials or dates: same input, same bytes
+
+
+def write_media(folder: Path, *, on_progress: Callable[[str, float], None] | None = None) -> None:
+    """Write every rush of the film below `folder`, replacing what is there.
+
+    `on_progress` is told each file when it is finished and the share of all work done, 0 to 1. Two
+    files are written at a time; the bytes do not depend on that.
+    """
+    work = {rush.file: partial(_write, folder / rush.file, rush) for rush in rushes()}
+    weights = {rush.file: rush.length * (1 if rush.picture else 0.1) for rush in rushes()}
+    done, total = 0.0, sum(weights.values())
+    with ThreadPoolExecutor(2) as pool:
+        started = {pool.submit(job): file for file, job in work.items()}
+        for finished in as_completed(started):
+            finished.result()
+            file = started[finished]
+            done += weights[file]
+            if on_progress:
+                on_progress(file, min(1.0, done / total))
+
+
+def _write(path: Path, rush: Rush) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    samples = RATE.samples(rush.length, RATE_HZ)
+    if rush.file == NARRATION_FILE:
+        with as_file(files("mltassist.demofilm").joinpath("voices/narrator.ogg")) as voice:
+            shutil.copyfile(voice, path)
+    elif rush.file == MUSIC_FILE:
+        write_sound(path, sounds.music(samples), bit_rate=40000)
+    else:
+        painter, sound, bit_rate = _pictured(rush, samples)
+        named = numbered(painter, rush.name, CLIP_NUMBERS[rush.file])
+        _write_film(path, named, rush.length, sound, bit_rate)
+
+
+def _pictured(rush: Rush, samples: int) -> tuple[Painter, Samples, int]:
+    """Painter, sound and sound bit rate of a rush with picture."""
+    for speaker, file in INTERVIEW_FILES.items():
+        if file == rush.file:
+            voice = _voice(speaker, samples)
+            return talking_head(speaker, _loudness(voice, rush.length)), voice, 96000
+    for name, (subject, size, _) in NATURAL.items():
+        if natural_file(name) == rush.file:
+            return scene(subject, size), sounds.natural(name, samples), 48000
+    subject, size = next(
+        (subject.name, size)
+        for subject in SUBJECTS
+        for size in subject.sizes
+        if cutaway_file(subject.name, size) == rush.file
+    )
+    return scene(subject, size), sounds.ambience(CLIP_NUMBERS[rush.file], samples), 16000
+
+
+def _voice(speaker: str, samples: int) -> Samples:
+    """A stored voice, mono, shape (1, samples)."""
+    with files("mltassist.demofilm").joinpath(f"voices/{speaker}.ogg").open("rb") as stored:
+        sound, _ = soundfile.read(stored, dtype="float32", always_2d=True)
+    return np.ascontiguousarray(sound.T[:1, :samples])
+
+
+def _loudness(voice: Samples, length: int) -> Floats:
+    """How wide the mouth is at each frame, 0 to 1, from the level of the voice there."""
+    per_frame = voice.shape[1] // length
+    rms = np.sqrt(np.mean(voice[0, : per_frame * length].reshape(length, per_frame) ** 2, axis=1))
+    return np.asarray(np.clip(rms / 0.13, 0, 1), np.float32)
+
+
+def write_sound(path: Path, samples: Samples, *, bit_rate: int) -> None:
+    """Write float32 (channels, samples) at 48 kHz, mono or stereo, as Opus in Ogg at `bit_rate` bit/s."""
+    with av.open(str(path), "w", format="ogg", options=_REPEATABLE) as container:
+        layout = "mono" if samples.shape[0] == 1 else "stereo"
+        stream = container.add_stream("libopus", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
+        _encode_sound(container, stream, samples, 0)
+        container.mux(stream.encode(None))
+
+
+def _encode_sound(
+    container: av.container.OutputContainer, stream: av.AudioStream, samples: Samples, at_sample: int
+) -> None:
+    channels = samples.shape[0]
+    packed = np.ascontiguousarray(samples.T.reshape(1, -1))
+    frame = av.AudioFrame.from_ndarray(packed, format="flt", layout="mono" if channels == 1 else "stereo")
+    frame.sample_rate = RATE_HZ
+    frame.pts = at_sample
+    container.mux(stream.encode(frame))
+
+
+def _write_film(path: Path, painter: Painter, length: int, sound: Samples, bit_rate: int) -> None:
+    """H.264 picture and AAC sound in MP4."""
+    with av.open(
+        str(path), "w", format="mp4", options={**_REPEATABLE, "movflags": "+faststart"}
+    ) as container:
+        picture = container.add_stream("libx264", rate=RATE.fraction)
+        picture.width, picture.height, picture.pix_fmt = WIDTH, HEIGHT, "yuv420p"
+        picture.options = _PICTURE
+        layout = "mono" if sound.shape[0] == 1 else "stereo"
+        heard = container.add_stream("aac", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
+        for first in range(0, length, _BATCH):
+            past = min(length, first + _BATCH)
+            for number in range(first, past):
+                container.mux(picture.encode(av.VideoFrame.from_ndarray(painter(number), format="rgb24")))
+            start, end = RATE.samples(first, RATE_HZ), RATE.samples(past, RATE_HZ)
+            _encode_sound(container, heard, sound[:, start:end], start)
+        container.mux(picture.encode(None))
+        container.mux(heard.encode(None))

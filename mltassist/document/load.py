@@ -1,0 +1,229 @@
+"""Reading a project: bytes in, a checked tree and the project's frame rate out.
+
+A first pass with expat builds nothing and refuses what no real project has (a DOCTYPE, absurd depth
+or size) before the tree is made. It knows no namespaces, so it also says whether a document whose
+only fault is an unbound prefix is otherwise whole.
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+import stat
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+from xml.parsers import expat
+
+from lxml import etree
+
+from mltassist.errors import HostileDocument, NotAProject, ProjectError
+from mltassist.frames import Rate
+
+MAX_BYTES = 256 * 1024 * 1024
+MAX_DEPTH = 200
+MAX_ELEMENTS = 5_000_000
+
+_ROOTS = ("mlt", "westley")  # westley: the root's name in documents of the engine's early years
+_BROADCAST = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001))
+# Faults of an unbound prefix, after which the recovering parser keeps every name as it is written.
+_HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
+_NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
+_DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How the file was written, so that it can be written in the same way.
+
+    declaration: the XML declaration as it stood, empty when there was none.
+    encoding: name of the encoding, as declared or as the byte order mark shows.
+    marked: True when a UTF-8 file began with a byte order mark (UTF-16 always does).
+    newline_at_end: True when the last character was a line end.
+    """
+
+    declaration: str = ""
+    encoding: str = "utf-8"
+    marked: bool = False
+    newline_at_end: bool = True
+
+
+@dataclass
+class Document:
+    """A project as it was read. `width` and `height` are picture pixels, 0 where not given."""
+
+    path: Path
+    tree: etree._ElementTree
+    rate: Rate
+    width: int = 0
+    height: int = 0
+    form: Form = field(default_factory=Form)
+
+    @property
+    def root(self) -> etree._Element:
+        """The ``<mlt>`` element."""
+        return self.tree.getroot()
+
+    def copy(self) -> Document:
+        """The same document with a tree of its own."""
+        return Document(self.path, copy.deepcopy(self.tree), self.rate, self.width, self.height, self.form)
+
+
+def load(path: Path | str) -> Document:
+    """Read the project at `path`.
+
+    Raises NotAProject (no such file, not XML, another kind of XML), HostileDocument (a DOCTYPE, more
+    than MAX_BYTES, MAX_DEPTH or MAX_ELEMENTS) and ProjectError (unreadable, or without a frame rate).
+    """
+    path = Path(path)
+    data = _read(path)
+    _inspect(path, data)
+    tree = _parse(path, data)
+    root = tree.getroot()
+    if root.tag not in _ROOTS:
+        raise NotAProject(
+            path, f"an XML file of another kind, <{root.tag}>", "choose a project saved by the editor"
+        )
+    profile = root.find("profile")
+    return Document(
+        path,
+        tree,
+        _rate(path, profile),
+        _pixels(profile, "width"),
+        _pixels(profile, "height"),
+        _form(data),
+    )
+
+
+def _read(path: Path) -> bytes:
+    try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise NotAProject(path, "a folder", "name the project file inside it")
+        if not stat.S_ISREG(mode):
+            raise NotAProject(path, "not an ordinary file", "choose a project saved by the editor")
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+        if isinstance(error, ProjectError):
+            raise
+        raise NotAProject(path, "no such file", "check the name and the folder") from None
+    except OSError as error:
+        raise ProjectError(path, f"cannot be read ({error.strerror})", "check its permissions") from None
+    if len(data) > MAX_BYTES:
+        raise HostileDocument(path, f"larger than {MAX_BYTES >> 20} MiB", "no real project is that large")
+    return data
+
+
+def _inspect(path: Path, data: bytes) -> None:
+    """Refuse a hostile or broken document without building anything."""
+    depth = elements = 0
+
+    def doctype(*_: object) -> None:
+        raise HostileDocument(
+            path, "declares a document type or entities", "save it again from the editor, which does not"
+        )
+
+    def start(_name: str, _attributes: object) -> None:
+        nonlocal depth, elements
+        depth += 1
+        elements += 1
+        if depth > MAX_DEPTH:
+            raise HostileDocument(path, f"nested deeper than {MAX_DEPTH}", "no real project is that deep")
+        if elements > MAX_ELEMENTS:
+            raise HostileDocument(path, f"more than {MAX_ELEMENTS} elements", "no real project is that large")
+
+    def end(_name: str) -> None:
+        nonlocal depth
+        depth -= 1
+
+    parser = expat.ParserCreate()
+    parser.StartDoctypeDeclHandler = doctype
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
+    try:
+        parser.Parse(data, True)
+    except expat.ExpatError as error:
+        raise _broken(path, error.lineno, expat.ErrorString(error.code)) from None
+    except (LookupError, ValueError) as error:
+        if isinstance(error, ProjectError):
+            raise
+        raise _broken(path, 1, str(error)) from None  # an encoding that Python does not have
+
+
+def _parse(path: Path, data: bytes) -> etree._ElementTree:
+    parser = _parser(recover=False)
+    try:
+        return etree.fromstring(data, parser).getroottree()
+    except etree.XMLSyntaxError as error:
+        # The parser's own log: that of the error holds faults of other files too.
+        log: Any = parser.error_log
+        faults = {entry.type_name for entry in log}
+        if not faults or not faults <= _HARMLESS:
+            raise _broken(path, error.lineno or 1, error.msg or "") from None
+    # Old documents use the prefix kdenlive: without binding it. The inspection has shown that the
+    # document is whole, so recovering loses nothing.
+    return etree.fromstring(data, _parser(recover=True)).getroottree()
+
+
+def _parser(*, recover: bool) -> etree.XMLParser:
+    return etree.XMLParser(
+        recover=recover,
+        resolve_entities=False,
+        load_dtd=False,
+        no_network=True,
+        strip_cdata=False,
+        huge_tree=True,  # depth and size are bounded above; pictures inside titles can be large
+    )
+
+
+def _broken(path: Path, line: int, what: str) -> NotAProject:
+    reason = what.partition(", line ")[0]
+    return NotAProject(
+        path,
+        f"not well-formed XML at line {line}: {reason}",
+        "restore a backup, or save it again from the editor",
+    )
+
+
+def _rate(path: Path, profile: etree._Element | None) -> Rate:
+    parts = [] if profile is None else [profile.get(f"frame_rate_{part}", "") for part in ("num", "den")]
+    values = [_number(part) for part in parts]
+    if not all(values) or not values:
+        raise ProjectError(
+            path, "has no frame rate", "open it in the editor, choose a video mode and save it again"
+        )
+    value = values[0] / values[1]
+    if any(part.denominator > 1 for part in values):
+        # 29.97 and 23.98 are roundings of the broadcast rates, never rates of their own.
+        near = [known for known in _BROADCAST if abs(known - value) < Fraction(1, 200)]
+        value = near[0] if near else value
+    return Rate(value.numerator, value.denominator)
+
+
+def _number(text: str) -> Fraction:
+    """A decimal number with a point or comma; 0 for anything else."""
+    text = text.strip()
+    return Fraction(text.replace(",", ".")) if _NUMBER.fullmatch(text) else Fraction(0)
+
+
+def _pixels(profile: etree._Element | None, name: str) -> int:
+    return 0 if profile is None else int(_number(profile.get(name, "")))
+
+
+def _form(data: bytes) -> Form:
+    wide = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16", b"<\0": "utf-16-le", b"\0<": "utf-16-be"}
+    encoding = wide.get(data[:2], "")
+    marked = data.startswith(b"\xef\xbb\xbf")
+    head = data[:400].decode(encoding or "latin-1", "replace")
+    head = head[3:] if marked else head
+    found = _DECLARATION.match(head)
+    declaration = found[0] if found else ""
+    declared = re.search(r"encoding\s*=\s*[\"']([^\"']+)", declaration)
+    return Form(
+        declaration,
+        declared[1] if declared and not encoding else encoding or "utf-8",
+        marked,
+        data.rstrip(b"\0")[-1:] == b"\n",
+    )

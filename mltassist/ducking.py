@@ -1,0 +1,144 @@
+"""Music under speech on one timeline: passages measured, curves planned, the mix measured again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
+
+from mltassist.facts import Findings, StageProgress, speech_clips, stage
+from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
+from mltassist.media.hearing import passage_loudness
+from mltassist.plan.duck import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
+from mltassist.timeline.edits import Edit
+from mltassist.timeline.elements import Element, clips_of
+from mltassist.timeline.model import Clip, Track
+
+Clips = Sequence[tuple[Track, Clip]]
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Passages of one timeline with the loudness of speech and music in each."""
+
+    passages: tuple[Passage, ...]
+    depths_db: tuple[float, ...]
+    music: bool
+
+    def figures(self, after: tuple[Passage, ...], rate: Rate) -> dict[str, Any]:
+        """Figures of a plan: every passage before and after; None where music or speech is silent."""
+        rows = [
+            {
+                "at": p.span.start,
+                "timecode": format_timecode(p.span.start, rate),
+                "length": p.span.length,
+                "kind": "natural sound" if p.natural else "speech",
+                "foreground_lufs": _plain(p.foreground_lufs),
+                "music_lufs": _plain(p.music_lufs),
+                "depth_db": round(depth, 2),
+                "target_lu": p.separation_lu,
+                "separation_before_lu": _plain(p.foreground_lufs - p.music_lufs),
+                "separation_after_lu": _plain(a.foreground_lufs - a.music_lufs),
+            }
+            for p, a, depth in zip(self.passages, after, self.depths_db, strict=True)
+        ]
+        return {"passages": rows}
+
+
+def _plain(level: float) -> float | None:
+    return round(level, 2) if isfinite(level) else None
+
+
+def music_clips(findings: Findings) -> Clips:
+    """Clips of music that sound."""
+    return clips_of(findings.timeline, findings.elements, (Element.MUSIC,))
+
+
+def pause_spans(findings: Findings, speech: tuple[Span, ...]) -> tuple[Span, ...]:
+    """Stretches in which natural sound is to be heard alone: pictures of ours on natural sound."""
+    strip = findings.timeline.of_role("natural picture")
+    spans = [clip.span for clip in strip.clips()] if strip is not None else []
+    return without(spans, speech)
+
+
+def ramps_of(findings: Findings) -> Ramps:
+    """The recipe's ramps in frames."""
+    rules, rate = findings.recipe.duck, findings.timeline.rate
+    return Ramps(max(1, rate.frames(rules.ramp_in_s)), max(1, rate.frames(rules.ramp_out_s)))
+
+
+def duck_edits(
+    findings: Findings,
+    speech: tuple[Span, ...],
+    separation: float | None = None,
+    on_progress: StageProgress | None = None,
+) -> tuple[tuple[Edit, ...], Mix]:
+    """Level curves for the music of a timeline on which no curve of ours lies, and what was measured."""
+    rules, rate = findings.recipe.duck, findings.timeline.rate
+    ramps = ramps_of(findings)
+    pauses = pause_spans(findings, speech)
+    spoken = _apart(passages(speech, rate.frames(rules.bridge_s), ramps), speech, pauses)
+    target = rules.separation_lu if separation is None else separation
+    blank = [Passage(span, 0.0, 0.0, target) for span in spoken]
+    # Music that is to be out in a pause goes down as far as it may.
+    in_pause = rules.pause_separation_lu if rules.in_pause == "under" else 1000.0
+    blank += [Passage(span, 0.0, 0.0, in_pause, natural=True) for span in pauses]
+    blank.sort(key=lambda passage: passage.span)
+    measured = measure_mix(findings, tuple(blank), on_progress)
+    music = music_clips(findings)
+    edits = plan_duck(
+        [MusicClip(track.index, clip.span) for track, clip in music if not track.locked],
+        measured,
+        ramps=ramps,
+        depth_limit_db=rules.depth_limit_db,
+    )
+    for track, clip in music:
+        if track.locked:
+            findings.note(
+                f"music {clip.name!r} is on a locked track and stays as it is", clip.start, needs_editor=True
+            )
+    depths = tuple(depth_db(passage, rules.depth_limit_db) for passage in measured)
+    for passage, depth in zip(measured, depths, strict=True):
+        if not passage.natural and depth <= -rules.depth_limit_db:
+            findings.note("music is too loud for the depth limit here", passage.span.start, needs_editor=True)
+    return edits, Mix(measured, depths, bool(music))
+
+
+def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span, ...]) -> tuple[Span, ...]:
+    """Passages of speech that end at the last word before a pause and begin at the first after it."""
+    trimmed = []
+    for part in without(found, pauses):
+        words = shared([part], speech)
+        if words:
+            trimmed.append(Span(words[0].start, words[-1].end))
+    return joined(trimmed)
+
+
+def measure_mix(
+    findings: Findings, found: tuple[Passage, ...], on_progress: StageProgress | None = None
+) -> tuple[Passage, ...]:
+    """The same passages with the loudness of foreground and music as they now are."""
+    rate = findings.timeline.rate
+    foreground = {
+        False: speech_clips(findings),
+        True: clips_of(findings.timeline, findings.elements, (Element.NATURAL,)),
+    }
+    music = music_clips(findings)
+    told: Callable[[float], None] | None = stage(on_progress, "measuring the mix")
+    measured = []
+    for number, passage in enumerate(found):
+        if told is not None:
+            told(number / len(found))
+        measured.append(
+            Passage(
+                passage.span,
+                passage_loudness(
+                    foreground[passage.natural], passage.span, rate, on_missing=findings.missing
+                ),
+                passage_loudness(music, passage.span, rate, on_missing=findings.missing),
+                passage.separation_lu,
+                passage.natural,
+            )
+        )
+    return tuple(measured)

@@ -1,0 +1,199 @@
+"""From a project to what the planners are told: elements, cuts, views, supply, music and speech."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from mltassist.errors import MediaError
+from mltassist.frames import Span, joined, without
+from mltassist.media.hearing import Progress, speech_on_timeline, speech_share
+from mltassist.media.speech import default_detector
+from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Used, View
+from mltassist.plans import Note
+from mltassist.recipe import Recipe
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
+from mltassist.timeline.elements import (
+    SPEECH,
+    Element,
+    Elements,
+    clips_of,
+    find_elements,
+    size_of,
+    subjects_of,
+    unknown_sources,
+)
+from mltassist.timeline.model import BinClip, Clip, SourceKind, Timeline, Track
+from mltassist.timeline.picture import showing
+
+StageProgress = Callable[[str, float], None]
+"""Told the stage's name and its finished part, 0 to 1."""
+
+
+@dataclass
+class Findings:
+    """What is known of one timeline. Notes gather here, each said once."""
+
+    timeline: Timeline
+    elements: Elements
+    recipe: Recipe
+    notes: dict[Note, None] = field(default_factory=dict)
+
+    def note(self, text: str, at: int | None = None, *, needs_editor: bool = False) -> None:
+        """Remember something the editor should know."""
+        self.notes[Note(text, at, needs_editor)] = None
+
+    def missing(self, path: Path, why: str) -> None:
+        """A file that could not be read, with the place where it is first heard or seen."""
+        first = min(
+            (c.start for t in self.timeline.tracks for c in t.clips() if c.source.path == path), default=None
+        )
+        self.note(why, first, needs_editor=True)
+
+
+def stage(progress: StageProgress | None, name: str) -> Progress | None:
+    """The progress of one named stage."""
+    if progress is None:
+        return None
+
+    def told(part: float) -> None:
+        progress(name, part)
+
+    return told
+
+
+def find(timeline: Timeline, recipe: Recipe, progress: StageProgress | None = None) -> Findings:
+    """Elements of the timeline; what no name explains is judged by its sound."""
+    vocabulary = recipe.vocabulary()
+    elements = find_elements(timeline, vocabulary)
+    findings = Findings(timeline, elements, recipe)
+    unknown = unknown_sources(timeline, elements)
+    if unknown:
+        shares = _shares(findings, unknown, stage(progress, "telling speech from other sound"))
+        findings.elements = find_elements(timeline, vocabulary, shares)
+    for warning in timeline.warnings:
+        findings.note(warning)
+    return findings
+
+
+def _shares(findings: Findings, keys: tuple[str, ...], progress: Progress | None) -> Mapping[str, float]:
+    detector = default_detector()
+    shares: dict[str, float] = {}
+    clips = {c.source.key: c for t in findings.timeline.tracks for c in t.clips() if c.plays_sound}
+    for number, key in enumerate(keys):
+        if progress is not None:
+            progress(number / len(keys))
+        try:
+            shares[key] = speech_share(clips[key], findings.timeline.rate, detector)
+        except MediaError as error:
+            findings.missing(Path(key), str(error))
+    return shares
+
+
+def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
+    """Clips of interview and narration that sound, in order."""
+    return clips_of(findings.timeline, findings.elements, SPEECH)
+
+
+def speech_activity(findings: Findings, progress: StageProgress | None = None) -> tuple[Span, ...]:
+    """Where someone speaks on the timeline, in frames."""
+    detector = default_detector()
+    if detector.name == "energy":
+        findings.note("speech is found by its level: the speech model is not available on this machine")
+    return speech_on_timeline(
+        speech_clips(findings),
+        findings.timeline.rate,
+        detector,
+        on_missing=findings.missing,
+        on_progress=stage(progress, "finding speech"),
+    )
+
+
+# --- cover ----------------------------------------------------------------------------------------
+
+
+def cover_task(findings: Findings, speech: tuple[Span, ...]) -> CoverTask:
+    """The task of covering a timeline on which no cover of ours lies."""
+    timeline, elements, rules = findings.timeline, findings.elements, findings.recipe.cover
+    edits = speech_edits(timeline, elements, ours=True)
+    whole = Span(0, timeline.length)
+    return CoverTask(
+        views=views(findings),
+        cuts=tuple(JumpCut(edit.at) for edit in edits if edit.kind is CutKind.JUMP and not edit.covered),
+        narration=joined(stretches(timeline, elements, Element.NARRATION)) if rules.narration else (),
+        sound_edits=sound_edits(findings, edits),
+        pauses=without([whole], speech),
+        supply=tuple(supply(findings)),
+        used=tuple(used_shots(findings)),
+    )
+
+
+def views(findings: Findings) -> tuple[View, ...]:
+    """What is seen before cover: a face, the background, or a picture laid by the editor."""
+    found: list[View] = []
+    for shown in showing(findings.timeline, ours=True):
+        who: str | None = ""
+        if shown.clip is not None and shown.track is not None:
+            element = findings.elements.of_clip(shown.track, shown.clip)
+            who = shown.clip.source.key if element is Element.INTERVIEW else None
+        if found and found[-1].who == who:
+            found[-1] = View(Span(found[-1].span.start, shown.span.end), who)
+        else:
+            found.append(View(shown.span, who))
+    return tuple(found)
+
+
+def sound_edits(findings: Findings, edits: tuple[SpeechEdit, ...]) -> tuple[int, ...]:
+    """Every frame where a clip of speech begins or ends, but for places where its source runs on."""
+    through = {(e.track, e.at) for e in edits if e.kind is CutKind.THROUGH}
+    return tuple(
+        sorted(
+            {
+                frame
+                for track, clip in speech_clips(findings)
+                for frame in (clip.start, clip.span.end)
+                if (track.index, frame) not in through
+            }
+        )
+    )
+
+
+def used_shots(findings: Findings) -> Iterator[Used]:
+    """Pictures the editor has laid: their frames are spent."""
+    for track, clip in clips_of(
+        findings.timeline, findings.elements, (Element.CUTAWAY, Element.NATURAL), heard=False
+    ):
+        if clip.plays_picture and not track.hidden:
+            yield Used(clip.source.key, clip.source_span, clip.span)
+
+
+def supply(findings: Findings) -> Iterator[Moment]:
+    """Usable moments of every cutaway in the bin: marked ranges, else all but the handled ends."""
+    frames = Frames.of(findings.recipe.cover, findings.timeline.rate)
+    handle = -int(-(findings.recipe.cover.handle_s * findings.timeline.rate.fraction) // 1)
+    for clip in cutaways(findings):
+        if clip.source.path is not None and not clip.source.path.exists():
+            findings.note(
+                f"cutaway {clip.name!r} is left out: {clip.source.path} is not there", needs_editor=True
+            )
+            continue
+        if clip.source.kind is SourceKind.IMAGE:
+            spans: tuple[Span, ...] = (Span(0, frames.shot_max),)
+        elif clip.zones:
+            spans = clip.zones
+        else:
+            spans = (Span(handle, clip.source.length - handle),)
+        for span in spans:
+            if span.length >= frames.shot_min:
+                yield Moment(clip.source.key, span, clip.name, size_of(clip), subjects_of(clip))
+
+
+def cutaways(findings: Findings) -> tuple[BinClip, ...]:
+    """Clips of the bin that are cutaways, each file once."""
+    found = {
+        clip.source.key: clip
+        for clip in reversed(findings.timeline.bin)
+        if findings.elements.of_source(clip.source.key) is Element.CUTAWAY and clip.source.has_picture
+    }
+    return tuple(sorted(found.values(), key=lambda clip: clip.source.key))

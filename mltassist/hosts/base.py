@@ -1,0 +1,176 @@
+"""What a host editor's layout must answer, and how to write another.
+
+A host knows one editor's document: where its timeline, bin and guides are, how it writes a new track
+and a new clip. It knows no policy: which shot goes where was decided before it is asked. To add one,
+derive from `Host` in a module of its own, answer every question below in the same order, and name the
+class in `mltassist.hosts.registry`. Reading (`reading.py`) and the edits (`writing.py`) are shared.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import dataclass
+from typing import ClassVar
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.hosts.levels import ROLE, is_ours
+from mltassist.hosts.parts import Parts, insert_after
+from mltassist.timeline.model import BinClip, Guide, TrackKind
+
+OUR_TRACKS = {
+    "cover": (TrackKind.PICTURE, "Cover (mltassist)"),
+    "natural": (TrackKind.SOUND, "Natural sound (mltassist)"),
+    "natural picture": (TrackKind.PICTURE, "Natural picture (mltassist)"),
+}
+"""Role → kind and name of the tracks we make. The name finds them again where properties are lost."""
+
+
+GUIDE_PREFIX = "mltassist: "
+"""Begins the text of every guide of ours, which is all that survives in every host."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A user track as it stands in the document.
+
+    mark: its <track> in the timeline; holder: the part with its properties and filters;
+    playlists: where its entries are (two where the host overlaps clips that dissolve).
+    """
+
+    index: int
+    mark: Element
+    holder: Element
+    playlists: tuple[Element, ...]
+    kind: TrackKind
+    name: str
+    has_sound: bool
+    locked: bool = False
+    hidden: bool = False
+    muted: bool = False
+
+    @property
+    def role(self) -> str:
+        """Role of a track of ours, else ""."""
+        if found := properties.get(self.holder, ROLE):
+            return found
+        return next((role for role, (_, name) in OUR_TRACKS.items() if name == self.name), "")
+
+
+class Host(ABC):
+    """One editor's document layout."""
+
+    name: ClassVar[str]
+
+    # --- reading ---
+
+    @abstractmethod
+    def owns(self, root: Element) -> bool:
+        """True when the document has this layout; judged by content, never by the file's name."""
+
+    @abstractmethod
+    def timeline(self, parts: Parts) -> Element | None:
+        """The tractor of the edit to work on."""
+
+    @abstractmethod
+    def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
+        """The user tracks, lowest picture first, without background and preview."""
+
+    @abstractmethod
+    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
+        """The producers or chains of the bin's clips, each with its entry there where it has one."""
+
+    @abstractmethod
+    def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
+        """One clip of the bin with its folder, tags and marked ranges."""
+
+    @abstractmethod
+    def caption(self, part: Element) -> str:
+        """The name the editor sees on a clip."""
+
+    @abstractmethod
+    def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
+        """Guides on the timeline, in order."""
+
+    @abstractmethod
+    def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
+        """Picture and sound of one clip, each as (track, start)."""
+
+    # --- writing ---
+
+    @abstractmethod
+    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
+        """Add our track of this role, with whatever the host wants a new track to have."""
+
+    @abstractmethod
+    def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
+        """Id of a copy of the bin's `part` that plays on `strip` its picture, its sound, or both."""
+
+    def dress_entry(self, entry: Element, part: Element) -> None:
+        """Give a new entry what the host writes into its own. Nothing by default."""
+        return
+
+    def split_part(self, parts: Parts, entry: Element) -> str:
+        """Id that the second half of a split entry plays; the same part unless the host keeps one each."""
+        return entry.get("producer", "")
+
+    @abstractmethod
+    def filter_home(self, parts: Parts, entry: Element) -> Element:
+        """Where a filter on a clip hangs: its entry or its part."""
+
+    @abstractmethod
+    def level_properties(self) -> dict[str, str]:
+        """The properties of a volume filter that the host shows as its own."""
+
+    def filter_keys_from_source(self) -> bool:
+        """True when clip filters have no range and their keys are source frames."""
+        return False
+
+    @abstractmethod
+    def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
+        """Put a guide of ours on the timeline; its text begins with `GUIDE_PREFIX`."""
+
+    @abstractmethod
+    def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
+        """Take away the guides whose text begins with `GUIDE_PREFIX`."""
+
+    @abstractmethod
+    def move_guides(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+        """Guides at or after `at` move `by` frames, with all that the host stores in them."""
+
+    def link(self, parts: Parts, timeline: Element, clips: tuple[tuple[int, int], ...]) -> None:
+        """Link picture and sound, each given as (track, start). Nothing where the host has no links."""
+        return
+
+    def move_links(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+        """Groups name their clips by position: those from `at` on move `by` frames."""
+        return
+
+    def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
+        """Forget the clips of a track of ours that was emptied. Nothing where the host has no links."""
+        return
+
+    @abstractmethod
+    def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
+        """Bring background and stored durations from `old` to `new` frames."""
+
+
+def sibling_copy(parts: Parts, part: Element, prefix: str, role: str = "") -> Element:
+    """A copy of a top-level part under a fresh id, right after it; marked as ours where a role is given."""
+    copy = deepcopy(part)
+    copy.set("id", parts.fresh_id(prefix))
+    insert_after(part, copy)
+    parts.by_id[copy.get("id", "")] = copy
+    if role:
+        properties.put(copy, ROLE, role)
+    return copy
+
+
+def our_copies(parts: Parts, role: str) -> list[Element]:
+    """Producers and chains that an earlier edit of ours made for this role."""
+    return [
+        part for part in parts.by_id.values() if part.tag in ("producer", "chain") and is_ours(part, role)
+    ]

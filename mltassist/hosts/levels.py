@@ -1,0 +1,115 @@
+"""Volume filters as level curves in timeline frames, and our own curve as a filter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import log10
+
+from lxml import etree
+from lxml.etree import _Element as Element
+
+from mltassist.document import keyframes, properties
+from mltassist.frames import Span
+from mltassist.hosts.parts import Parts
+from mltassist.timeline.model import LevelCurve, LevelKey
+
+SILENCE_DB = -120.0
+"""What a gain of nothing is read as."""
+ROLE = "mltassist:role"
+"""Property that marks what is ours."""
+
+
+def filters(part: Element) -> Iterator[Element]:
+    """The filters that hang on a part and are not switched off."""
+    for element in part.iterchildren("filter"):
+        if (properties.get(element, "disable") or "0").strip() in ("", "0"):
+            yield element
+
+
+def is_ours(element: Element, role: str | None = None) -> bool:
+    """True for what an earlier run of ours has put in (with this role, where one is named)."""
+    found = properties.get(element, ROLE)
+    return bool(found) and (role is None or found == role)
+
+
+def curves(parts: Parts, part: Element, offset: int) -> tuple[LevelCurve, ...]:
+    """The volume curves on a part whose own frame 0 is timeline frame `offset`."""
+    found = (_curve(parts, element, offset) for element in filters(part))
+    return tuple(curve for curve in found if curve is not None)
+
+
+def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
+    if properties.get(element, "mlt_service") != "volume":
+        return None
+    first = parts.frames(element.get("in"))
+    out = element.get("out")
+    span = None
+    if element.get("in") or out:
+        last = parts.frames(out) if out else None
+        if (first, last) != (0, 0):  # the engine takes in="0" out="0" as no limits
+            span = Span(offset + first, offset + (last if last is not None else 10**9) + 1)
+    ours = is_ours(element)
+    level = properties.get(element, "level")
+    limit = _limit(properties.get(element, "max_gain"))
+    if level is not None:
+        keys = tuple(
+            LevelKey(offset + first + frame, min(limit, gain), hold)
+            for frame, gain, hold in _level_keys(parts, level)
+        )
+        return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
+    gain, end = properties.get(element, "gain"), properties.get(element, "end")
+    start_db = min(limit, _gain_db(gain))
+    if end is not None and span is not None:
+        keys = (LevelKey(span.start, start_db), LevelKey(span.end - 1, min(limit, _gain_db(end))))
+        return LevelCurve(keys, span, linear_amplitude=True, ours=ours)
+    return LevelCurve((LevelKey(offset + first, start_db),), span, ours=ours)
+
+
+def _level_keys(parts: Parts, text: str) -> Iterator[tuple[int, float, bool]]:
+    if not keyframes.is_animated(text):
+        yield 0, _decibels(text), True
+        return
+    for key in keyframes.parse(text, parts.rate):
+        yield key.frame, _decibels(key.value), key.ease in ("|", "!")
+
+
+def _decibels(text: str) -> float:
+    """A level in dB as the engine reads it: a number, with or without its unit; nothing is 0 dB."""
+    text = text.strip().lower().removesuffix("db").strip().replace(",", ".")
+    try:
+        return max(SILENCE_DB, float(text)) if text else 0.0
+    except ValueError:
+        return 0.0
+
+
+def _gain_db(text: str | None) -> float:
+    """A gain as the engine reads it: a plain number is a factor (its sign dropped), else dB."""
+    if text is None or not text.strip():
+        return 0.0
+    if text.strip().lower().endswith("db"):
+        return _decibels(text)
+    try:
+        factor = abs(float(text.strip().replace(",", ".")))
+    except ValueError:
+        return 0.0
+    return 20 * log10(factor) if factor > 10 ** (SILENCE_DB / 20) else SILENCE_DB
+
+
+def _limit(text: str | None) -> float:
+    """`max_gain`, which limits level and gain: 20 dB unless given; 0 means none."""
+    value = 20.0 if text is None else _decibels(text)
+    return value if value else float("inf")
+
+
+def gain_text(gain_db: float) -> str:
+    """A level with one decimal place less than anyone hears, without a needless sign or zero."""
+    return f"{round(gain_db, 2) + 0.0:g}"
+
+
+def curve_filter(values: dict[str, str], keys: list[tuple[str, float]], first: str, last: str) -> Element:
+    """A new volume filter from `first` to `last`; `values` are the properties its host writes."""
+    element = etree.Element("filter", {"in": first, "out": last})
+    level = ";".join(f"{time}={gain_text(gain)}" for time, gain in keys)
+    for name, value in {**values, "level": level}.items():
+        properties.put(element, name, value)
+    return element

@@ -1,0 +1,207 @@
+"""A document's parts by id, its time notation, and the grammar of playlists all layouts share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties, times
+from mltassist.document.load import Document
+from mltassist.errors import TimeError
+from mltassist.frames import Span
+
+PRODUCERS = ("producer", "chain")
+"""What plays a file or something made by the engine."""
+PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
+"""Whatever an entry or a track may name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """An entry or blank of a playlist where the engine plays it. `first` is the entry's own in."""
+
+    element: Element
+    start: int
+    length: int
+    first: int
+
+    @property
+    def span(self) -> Span:
+        """Frames of the playlist."""
+        return Span(self.start, self.start + self.length)
+
+    @property
+    def is_blank(self) -> bool:
+        """True for a blank."""
+        return bool(self.element.tag == "blank")
+
+
+class Parts:
+    """Index of one document: what has which id, how times are written, where entries lie.
+
+    It must be told of every part that is added (`add`), so that ids stay unique.
+    """
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.root: Element = document.root
+        self.rate = document.rate
+        self.by_id: dict[str, Element] = {}
+        for element in self.root:
+            if element.tag in PLAYABLE:
+                self.by_id.setdefault(element.get("id", ""), element)
+        self._taken = {name for element in self.root.iter() if (name := element.get("id"))}
+        self.style = times.style_of(self._sample_time())
+
+    def _sample_time(self) -> str:
+        """Some time the document has: what the host writes for others is copied from it."""
+        for element in self.root.iter("entry", "blank", *PRODUCERS, "tractor"):
+            for name in ("out", "length"):
+                if text := element.get(name):
+                    return text
+        return "0"
+
+    # --- times ---
+
+    def frames(self, text: str | None, missing: int = 0) -> int:
+        """Read a time value; `missing` where there is none or it cannot be read."""
+        if text is None or not text.strip():
+            return missing
+        try:
+            return times.parse(text, self.rate)
+        except TimeError:
+            return missing
+
+    def write(self, frame: int) -> str:
+        """A time value in the notation of this document."""
+        return times.write(frame, self.rate, self.style)
+
+    # --- ids ---
+
+    def get(self, identity: str | None) -> Element | None:
+        """The part an entry or track names."""
+        return self.by_id.get(identity or "")
+
+    def fresh_id(self, prefix: str) -> str:
+        """An id nothing in the document has: the prefix with the next free number."""
+        number = 0
+        while f"{prefix}{number}" in self._taken:
+            number += 1
+        self._taken.add(f"{prefix}{number}")
+        return f"{prefix}{number}"
+
+    def add(self, element: Element, before: Element) -> None:
+        """Put a new part (with its id) among the top-level ones: it must precede whoever names it."""
+        insert_before(before, element)
+        identity = element.get("id", "")
+        self.by_id[identity] = element
+        self._taken.add(identity)
+
+    def remove(self, element: Element) -> None:
+        """Take a top-level part away."""
+        self.by_id.pop(element.get("id", ""), None)
+        detach(element)
+
+    # --- playlists ---
+
+    def length_of(self, part: Element | None) -> int:
+        """Frames that a producer, playlist or tractor lasts when an entry names no out."""
+        if part is None:
+            return 0
+        if part.tag in PRODUCERS:
+            if out := part.get("out"):
+                return self.frames(out) - self.frames(part.get("in")) + 1
+            return self.frames(properties.get(part, "length"))
+        if part.tag == "playlist":
+            return sum(spot.length for spot in self.spots(part))
+        return max(
+            (self.length_of(self.get(track.get("producer"))) for track in part.iter("track")), default=0
+        )
+
+    def spots(self, playlist: Element) -> Iterator[Spot]:
+        """Entries and blanks in order. Entries that name nothing are skipped, as the engine does."""
+        at = 0
+        for element in playlist:
+            if element.tag == "blank":
+                length, first = self.frames(element.get("length")), 0
+            elif element.tag == "entry":
+                part = self.get(element.get("producer"))
+                if part is None:
+                    continue
+                first = self.frames(element.get("in"))
+                out = element.get("out")
+                last = self.frames(out) if out else self.length_of(part) - 1
+                first, last = min(first, last), max(first, last)
+                length = last - first + 1
+            else:
+                continue
+            yield Spot(element, at, length, first)
+            at += length
+
+    def set_range(self, entry: Element, first: int, length: int) -> None:
+        """Make an entry (or any part with in and out) play `length` frames from its own frame `first`."""
+        entry.set("in", self.write(first))
+        entry.set("out", self.write(first + length - 1))
+
+
+# --- placing elements so that the file keeps its look ---------------------------------------------
+
+
+def insert_before(anchor: Element, new: Element) -> None:
+    """Put `new` before its future sibling `anchor`, on a line of its own like it."""
+    parent, earlier = _parent(anchor), anchor.getprevious()
+    new.tail = earlier.tail if earlier is not None else parent.text
+    anchor.addprevious(new)
+
+
+def insert_after(anchor: Element, new: Element) -> None:
+    """Put `new` after its future sibling `anchor`, on a line of its own like it."""
+    parent, earlier, later = _parent(anchor), anchor.getprevious(), anchor.getnext()
+    between = earlier.tail if earlier is not None else parent.text
+    new.tail, anchor.tail = anchor.tail, (anchor.tail if later is not None else between)
+    tail = new.tail
+    anchor.addnext(new)
+    new.tail = tail
+
+
+def append(parent: Element, new: Element) -> None:
+    """Put `new` last in `parent`, on a line of its own."""
+    if len(parent):
+        insert_after(parent[-1], new)
+    else:
+        margin = _margin(parent)
+        parent.text, new.tail = margin + " ", margin
+        parent.append(new)
+
+
+def insert_after_properties(parent: Element, new: Element) -> None:
+    """Put `new` behind the properties of `parent`, before anything else it holds."""
+    anchor = next((child for child in parent if child.tag not in ("property", "properties")), None)
+    if anchor is not None:
+        insert_before(anchor, new)
+    else:
+        append(parent, new)
+
+
+def detach(element: Element) -> None:
+    """Take an element out; the white space around it closes."""
+    parent, earlier = _parent(element), element.getprevious()
+    if element.getnext() is None and earlier is not None:
+        earlier.tail = element.tail
+    parent.remove(element)
+
+
+def _parent(element: Element) -> Element:
+    parent = element.getparent()
+    if parent is None:
+        raise ValueError(f"<{element.tag}> is not part of a document")
+    return parent
+
+
+def _margin(element: Element) -> str:
+    """The line break and indentation that `element` itself stands behind."""
+    parent, earlier = element.getparent(), element.getprevious()
+    text = earlier.tail if earlier is not None else (parent.text if parent is not None else None)
+    return text if text is not None and not text.strip() and "\n" in text else "\n"

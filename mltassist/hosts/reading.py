@@ -1,0 +1,162 @@
+"""A document as a timeline, through any host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import PurePath
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.document.load import Document
+from mltassist.errors import NotAProject
+from mltassist.frames import Span
+from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.levels import curves
+from mltassist.hosts.parts import Parts, Spot
+from mltassist.hosts.sources import plays, source_of, speed_of
+from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
+
+
+def read(host: Host, document: Document) -> Timeline:
+    """Read the edit that the document holds open. Raises NotAProject when it holds none."""
+    parts = Parts(document)
+    timeline = main_timeline(host, parts)
+    reader = _Reader(host, parts)
+    return Timeline(
+        path=document.path,
+        host=host.name,
+        rate=document.rate,
+        width=document.width,
+        height=document.height,
+        tracks=tuple(reader.track(strip) for strip in host.strips(parts, timeline)),
+        bin=tuple(host.bin_clip(parts, part, entry) for part, entry in host.bin_parts(parts)),
+        guides=tuple(sorted(host.guides(parts, timeline), key=lambda guide: guide.at)),
+        linked=host.linked(parts, timeline),
+    )
+
+
+def main_timeline(host: Host, parts: Parts) -> Element:
+    """The tractor of the edit, or NotAProject where there is none."""
+    timeline = host.timeline(parts)
+    if timeline is None:
+        raise NotAProject(
+            parts.document.path, "has no timeline", "open it in the editor and put clips on a track"
+        )
+    return timeline
+
+
+class _Reader:
+    """Remembers each part's source, since a film plays the same few parts hundreds of times."""
+
+    def __init__(self, host: Host, parts: Parts) -> None:
+        self.host, self.parts = host, parts
+        self.known: dict[str, Source] = {}
+
+    def source(self, part: Element) -> Source:
+        identity = part.get("id", "")
+        if identity not in self.known:
+            self.known[identity] = source_of(self.parts, part)
+        return self.known[identity]
+
+    def track(self, strip: Strip) -> Track:
+        layers = [list(self.items(strip, playlist)) for playlist in strip.playlists]
+        holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
+        return Track(
+            index=strip.index,
+            kind=strip.kind,
+            name=strip.name,
+            items=tuple(overlaid(layers)),
+            has_sound=strip.has_sound,
+            locked=strip.locked,
+            hidden=strip.hidden,
+            muted=strip.muted,
+            levels=tuple(curve for holder in holders for curve in curves(self.parts, holder, 0)),
+            ours=strip.role,
+        )
+
+    def items(self, strip: Strip, playlist: Element) -> Iterator[Item]:
+        for spot in self.parts.spots(playlist):
+            if spot.length <= 0:
+                continue
+            part = self.parts.get(spot.element.get("producer"))
+            if spot.is_blank or part is None:
+                yield Gap(spot.start, spot.length)
+            elif (halves := _dissolve_halves(self.parts, part)) is not None:
+                (out_part, out_first), (in_part, in_first) = halves
+                yield Dissolve(
+                    spot.start,
+                    spot.length,
+                    self.clip(strip, replace(spot, first=out_first), out_part),
+                    self.clip(strip, replace(spot, first=in_first), in_part),
+                )
+            else:
+                yield self.clip(strip, spot, part)
+
+    def clip(self, strip: Strip, spot: Spot, part: Element) -> Clip:
+        source = self.source(part)
+        picture, sound = plays(part)
+        own_first = self.parts.frames(part.get("in")) if part.tag in ("producer", "chain") else 0
+        offset = spot.start - spot.first
+        levels = curves(self.parts, spot.element, offset)
+        if part.tag in ("producer", "chain"):
+            levels += curves(self.parts, part, offset)
+        name = self.host.caption(part)
+        return Clip(
+            start=spot.start,
+            length=spot.length,
+            source=source,
+            source_in=spot.first + own_first,
+            name=name or (PurePath(source.key).stem if source.path else source.key),
+            plays_picture=picture and source.has_picture and strip.kind is TrackKind.PICTURE,
+            plays_sound=sound and source.has_sound and strip.has_sound,
+            speed=speed_of(part),
+            levels=levels,
+        )
+
+
+def _dissolve_halves(parts: Parts, part: Element) -> tuple[tuple[Element, int], tuple[Element, int]] | None:
+    """The two clips of a dissolve written as a small tractor, each with its first frame."""
+    if part.tag != "tractor":
+        return None
+    marks = list(part.iter("track"))
+    if len(marks) != 2 or not all(mark.get("out") for mark in marks):
+        return None
+    if properties.get(part, "shotcut:transition") is None and part.find("transition") is None:
+        return None
+    first, second = (parts.get(mark.get("producer")) for mark in marks)
+    if first is None or second is None:
+        return None
+    return (first, parts.frames(marks[0].get("in"))), (second, parts.frames(marks[1].get("in")))
+
+
+def overlaid(layers: list[list[Item]]) -> list[Item]:
+    """One row of items from the playlists of a track; where two clips overlap they dissolve."""
+    if len(layers) == 1 or not any(layers[1:]):
+        return layers[0] if layers else []
+    solid = sorted(
+        (item for layer in layers for item in layer if not isinstance(item, Gap)), key=lambda item: item.start
+    )
+    result: list[Item] = []
+    at = 0
+    for entering in solid:
+        item = entering
+        if item.start > at:
+            result.append(Gap(at, item.start - at))
+        earlier = result[-1] if result else None
+        both = Span(item.start, at)
+        if both.length > 0 and isinstance(earlier, Clip) and isinstance(item, Clip):
+            result[-1] = part_of(earlier, Span(earlier.start, item.start))
+            result.append(Dissolve(item.start, both.length, part_of(earlier, both), part_of(item, both)))
+            item = part_of(item, Span(at, item.span.end))
+        result.append(item)
+        at = max(at, item.span.end)
+    return [item for item in result if item.length > 0]
+
+
+def part_of(clip: Clip, span: Span) -> Clip:
+    """The frames of a clip that lie in `span` (at normal speed)."""
+    return replace(
+        clip, start=span.start, length=span.length, source_in=clip.source_in + span.start - clip.start
+    )

@@ -1,0 +1,70 @@
+"""Moving what lies after a place: filters, transitions and stored positions, whatever the layout."""
+
+from __future__ import annotations
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import keyframes, properties
+from mltassist.hosts.parts import Parts
+
+
+def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
+    """Filters on a track or timeline follow: those that begin later move, those across it last longer.
+
+    Their keyframes count from the filter's own in, so a filter that moves keeps its keys as they are.
+    """
+    for element in part.iterchildren("filter"):
+        first, out = parts.frames(element.get("in")), element.get("out")
+        if first >= at and (element.get("in") or out):
+            _move(parts, element, "in", by)
+            _move(parts, element, "out", by)
+            continue
+        last = parts.frames(out) if out else None
+        if last is not None and last < at:
+            continue
+        _move(parts, element, "out", by)
+        for child in element.iterchildren("property"):
+            text = child.text or ""
+            if keyframes.is_animated(text):
+                child.text = keyframes.shift(text, parts.rate, at - first, by)
+
+
+def move_transitions(parts: Parts, part: Element, at: int, by: int) -> None:
+    """Transitions between tracks follow; those that are always active have no place to move."""
+    for element in part.iterchildren("transition"):
+        out = element.get("out")
+        if out is None and element.get("in") is None:
+            continue
+        first, last = parts.frames(element.get("in")), parts.frames(out) if out else None
+        if first >= at:
+            _move(parts, element, "in", by)
+            _move(parts, element, "out", by)
+        elif last is not None and last >= at:
+            _move(parts, element, "out", by)
+
+
+def trim_filters(parts: Parts, part: Element, first: int, length: int) -> None:
+    """Drop the filters of one half of a split clip that lie wholly in the other half (its fades)."""
+    for element in list(part.iterchildren("filter")):
+        out = element.get("out")
+        begins = parts.frames(element.get("in"))
+        ends = parts.frames(out) if out else None
+        if (begins, ends) == (0, 0):
+            continue
+        if begins >= first + length or (ends is not None and ends < first):
+            part.remove(element)
+
+
+def renumber_transitions(part: Element, since: int, by: int = 1) -> None:
+    """Add `by` to every track number from `since` on that the transitions of a tractor name."""
+    for element in part.iterchildren("transition"):
+        for name in ("a_track", "b_track"):
+            text = (properties.get(element, name) or "").strip()
+            if text.isdigit() and int(text) >= since:
+                properties.put(element, name, str(int(text) + by))
+
+
+def _move(parts: Parts, element: Element, name: str, by: int) -> None:
+    text = element.get(name)
+    if text is not None or name == "in":
+        element.set(name, parts.write(parts.frames(text) + by))

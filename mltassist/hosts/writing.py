@@ -1,0 +1,291 @@
+"""The edits carried out on a document, through any host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from lxml import etree
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.document.load import Document
+from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
+from mltassist.frames import Span, format_timecode
+from mltassist.hosts import playlists
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, our_copies
+from mltassist.hosts.levels import ROLE, curve_filter, is_ours
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append
+from mltassist.hosts.reading import main_timeline, read
+from mltassist.hosts.ripple import move_filters, move_transitions, trim_filters
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.edits import (
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayNatural,
+    LayShot,
+    OpenPause,
+    SetLevelCurve,
+)
+from mltassist.timeline.model import Dissolve, Timeline, TrackKind
+
+FADE_DB = -60.0
+"""Where fades begin and end: the floor the hosts themselves use."""
+
+
+def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
+    """Carry out the edits in order, changing `document` in place.
+
+    Raises TrackLocked, NoSuchPlace or ProjectError when one cannot be carried out; the document is
+    then half changed and must be thrown away.
+    """
+    writer = _Writer(host, document)
+    old = writer.content_length()
+    for edit in edits:
+        writer.carry_out(edit)
+    host.set_length(writer.parts, writer.timeline, old, writer.content_length())
+
+
+class _Writer:
+    def __init__(self, host: Host, document: Document) -> None:
+        self.host, self.document = host, document
+        self.parts = Parts(document)
+        self.timeline = main_timeline(host, self.parts)
+        self._bin: dict[str, Element] = {}
+
+    def carry_out(self, edit: Edit) -> None:
+        match edit:
+            case ClearOurs():
+                self.clear(edit)
+            case LayShot():
+                self.lay_shot(edit)
+            case LayNatural():
+                self.lay_natural(edit)
+            case OpenPause():
+                self.open_pause(edit)
+            case SetLevelCurve():
+                self.set_level_curve(edit)
+            case AddGuide():
+                self.add_guide(edit)
+
+    # --- finding ---
+
+    def strips(self) -> list[Strip]:
+        return self.host.strips(self.parts, self.timeline)
+
+    def content_length(self) -> int:
+        return max(
+            (
+                spot.span.end
+                for strip in self.strips()
+                for playlist in strip.playlists
+                for spot in self.parts.spots(playlist)
+                if not spot.is_blank
+            ),
+            default=0,
+        )
+
+    def our_strip(self, role: str) -> Strip:
+        """Our track of this role, made now if it is not there."""
+        for _ in range(2):
+            for strip in self.strips():
+                if strip.role == role:
+                    if strip.locked:
+                        raise self.locked(strip)
+                    return strip
+            self.host.make_strip(self.parts, self.timeline, role)
+        raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role][1]!r} could be added")
+
+    def bin_part(self, key: str) -> Element:
+        """The bin's part for a source, else any part that plays it."""
+        if not self._bin:
+            everything = [part for part in self.parts.by_id.values() if part.tag in PRODUCERS]
+            in_bin = [part for part, _ in self.host.bin_parts(self.parts)]
+            for part in (*in_bin, *everything):
+                self._bin.setdefault(source_of(self.parts, part).key, part)
+        if key not in self._bin:
+            raise ProjectError(self.document.path, f"has no clip of {key}", "add it to the bin first")
+        return self._bin[key]
+
+    def timecode(self, frame: int) -> str:
+        return format_timecode(frame, self.document.rate)
+
+    def locked(self, strip: Strip) -> TrackLocked:
+        return TrackLocked(
+            self.document.path,
+            f"track {strip.index} ({strip.name or 'unnamed'}) is locked",
+            "unlock it first",
+        )
+
+    # --- the edits ---
+
+    def clear(self, edit: ClearOurs) -> None:
+        if edit.what == "guides":
+            self.host.drop_our_guides(self.parts, self.timeline)
+        elif edit.what == "duck":
+            for element in list(self.parts.root.iter("filter")):
+                parent = element.getparent()
+                if parent is not None and is_ours(element, "duck"):
+                    parent.remove(element)
+        else:
+            roles = [role for role in OUR_TRACKS if role.split()[0] == edit.what]
+            for strip in self.strips():
+                if strip.role in roles:
+                    for playlist in strip.playlists:
+                        playlists.clear(self.parts, playlist, lambda spot: True)
+                    self.host.drop_links(self.parts, self.timeline, strip.index)
+            for role in roles:
+                for part in our_copies(self.parts, role):
+                    self.parts.remove(part)
+
+    def lay_shot(self, edit: LayShot) -> None:
+        self.lay(
+            self.our_strip(edit.track), edit.source, Span(edit.at, edit.at + edit.length), edit.source_in
+        )
+
+    def lay(self, strip: Strip, key: str, span: Span, source_in: int) -> Spot:
+        """A clip of a source on a track of ours."""
+        part = self.bin_part(key)
+        picture = strip.kind is TrackKind.PICTURE
+        copy = self.host.clip_part(self.parts, part, strip, picture=picture, sound=not picture)
+        first = source_in - self.parts.frames(part.get("in"))
+        entry = etree.Element("entry", producer=copy)
+        self.parts.set_range(entry, first, span.length)
+        self.host.dress_entry(entry, part)
+        if not playlists.fill(self.parts, strip.playlists[0], span.start, span.length, entry):
+            raise NoSuchPlace(
+                self.document.path,
+                f"{self.timecode(span.start)} on track {strip.name!r} is taken",
+                "let the earlier clips be cleared first",
+            )
+        return Spot(entry, span.start, span.length, first)
+
+    def lay_natural(self, edit: LayNatural) -> None:
+        picture = Span(edit.at, edit.at + edit.length)
+        heard = picture.grown(edit.lead, edit.trail)
+        shown = self.our_strip("natural picture")
+        self.lay(shown, edit.source, picture, edit.source_in)
+        strip = self.our_strip(edit.track)
+        spot = self.lay(strip, edit.source, heard, edit.source_in - edit.lead)
+        last = edit.length + edit.lead + edit.trail - 1
+        rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
+        fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
+        self.hang_curve(spot, [*rise, *fall], "natural")
+        shown = self.our_strip("natural picture")  # a new sound track may have moved it
+        pair = ((shown.index, picture.start), (strip.index, heard.start))
+        self.host.link(self.parts, self.timeline, pair)
+
+    def open_pause(self, edit: OpenPause) -> None:
+        at, by = edit.at, edit.length
+        model = read(self.host, self.document)
+        for track in model.tracks:
+            for item in track.items:
+                if isinstance(item, Dissolve) and item.start < at < item.span.end:
+                    raise NoSuchPlace(
+                        self.document.path,
+                        f"{self.timecode(at)} lies in a dissolve on track {track.index}",
+                        "choose a place outside it",
+                    )
+            if track.locked and track.end > at:
+                raise self.locked(next(s for s in self.strips() if s.index == track.index))
+        halves: set[int] = set()
+        for strip in self.strips():
+            for playlist in strip.playlists:
+                if strip.index in edit.run_on:
+                    self.run_on(playlist, at, by)
+                elif self.split(playlist, at):
+                    halves.add(strip.index)
+                    playlists.open_blank(self.parts, playlist, at, by)
+                else:
+                    playlists.open_blank(self.parts, playlist, at, by)
+                move_filters(self.parts, playlist, at, by)
+            if strip.holder not in strip.playlists:
+                move_filters(self.parts, strip.holder, at, by)
+                move_transitions(self.parts, strip.holder, at, by)
+        move_filters(self.parts, self.timeline, at, by)
+        move_transitions(self.parts, self.timeline, at, by)
+        self.host.move_guides(self.parts, self.timeline, at, by)
+        self.host.move_links(self.parts, self.timeline, at, by)
+        for pair in model.linked:
+            if all(track in halves and start < at for track, start in pair) and self.across(model, pair, at):
+                moved = tuple((track, at + by) for track, _ in pair)
+                self.host.link(self.parts, self.timeline, moved)
+
+    @staticmethod
+    def across(model: Timeline, pair: tuple[tuple[int, int], ...], at: int) -> bool:
+        """True when every clip of a linked pair lies across frame `at`."""
+        return all(
+            any(clip.start == start and at in clip.span for clip in model.track(track).clips())
+            for track, start in pair
+        )
+
+    def split(self, playlist: Element, at: int) -> bool:
+        """Make `at` a boundary; True when a clip was split there."""
+        copy_part = lambda entry: self.host.split_part(self.parts, entry)  # noqa: E731
+        second = playlists.split(self.parts, playlist, at, copy_part)
+        if second is None:
+            return False
+        first = next(spot for spot in self.parts.spots(playlist) if spot.span.end == at and spot.length)
+        for half in (first, second):
+            for home in {half.element, self.host.filter_home(self.parts, half.element)}:
+                trim_filters(self.parts, home, half.first, half.length)
+        return True
+
+    def run_on(self, playlist: Element, at: int, by: int) -> None:
+        """Let the clip across `at` play on; what its source lacks stays empty after it."""
+        spot = next((s for s in self.parts.spots(playlist) if s.start < at < s.span.end), None)
+        if spot is None or spot.is_blank:
+            self.split(playlist, at)
+            playlists.open_blank(self.parts, playlist, at, by)
+            return
+        part = self.parts.get(spot.element.get("producer"))
+        spare = by
+        if part is not None and (whole := source_of(self.parts, part).length):
+            own_first = self.parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
+            spare = max(0, min(by, whole - (own_first + spot.first + spot.length)))
+        self.parts.set_range(spot.element, spot.first, spot.length + spare)
+        move_filters(
+            self.parts, self.host.filter_home(self.parts, spot.element), spot.first + at - spot.start, spare
+        )
+        if spare < by:
+            playlists.open_blank(self.parts, playlist, spot.span.end + spare, by - spare)
+
+    def set_level_curve(self, edit: SetLevelCurve) -> None:
+        strip = next((s for s in self.strips() if s.index == edit.track), None)
+        if strip is None:
+            raise NoSuchPlace(self.document.path, f"there is no track {edit.track}")
+        if strip.locked:
+            raise self.locked(strip)
+        for playlist in strip.playlists:
+            for spot in self.parts.spots(playlist):
+                if spot.start == edit.at and not spot.is_blank:
+                    keys = [(frame - spot.start, gain) for frame, gain in edit.keys]
+                    self.hang_curve(spot, keys, "duck")
+                    return
+        raise NoSuchPlace(
+            self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
+        )
+
+    def hang_curve(self, spot: Spot, keys: list[tuple[int, float]], role: str) -> None:
+        """A volume filter on one clip; keys are (frame of the clip, dB)."""
+        home = self.host.filter_home(self.parts, spot.element)
+        for element in list(home.iterchildren("filter")):
+            if is_ours(element, role):
+                home.remove(element)
+        from_source = self.host.filter_keys_from_source()
+        base = spot.first if from_source else 0
+        written = [(self.parts.write(base + frame), gain) for frame, gain in keys]
+        first, last = self.parts.write(spot.first), self.parts.write(spot.first + spot.length - 1)
+        element = curve_filter({**self.host.level_properties(), ROLE: role}, written, first, last)
+        if from_source:
+            del element.attrib["in"], element.attrib["out"]
+        if not properties.get(element, "mlt_service"):
+            properties.put(element, "mlt_service", "volume")
+        append(home, element)
+        etree.indent(element, " ")
+
+    def add_guide(self, edit: AddGuide) -> None:
+        text = edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text
+        present = self.host.guides(self.parts, self.timeline)
+        if not any(guide.at == edit.at and guide.text == text for guide in present):
+            self.host.add_guide(self.parts, self.timeline, edit.at, text)

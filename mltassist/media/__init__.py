@@ -1,0 +1,1 @@
+"""What the media files hold: streams, samples, loudness, speech."""

@@ -1,0 +1,96 @@
+"""What is heard on a timeline: where someone speaks, and how loud its parts are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
+from math import inf
+
+import numpy as np
+
+from mltassist.errors import MediaError
+from mltassist.frames import Rate, Span, joined
+from mltassist.media.decode import as_mono, read_sound
+from mltassist.media.loudness import active_lufs, integrated_lufs
+from mltassist.media.mix import MIX_HZ, Report, stem
+from mltassist.media.speech import RATE_HZ, SpeechDetector, sharpened, speech_spans
+from mltassist.timeline.model import Clip, Track
+
+_WARM_UP_S = Fraction(1, 2)
+"""Sound before a clip that the detector hears first, so that a word at its very start is found."""
+_BLOCK = Fraction(2, 5)
+Progress = Callable[[float], None]
+"""Told the finished part of a stage, 0 to 1."""
+
+
+def speech_on_timeline(
+    clips: Sequence[tuple[Track, Clip]],
+    rate: Rate,
+    detector: SpeechDetector,
+    *,
+    on_missing: Report | None = None,
+    on_progress: Progress | None = None,
+) -> tuple[Span, ...]:
+    """Stretches of the timeline, in frames, in which one of these clips speaks.
+
+    Frames in which a word begins or ends count as speech. Files that cannot be read hold none;
+    `on_missing` is told.
+    """
+    found: list[Span] = []
+    for number, (_, clip) in enumerate(clips):
+        if on_progress is not None:
+            on_progress(number / len(clips))
+        if clip.source.path is None:
+            continue
+        start = rate.samples(clip.source_in, RATE_HZ)
+        warm_up = min(start, int(_WARM_UP_S * RATE_HZ))
+        count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
+        try:
+            sound = read_sound(clip.source.path, start - warm_up, count + warm_up, rate_hz=RATE_HZ)
+        except MediaError as error:
+            if on_missing is not None:
+                on_missing(clip.source.path, str(error))
+            continue
+        mono = as_mono(sound)[0]
+        for span in sharpened(speech_spans(detector.probability(mono)), mono):
+            first = max(0, span.start - warm_up)
+            last = min(count, span.end - warm_up)
+            if last > first:
+                frames = Span(
+                    rate.frame_at_sample(first, RATE_HZ), rate.frame_at_sample(last - 1, RATE_HZ) + 1
+                )
+                found.append(frames.shifted(clip.start).shared(clip.span))
+    return joined(found)
+
+
+def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
+    """Part of a clip's sound, 0 to 1, that is speech; judged on at most its first half minute."""
+    if clip.source.path is None:
+        return 0.0
+    start = rate.samples(clip.source_in, RATE_HZ)
+    count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
+    mono = as_mono(read_sound(clip.source.path, start, count, rate_hz=RATE_HZ))[0]
+    chance = detector.probability(mono)
+    return float(np.mean(chance >= 0.5)) if chance.size else 0.0
+
+
+def passage_loudness(
+    clips: Iterable[tuple[Track, Clip]],
+    span: Span,
+    rate: Rate,
+    *,
+    on_missing: Report | None = None,
+) -> float:
+    """Gated loudness (BS.1770, LUFS) of these clips together over `span`, -inf where they are silent.
+
+    Spans shorter than the gating block of 400 ms are measured over their whole length.
+    """
+    sound = stem(clips, span, rate, on_missing=on_missing)
+    if sound.shape[1] < int(_BLOCK * MIX_HZ):
+        return active_lufs(sound, MIX_HZ, (Span(0, sound.shape[1]),)) if sound.any() else -inf
+    return float(integrated_lufs(sound, MIX_HZ))
+
+
+def ready(clip: Clip) -> bool:
+    """True when a clip's file is there to be heard."""
+    return clip.source.path is not None and clip.source.path.exists()

@@ -1,0 +1,97 @@
+"""The sound of a timeline as the engine plays it: clips with their gains, summed at unity.
+
+The rules are the engine's, measured on its output: mono plays at -3.01 dB on both channels; a level
+curve is straight in dB from frame to frame, and within a frame the gain goes in a straight line of
+amplitude from the value of the frame before to the frame's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mltassist.errors import MediaError
+from mltassist.frames import Rate, Span
+from mltassist.media.decode import as_stereo, read_sound
+from mltassist.timeline.model import Clip, LevelCurve, Track
+
+MIX_HZ = 48000
+Sound = NDArray[np.float32]
+Report = Callable[[Path, str], None]
+"""Told of every file that could not be heard, and why."""
+
+
+def stem(
+    clips: Iterable[tuple[Track, Clip]], span: Span, rate: Rate, *, on_missing: Report | None = None
+) -> Sound:
+    """Sum of these clips over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
+
+    Files that cannot be read are silent; `on_missing` is told. Clips at other speeds than normal are
+    not heard yet.
+    """
+    first = rate.samples(span.start, MIX_HZ)
+    total = rate.samples(span.end, MIX_HZ) - first
+    mix = np.zeros((2, max(0, total)), dtype=np.float32)
+    for track, clip in clips:
+        heard = clip.span.shared(span)
+        if heard.length <= 0 or clip.source.path is None or clip.speed != Fraction(1):
+            continue
+        begin, end = (rate.samples(frame, MIX_HZ) for frame in (heard.start, heard.end))
+        offset = rate.samples(clip.source_in + heard.start - clip.start, MIX_HZ)
+        try:
+            sound = as_stereo(read_sound(clip.source.path, offset, end - begin, rate_hz=MIX_HZ))
+        except MediaError as error:
+            if on_missing is not None:
+                on_missing(clip.source.path, str(error))
+            continue
+        for curve in (*clip.levels, *track.levels):
+            sound = sound * curve_gain(curve, heard, rate, clip_start=clip.start)
+        mix[:, begin - first : end - first] += sound
+    return mix
+
+
+def curve_gain(curve: LevelCurve, span: Span, rate: Rate, *, clip_start: int = 0) -> NDArray[np.float32]:
+    """The factor of one curve for every sample of `span`, shape (samples,) at 48 kHz.
+
+    The first frame of a filter has no ramp; `clip_start` is where its clip begins.
+    """
+    frames = np.arange(span.start - 1, span.end)
+    factor = _frame_factors(curve, frames)
+    active = np.ones(len(frames), dtype=bool)
+    begins = clip_start
+    if curve.span is not None:
+        active = (frames >= curve.span.start) & (frames < curve.span.end)
+        begins = max(begins, curve.span.start)
+    factor = np.where(active, factor, 1.0)
+    before, after = factor[:-1].copy(), factor[1:]
+    if begins in span:
+        before[begins - span.start] = after[begins - span.start]
+    unchanging = ~active[1:]
+    before[unchanging] = after[unchanging] = 1.0
+    if np.all(before == after[0]) and np.all(after == after[0]):
+        samples = rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ)
+        return np.full(samples, after[0], dtype=np.float32)
+    edges = [rate.samples(frame, MIX_HZ) for frame in range(span.start, span.end + 1)]
+    parts = [
+        np.linspace(before[i], after[i], edges[i + 1] - edges[i] + 1, dtype=np.float32)[1:]
+        for i in range(span.length)
+    ]
+    return np.concatenate(parts)
+
+
+def _frame_factors(curve: LevelCurve, frames: NDArray[np.int64]) -> NDArray[np.float64]:
+    """The factor a curve has reached at the end of each frame."""
+    keys = sorted(curve.keys, key=lambda key: key.frame)
+    xs = [key.frame for key in keys]
+    if curve.linear_amplitude:
+        return np.interp(frames, xs, [10 ** (key.gain_db / 20) for key in keys])
+    gain = np.interp(frames, xs, [key.gain_db for key in keys])
+    held = np.searchsorted(xs, frames, side="right") - 1
+    holds = np.array([key.hold for key in keys])
+    values = np.array([key.gain_db for key in keys])
+    on_hold = (held >= 0) & holds[np.maximum(held, 0)]
+    return np.asarray(10 ** (np.where(on_hold, values[np.maximum(held, 0)], gain) / 20), dtype=np.float64)

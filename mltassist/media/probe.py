@@ -1,0 +1,115 @@
+"""What a media file is: length, picture and sound streams, read from its headers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from mltassist.errors import MediaError, SourceMissing
+
+
+@dataclass(frozen=True, slots=True)
+class SoundStream:
+    """One sound stream: its channel count and sampling rate in hertz (0 where the file does not say)."""
+
+    channels: int
+    rate_hz: int
+
+
+@dataclass(frozen=True, slots=True)
+class MediaFacts:
+    """The facts of one file.
+
+    `duration_s` is None for a still picture; `frame_rate` (frames per second) is None without moving
+    picture or where the file does not say. `width` and `height` are the stored pixels, before the
+    clockwise `rotation` in degrees (0, 90, 180, 270) that a player applies.
+    """
+
+    path: Path
+    duration_s: Fraction | None
+    frame_rate: Fraction | None
+    variable_rate: bool
+    width: int
+    height: int
+    rotation: int
+    has_picture: bool
+    sound: tuple[SoundStream, ...]
+
+
+def probe(path: Path) -> MediaFacts:
+    """Read the facts of a media file.
+
+    Raises SourceMissing when there is no file, MediaError when nothing in it can be read.
+    """
+    if not path.exists():
+        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back")
+    tracks = _tracks(path)
+    pictures = [track for track in tracks if track.track_type in ("Video", "Image")]
+    sounds = [track for track in tracks if track.track_type == "Audio"]
+    if not pictures and not sounds:
+        raise MediaError(path, "no picture or sound can be read in it; check that it plays")
+    moving = next((track for track in pictures if track.track_type == "Video"), None)
+    picture = moving or next(iter(pictures), None)
+    return MediaFacts(
+        path=path,
+        duration_s=_duration_s(tracks) if moving or sounds else None,
+        frame_rate=_frame_rate(moving) if moving else None,
+        variable_rate=moving is not None and moving.frame_rate_mode == "VFR",
+        width=_whole(picture.width) if picture else 0,
+        height=_whole(picture.height) if picture else 0,
+        rotation=round(float(picture.rotation or 0)) % 360 if picture else 0,
+        has_picture=picture is not None,
+        sound=tuple(SoundStream(_whole(s.channel_s), _whole(s.sampling_rate)) for s in sounds),
+    )
+
+
+def _tracks(path: Path) -> list[Any]:
+    from pymediainfo import MediaInfo  # noqa: PLC0415 - loads a shared library, so only when asked
+
+    try:
+        parsed = MediaInfo.parse(str(path))
+    except (OSError, RuntimeError) as problem:
+        raise MediaError(path, f"its headers cannot be read ({problem})") from problem
+    # With no options given a parsed object comes back, never text.
+    return list(parsed.tracks)
+
+
+def _whole(value: Any) -> int:  # noqa: ANN401 - headers give int, text like "2 / 1", or None
+    first = str(value if value is not None else 0).split("/")[0].strip()
+    try:
+        return int(float(first))
+    except ValueError:
+        return 0
+
+
+def _duration_s(tracks: list[Any]) -> Fraction | None:
+    """Length of the file; an exact count of frames or samples replaces the header's milliseconds."""
+    stated = [Fraction(str(t.duration)) / 1000 for t in tracks if t.duration is not None]
+    exact = []
+    for track in tracks:
+        rate = _frame_rate(track) if track.track_type == "Video" else None
+        if rate and track.frame_rate_mode != "VFR" and _whole(track.frame_count):
+            exact.append(_whole(track.frame_count) / rate)
+        if track.track_type == "Audio" and _whole(track.sampling_rate) and _whole(track.samples_count):
+            exact.append(Fraction(_whole(track.samples_count), _whole(track.sampling_rate)))
+    if not stated:
+        return max(exact, default=None)
+    longest = max(stated)
+    same = [length for length in exact if abs(length - longest) <= Fraction(1, 1000)]
+    return max(same, default=longest)
+
+
+def _frame_rate(track: Any) -> Fraction | None:  # noqa: ANN401 - untyped library object
+    """Exact rate: the stored ratio, else the three decimals taken as the broadcast rate they round."""
+    over, under = _whole(track.framerate_num), _whole(track.framerate_den)
+    if over and under:
+        return Fraction(over, under)
+    if not track.frame_rate:
+        return None
+    rounded = Fraction(str(track.frame_rate))
+    for nominal in (24, 30, 48, 60, 120):
+        if abs(rounded - Fraction(nominal * 1000, 1001)) <= Fraction(1, 1000):
+            return Fraction(nominal * 1000, 1001)
+    return rounded

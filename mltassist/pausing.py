@@ -1,0 +1,193 @@
+"""A natural-sound pause on one timeline: the place found, the moments measured, the edits planned."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from math import inf
+
+import numpy as np
+
+from mltassist.errors import MediaError, NoSuchPlace, TimeError
+from mltassist.facts import Findings, StageProgress, speech_clips, stage
+from mltassist.frames import Span, format_timecode, joined, parse_place, without
+from mltassist.media.decode import as_stereo, read_sound
+from mltassist.media.hearing import passage_loudness
+from mltassist.media.loudness import integrated_lufs
+from mltassist.media.mix import MIX_HZ
+from mltassist.media.natural import BLOCKS_PER_S, aliveness, best_start
+from mltassist.plan.pause import NaturalMoment, PauseTask, plan_pause
+from mltassist.recipe import PauseWish
+from mltassist.timeline.edits import Edit, LayNatural
+from mltassist.timeline.elements import SPEECH, Element, subjects_of
+from mltassist.timeline.model import BinClip, Gap, Timeline
+
+ORDINARY_SPEECH_LUFS = -23.0
+"""Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
+
+
+def find_place(timeline: Timeline, text: str) -> int:
+    """The frame of a timecode, of f1234, or of the guide whose text this is.
+
+    Raises NoSuchPlace when there is none, or it lies beyond the end of the film.
+    """
+    try:
+        frame = parse_place(text, timeline.rate)
+    except TimeError as error:
+        raise NoSuchPlace(timeline.path, str(error)) from None
+    if frame is None:
+        named = [guide.at for guide in timeline.guides if guide.text.strip().lower() == text.strip().lower()]
+        if len(named) > 1:
+            raise NoSuchPlace(
+                timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"
+            )
+        if not named:
+            raise NoSuchPlace(
+                timeline.path, f"no marker says {text!r}", "give a timecode, f-number or marker text"
+            )
+        frame = named[0]
+    if frame > timeline.length:
+        end = format_timecode(timeline.length, timeline.rate)
+        raise NoSuchPlace(timeline.path, f"{text} lies beyond the end of the film, which is {end}")
+    return frame
+
+
+def pause_edits(
+    findings: Findings, wish: PauseWish, on_progress: StageProgress | None = None
+) -> tuple[Edit, ...]:
+    """The edits that open a pause and lay natural sound into it; what is missing is noted."""
+    timeline, rules = findings.timeline, findings.recipe.pause
+    rate = timeline.rate
+    at = find_place(timeline, wish.at)
+    length = rate.frames(wish.length_s)
+    if length < 1:
+        raise NoSuchPlace(timeline.path, "a pause of no length was asked for", "give its length in seconds")
+    moments = tuple(_moments(findings, wish.at, length, on_progress))
+    if not moments:
+        findings.note("no natural sound was found for this pause", at, needs_editor=True)
+    fade = rate.frames(rules.fade_s)
+    task = PauseTask(
+        at=at,
+        length=length,
+        empty=_empty(findings),
+        run_on=_running_on(findings),
+        moments=moments,
+        target_lufs=_speech_loudness(findings, at) - rules.under_speech_lu,
+        lead=rules.lead_frames,
+        trail=rules.trail_frames,
+        fade=fade,
+    )
+    edits = plan_pause(task)
+    _note_shortfalls(findings, task, edits)
+    return edits
+
+
+def _note_shortfalls(findings: Findings, task: PauseTask, edits: tuple[Edit, ...]) -> None:
+    timeline = findings.timeline
+    for index in task.run_on:
+        for clip in timeline.track(index).clips():
+            if not (clip.start < task.at < clip.span.end) or not clip.source.length:
+                continue
+            spare = clip.source.length - clip.source_in - clip.length
+            if spare < task.length and len(edits) > 1:
+                short = format_timecode(task.length - max(0, spare), timeline.rate)
+                findings.note(
+                    f"{clip.name!r} is not long enough to run on: it ends {short} early",
+                    task.at,
+                    needs_editor=True,
+                )
+    if any(isinstance(edit, LayNatural) and edit.gain_db > 20 for edit in edits):
+        findings.note(
+            "the natural sound is very quiet and is raised by more than 20 dB", task.at, needs_editor=True
+        )
+
+
+def _running_on(findings: Findings) -> tuple[int, ...]:
+    """Sound tracks that are not split: music and places play on, speech does not."""
+    return tuple(
+        track.index
+        for track in findings.timeline.tracks
+        if track.kind == "sound"
+        and not track.ours
+        and not any(findings.elements.of_clip(track, clip) in (*SPEECH, None) for clip in track.clips())
+    )
+
+
+def _empty(findings: Findings) -> tuple[Span, ...]:
+    """Stretches with neither picture nor speech, between the first clip and the last."""
+    timeline = findings.timeline
+    busy = [
+        item.span
+        for track in timeline.tracks
+        if track.index not in _running_on(findings)
+        for item in track.items
+        if not isinstance(item, Gap)
+    ]
+    return without([Span(0, timeline.length)], joined(busy))
+
+
+def _speech_loudness(findings: Findings, at: int) -> float:
+    """Loudness of the speech of the half minute around a place."""
+    rate, length = findings.timeline.rate, findings.timeline.length
+    reach = rate.frames(15)
+    level = passage_loudness(
+        speech_clips(findings),
+        Span(max(0, at - reach), min(length, at + reach)),
+        rate,
+        on_missing=findings.missing,
+    )
+    return ORDINARY_SPEECH_LUFS if level == -inf else level
+
+
+def _moments(
+    findings: Findings, place: str, length: int, on_progress: StageProgress | None
+) -> Iterator[NaturalMoment]:
+    """The most alive stretch of every natural-sound clip that is long enough."""
+    rules, rate = findings.recipe.pause, findings.timeline.rate
+    handle = rate.frames(rules.handle_s)
+    whole = length + rules.lead_frames + rules.trail_frames
+    told = stage(on_progress, "listening to natural sound")
+    clips = natural_clips(findings)
+    for number, clip in enumerate(clips):
+        if told is not None:
+            told(number / len(clips))
+        room = clip.source.length - whole - 2 * handle
+        if room < 0 or clip.source.path is None:
+            continue
+        first = rate.samples(handle, MIX_HZ)
+        count = rate.samples(clip.source.length - handle, MIX_HZ) - first
+        try:
+            sound = as_stereo(read_sound(clip.source.path, first, count))
+        except MediaError as error:
+            findings.missing(clip.source.path, str(error))
+            continue
+        alive = aliveness(sound, MIX_HZ)
+        window = max(1, int(rate.seconds(whole) * BLOCKS_PER_S))
+        block = best_start(alive, window)
+        start = handle + min(room, rate.frames(str(block / BLOCKS_PER_S)))
+        offset = rate.samples(start, MIX_HZ) - first
+        part = sound[:, offset : offset + rate.samples(whole, MIX_HZ)]
+        loudness = float(integrated_lufs(part, MIX_HZ))
+        if loudness == -inf:
+            continue
+        words = set(re.findall(r"\w+", place.lower()))
+        yield NaturalMoment(
+            source=clip.source.key,
+            name=clip.name,
+            span=Span(start, start + whole),
+            loudness_lufs=loudness,
+            alive=float(np.mean(alive[block : block + window])),
+            fits=tuple(subject for subject in subjects_of(clip) if set(subject.split()) & words),
+        )
+
+
+def natural_clips(findings: Findings) -> tuple[BinClip, ...]:
+    """Clips of the bin that hold natural sound with its picture."""
+    found = {
+        clip.source.key: clip
+        for clip in findings.timeline.bin
+        if findings.elements.of_source(clip.source.key) is Element.NATURAL
+        and clip.source.has_sound
+        and clip.source.has_picture
+    }
+    return tuple(sorted(found.values(), key=lambda clip: clip.source.key))

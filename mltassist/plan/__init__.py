@@ -1,0 +1,1 @@
+"""Pure planners: plain data in, a list of edits out."""

@@ -1,0 +1,84 @@
+"""A natural-sound pause: room for it, and the natural sound that fills it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from mltassist.frames import Span
+from mltassist.timeline.edits import Edit, LayNatural, OpenPause
+
+
+@dataclass(frozen=True, slots=True)
+class NaturalMoment:
+    """The most alive stretch of a natural-sound clip.
+
+    span: source frames, as long as the pause with lead and trail. loudness_lufs: of that stretch.
+    alive: how much happens in it, higher is more. fits: words of the place that name it.
+    """
+
+    source: str
+    name: str
+    span: Span
+    loudness_lufs: float
+    alive: float
+    fits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PauseTask:
+    """A pause of `length` frames at frame `at`.
+
+    empty: stretches in which no speech and no picture lies, used without moving anything.
+    run_on: tracks whose clip across the place plays on. target_lufs: loudness of the natural sound.
+    """
+
+    at: int
+    length: int
+    empty: tuple[Span, ...]
+    run_on: tuple[int, ...]
+    moments: tuple[NaturalMoment, ...]
+    target_lufs: float
+    lead: int
+    trail: int
+    fade: int
+
+
+def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
+    """Open the pause (unless the place is empty already) and lay the best natural sound into it.
+
+    Without any moment the pause is opened and stays empty: the caller tells the editor.
+    """
+    room = next((span for span in task.empty if task.at in span or task.at == span.end), None)
+    at, edits = task.at, list[Edit]()
+    if room is not None and room.length >= task.length:
+        at = max(room.start, min(task.at, room.end - task.length))
+    else:
+        edits.append(OpenPause(task.at, task.length, "a natural-sound pause was asked for here", task.run_on))
+    best = best_moment(task.moments)
+    if best is not None:
+        lead = min(task.lead, at)
+        why = "the most alive moment" + (
+            f", its subject is named: {', '.join(best.fits)}" if best.fits else ""
+        )
+        edits.append(
+            LayNatural(
+                at=at,
+                length=task.length,
+                source=best.source,
+                source_in=best.span.start + task.lead,
+                reason=why,
+                lead=lead,
+                trail=task.trail,
+                gain_db=round(task.target_lufs - best.loudness_lufs, 2),
+                fade_in=task.fade,
+                fade_out=task.fade,
+                name=best.name,
+            )
+        )
+    return tuple(edits)
+
+
+def best_moment(moments: Iterable[NaturalMoment]) -> NaturalMoment | None:
+    """The moment whose subject the place names, else the most alive; by name where they are equal."""
+    return min(moments, key=lambda m: (-len(m.fits), -m.alive, m.source), default=None)

@@ -1,0 +1,122 @@
+"""A plan: edits with their reasons, what to check, and the figures that show what it does."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+from mltassist.errors import ProjectError
+from mltassist.frames import Rate, format_timecode
+from mltassist.project import Project
+from mltassist.timeline.edits import EDITS, Edit, OpenPause, moved, span_of
+
+FORMAT = "mltassist-plan"
+VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something the editor should know.
+
+    at: timeline frame of the result, None where it has no place. needs_editor: the work is not done
+    until someone looks at it.
+    """
+
+    text: str
+    at: int | None = None
+    needs_editor: bool = False
+
+    def told(self, rate: Rate) -> str:
+        """The note with its timecode."""
+        return self.text if self.at is None else f"{format_timecode(self.at, rate)}  {self.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What one command would do to one project.
+
+    edits: in order; the frames of each are those of the timeline as the edits before it leave it.
+    figures: what was found and measured, by name (docs/formats.md), plain numbers, text and lists.
+    """
+
+    command: str
+    project: Path
+    rate: Rate
+    edits: tuple[Edit, ...] = ()
+    notes: tuple[Note, ...] = ()
+    figures: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def needs_editor(self) -> bool:
+        """True when something in it needs the editor."""
+        return any(note.needs_editor for note in self.notes)
+
+    def keep(self, wanted: Callable[[Edit], bool]) -> Plan:
+        """The plan with only the edits that `wanted` accepts.
+
+        Where a pause is left out, what lay inside it is left out too, and all that follows moves back.
+        """
+        left: list[Edit] = []
+        pending = list(self.edits)
+        while pending:
+            edit = pending.pop(0)
+            if wanted(edit):
+                left.append(edit)
+            elif isinstance(edit, OpenPause):
+                end = edit.at + edit.length
+                pending = [moved(e, end, -edit.length) for e in pending if not _inside(e, edit.at, end)]
+        return replace(self, edits=tuple(left))
+
+    def apply(self, project: Project) -> Project:
+        """A new project in which the edits are carried out."""
+        return project.with_edits(self.edits)
+
+    def to_json(self) -> str:
+        """The plan as JSON text."""
+        return json.dumps(self.as_dict(), ensure_ascii=False, indent=2) + "\n"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The plan as plain data, in the form of docs/formats.md."""
+        return {
+            "format": FORMAT,
+            "version": VERSION,
+            "command": self.command,
+            "project": str(self.project),
+            "rate": [self.rate.numerator, self.rate.denominator],
+            "edits": [{"edit": type(edit).__name__, **asdict(edit)} for edit in self.edits],
+            "notes": [asdict(note) for note in self.notes],
+            "figures": dict(self.figures),
+        }
+
+
+def _inside(edit: Edit, start: int, end: int) -> bool:
+    span = span_of(edit)
+    if span is None:
+        return False
+    return span.start < end and span.end > start
+
+
+def read_edits(text: str, name: str = "plan") -> tuple[Edit, ...]:
+    """The edits of a saved plan. Raises ProjectError when it is not one that this version knows."""
+    try:
+        data = json.loads(text)
+        if data["format"] != FORMAT or data["version"] != VERSION:
+            raise ProjectError(name, f"is not a plan of version {VERSION}", "make it again")
+        kinds = {kind.__name__: kind for kind in EDITS}
+        return tuple(_edit(kinds[item["edit"]], item) for item in data["edits"])
+    except (ValueError, KeyError, TypeError) as error:
+        if isinstance(error, ProjectError):
+            raise
+        raise ProjectError(name, f"is not a plan ({error})", "make it again with --plan") from None
+
+
+def _edit(kind: type[Edit], item: dict[str, Any]) -> Edit:
+    values = {f.name: _frozen(item[f.name]) for f in fields(kind) if f.name in item}
+    return kind(**values)
+
+
+def _frozen(value: Any) -> Any:  # noqa: ANN401  (JSON holds anything)
+    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value

@@ -1,0 +1,64 @@
+"""A project document opened for reading; every change gives a new one, the file is never touched."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from mltassist.document.load import Document, load
+from mltassist.document.paths import rebase
+from mltassist.document.save import free_name, save
+from mltassist.hosts.base import Host
+from mltassist.hosts.reading import read
+from mltassist.hosts.registry import host_of
+from mltassist.hosts.writing import apply
+from mltassist.timeline.edits import Edit
+from mltassist.timeline.model import Timeline
+
+
+@dataclass(frozen=True)
+class Project:
+    """An opened project: its document, the host whose layout it has, and its timeline."""
+
+    document: Document
+    host: Host
+
+    @property
+    def path(self) -> Path:
+        """Where the original is."""
+        return self.document.path
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        """The edit, read when first asked for. Raises NotAProject when the document has none."""
+        return read(self.host, self.document)
+
+    def with_edits(self, edits: Iterable[Edit]) -> Project:
+        """A copy of the project in which the edits are carried out, in order."""
+        document = self.document.copy()
+        apply(self.host, document, edits)
+        return Project(document, self.host)
+
+    def save(self, target: str | os.PathLike[str], *, force: bool = False) -> Path:
+        """Write the document to a new file, whole or not at all; paths to media stay valid there.
+
+        Raises OutputError for a place that cannot be written, that exists (unless `force`), or that is
+        the original under whatever name.
+        """
+        path = Path(target)
+        document = self.document.copy()
+        rebase(document, path.resolve().parent)
+        return save(document, path, force=force)
+
+    def free_name(self, suffix: str) -> Path:
+        """A name beside the original that is not taken: NAME-suffix.ext, then numbered."""
+        return free_name(self.path, f"-{suffix}")
+
+
+def open_project(path: str | os.PathLike[str]) -> Project:
+    """Open a project document. Raises NotAProject, HostileDocument or ProjectError."""
+    document = load(Path(path))
+    return Project(document, host_of(document))

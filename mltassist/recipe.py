@@ -1,0 +1,261 @@
+"""House style: every figure of the pass in one TOML file, each with its default and its reason.
+
+A recipe names only what it changes. Its mistakes are reported together, each with the file, the line
+and the key. Seconds are exact fractions: they become frames of the project's rate where they are used.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Literal
+
+import cattrs
+from cattrs.gen import make_dict_structure_fn
+
+from mltassist.errors import RecipeError
+from mltassist.timeline.elements import Element, Vocabulary
+
+
+def _figure(default: Any, why: str) -> Any:  # noqa: ANN401  (dataclasses.field is typed the same way)
+    return field(default=default, metadata={"why": why})
+
+
+def _seconds(default: str, why: str) -> Any:  # noqa: ANN401
+    return _figure(Fraction(default), why)
+
+
+@dataclass(frozen=True, slots=True)
+class CoverRules:
+    """Rules for laying cutaways."""
+
+    margin_s: Fraction = _seconds("0.5", "least time a shot begins before and ends after a jump cut")
+    ideal_margin_s: Fraction = _seconds("1", "time it should, where there is room")
+    shot_min_s: Fraction = _seconds("2", "shortest shot; below it the eye cannot read it (common practice)")
+    shot_ideal_s: Fraction = _seconds(
+        "3.5", "ordinary shot; films of today average 4 to 6 s (common practice)"
+    )
+    shot_max_s: Fraction = _seconds("6", "longest ordinary shot (common practice)")
+    shot_span_max_s: Fraction = _seconds("8", "longest shot where one spans several cuts")
+    edge_frames: int = _figure(5, "picture and sound never cut on the same frame: least distance")
+    face_first_s: Fraction = _seconds("3", "a speaker seen for the first time stays at least this long")
+    face_min_s: Fraction = _seconds("1.5", "later looks at the face last at least this long, or are bridged")
+    reuse_after_s: Fraction = _seconds("60", "the same clip again, from another moment, only after this")
+    handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
+    narration: bool = _figure(True, "cover narration from end to end")
+
+
+@dataclass(frozen=True, slots=True)
+class DuckRules:
+    """Rules for music under speech."""
+
+    separation_lu: float = _figure(
+        15.0, "speech above music; common practice 12 to 20; 20 meets WCAG SC 1.4.7"
+    )
+    depth_limit_db: float = _figure(40.0, "music is never taken down by more than this")
+    ramp_in_s: Fraction = _seconds("0.5", "time of the ramp down, which ends at the first word")
+    ramp_out_s: Fraction = _seconds("1", "time of the ramp up after the last word")
+    bridge_s: Fraction = _seconds("1.5", "music stays down over shorter gaps in speech")
+    in_pause: Literal["under", "out"] = _figure("under", "music in a natural-sound pause: under it, or out")
+    pause_separation_lu: float = _figure(8.0, "natural sound above music in a pause (common practice)")
+
+
+@dataclass(frozen=True, slots=True)
+class PauseRules:
+    """Rules for natural-sound pauses."""
+
+    lead_frames: int = _figure(6, "natural sound is heard this long before its picture is seen")
+    trail_frames: int = _figure(6, "and this long after it is gone")
+    fade_s: Fraction = _seconds("0.2", "fade at both ends of the natural sound")
+    under_speech_lu: float = _figure(4.0, "natural sound is set this far below the film's speech loudness")
+    handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used")
+
+
+@dataclass(frozen=True, slots=True)
+class PauseWish:
+    """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
+
+    at: str
+    length_s: Fraction
+
+
+_WORDS: dict[Element, tuple[str, ...]] = {
+    Element.INTERVIEW: ("interview*", "bites", "bite", "talking head*", "sync", "testimony", "iv"),
+    Element.NARRATION: (
+        "narration*",
+        "narrator*",
+        "voiceover*",
+        "voice over",
+        "voice-over",
+        "commentary",
+        "vo",
+    ),
+    Element.CUTAWAY: ("cutaway*", "cut-away*", "broll", "b-roll", "b roll", "inserts", "insert shots", "gvs"),
+    Element.NATURAL: (
+        "natural sound*",
+        "nat sound*",
+        "nats",
+        "nat",
+        "natural",
+        "ambience*",
+        "ambient",
+        "atmos",
+        "wildtrack*",
+        "wild track*",
+        "room tone*",
+    ),
+    Element.MUSIC: ("music*", "score", "soundtrack", "song*"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """All rules of the pass."""
+
+    cover: CoverRules = CoverRules()
+    duck: DuckRules = DuckRules()
+    pause: PauseRules = PauseRules()
+    pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
+    words: Mapping[str, tuple[str, ...]] = field(
+        default_factory=dict,
+        metadata={"why": "more words by which names tell an element; a final * is any ending"},
+    )
+    pins: Mapping[str, Element] = field(
+        default_factory=dict,
+        metadata={"why": "track, folder or file name patterns whose element is told outright"},
+    )
+
+    def vocabulary(self) -> Vocabulary:
+        """The words of the trade together with the recipe's own."""
+        words = {
+            element: (*known, *(word.lower() for word in self.words.get(element.value, ())))
+            for element, known in _WORDS.items()
+        }
+        return Vocabulary(words, self.pins)
+
+
+def load_recipe(path: Path | None) -> Recipe:
+    """Read a recipe; None gives the defaults. Raises RecipeError naming every mistake."""
+    if path is None:
+        return Recipe()
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+        raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
+    return parse_recipe(text, str(path))
+
+
+def parse_recipe(text: str, name: str = "recipe") -> Recipe:
+    """Read a recipe from TOML text; `name` stands in the errors."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise RecipeError(f"{name}: not TOML: {error}") from None
+    try:
+        recipe = _converter().structure(table, Recipe)
+    except cattrs.BaseValidationError as error:
+        mistakes = cattrs.transform_error(error, path="", format_exception=_plainly)
+        raise RecipeError(f"{name}: " + "; ".join(_located(mistake, text) for mistake in mistakes)) from None
+    problems = _contradictions(recipe)
+    if problems:
+        raise RecipeError(f"{name}: " + "; ".join(problems))
+    return recipe
+
+
+def _converter() -> cattrs.Converter:
+    converter = cattrs.Converter(forbid_extra_keys=True)
+    converter.register_structure_hook(Fraction, _to_fraction)
+    converter.register_structure_hook(bool, lambda value, _: _typed(value, bool, "true or false"))
+    converter.register_structure_hook(int, lambda value, _: _typed(value, int, "a whole number"))
+    converter.register_structure_hook(float, lambda value, _: float(_typed(value, (int, float), "a number")))
+    converter.register_structure_hook(str, lambda value, _: _typed(value, str, "text in quotes"))
+    converter.register_structure_hook(Element, _to_element)
+    converter.register_structure_hook_func(lambda kind: kind == Literal["under", "out"], _to_place)
+    for part in (CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
+        hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
+        converter.register_structure_hook(part, hook)
+    return converter
+
+
+def _plainly(error: BaseException, _: type | None) -> str:
+    """One mistake in words. An unknown key is told with the keys that were found."""
+    if isinstance(error, cattrs.ForbiddenExtraKeysError):
+        return f"extra fields found ({', '.join(sorted(error.extra_fields))})"
+    if isinstance(error, KeyError):
+        return f"{error.args[0]} is missing"
+    return str(error) or type(error).__name__
+
+
+def _to_place(value: Any, _: type) -> Literal["under", "out"]:  # noqa: ANN401
+    if value not in ("under", "out"):
+        raise ValueError(f'{value!r} is neither "under" nor "out"')
+    return "under" if value == "under" else "out"
+
+
+def _typed(value: Any, kind: type | tuple[type, ...], name: str) -> Any:  # noqa: ANN401
+    if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+        raise ValueError(f"{value!r} should be {name}")
+    return value
+
+
+def _to_fraction(value: Any, _: type) -> Fraction:  # noqa: ANN401
+    seconds = Fraction(str(_typed(value, (int, float), "a number of seconds")))
+    if seconds < 0:
+        raise ValueError(f"{value!r} seconds is less than none")
+    return seconds
+
+
+def _to_element(value: Any, _: type) -> Element:  # noqa: ANN401
+    try:
+        return Element(value)
+    except ValueError:
+        raise ValueError(f"{value!r} is none of {', '.join(Element)}") from None
+
+
+def _located(mistake: str, text: str) -> str:
+    """The mistake with the line it stands on, found by the last key it names."""
+    what, _, path = mistake.rpartition(" @ ")
+    extra = re.search(r"extra fields found \(([^)]*)\)", mistake)
+    keys = [key for key in re.split(r"[.\[\]']+", extra[1] if extra else path) if key and not key.isdigit()]
+    if extra:
+        what = f"unknown key {extra[1]}"
+    for key in reversed(keys):
+        for number, line in enumerate(text.splitlines(), start=1):
+            if re.match(rf"\s*\[*\s*\"?{re.escape(key.split(',')[0])}\"?\s*[=\]]", line):
+                return f"line {number}: {path.lstrip('.')}: {what}" if path else f"line {number}: {what}"
+    return f"{path.lstrip('.')}: {what}" if path else what
+
+
+def _contradictions(recipe: Recipe) -> list[str]:
+    cover = recipe.cover
+    found = []
+    if not cover.shot_min_s <= cover.shot_ideal_s <= cover.shot_max_s <= cover.shot_span_max_s:
+        found.append("cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall")
+    if cover.margin_s * 2 > cover.shot_max_s:
+        found.append("cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut")
+    found += [
+        f"words: {name!r} is none of {', '.join(Element)}"
+        for name in recipe.words
+        if name not in list(Element)
+    ]
+    return found
+
+
+def reference() -> list[tuple[str, str, str]]:
+    """Every key with its default and reason, for the documentation."""
+    rows = []
+    for part in fields(Recipe):
+        default = part.default if part.default_factory is not dict else {}
+        if not is_dataclass(default):
+            rows.append((part.name, "", part.metadata["why"]))
+            continue
+        for item in fields(default):
+            value = getattr(default, item.name)
+            shown = f"{float(value):g}" if isinstance(value, Fraction) else str(value).lower()
+            rows.append((f"{part.name}.{item.name}", shown, item.metadata["why"]))
+    return rows

@@ -1,0 +1,1 @@
+"""What is on the timeline: plain, immutable data in integer frames."""

@@ -1,0 +1,104 @@
+"""Every edit in speech, and what kind of edit it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from mltassist.frames import Span
+from mltassist.timeline.elements import SPEECH, Element, Elements
+from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
+from mltassist.timeline.picture import Showing, showing
+
+
+class CutKind(StrEnum):
+    """What the ear and eye meet at an edit in speech."""
+
+    THROUGH = "through"
+    """The source runs on: nothing was cut."""
+    JUMP = "jump"
+    """Same source, another place: the picture jumps."""
+    CHANGE = "change"
+    """Another source: another speaker or another angle."""
+    DISSOLVED = "dissolved"
+    """The two clips overlap."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechEdit:
+    """An edit between two neighbouring clips of speech.
+
+    at: first frame after it; track: the track it is on; covered: other picture lies opaque over it.
+    removed: source frames left out, negative when the order was turned round; 0 between sources.
+    """
+
+    at: int
+    track: int
+    kind: CutKind
+    covered: bool
+    removed: int
+    before: Clip
+    after: Clip
+    element: Element
+
+
+def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) -> tuple[SpeechEdit, ...]:
+    """All edits in speech, in order. With `ours` False, cover of an earlier run counts as none."""
+    shown = showing(timeline, ours=ours)
+    found = [
+        edit
+        for track in timeline.tracks
+        if track.has_sound and not track.muted and not track.ours
+        for edit in _edits_on(track, elements, shown)
+    ]
+    return tuple(sorted(found, key=lambda edit: (edit.at, edit.track)))
+
+
+def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[SpeechEdit]:
+    place = 0
+    for left, right in pairwise(track.items):
+        before = left.outgoing if isinstance(left, Dissolve) else left
+        after = right.incoming if isinstance(right, Dissolve) else right
+        if not isinstance(before, Clip) or not isinstance(after, Clip):
+            continue
+        element = elements.of_clip(track, after)
+        if element not in SPEECH or elements.of_clip(track, before) not in SPEECH:
+            continue
+        if isinstance(left, Dissolve):
+            continue  # the edit was told where the dissolve began
+        at = right.start
+        while place < len(shown) and shown[place].span.end <= at:
+            place += 1
+        covered = _is_covered(shown, place, at, {before.source.key, after.source.key})
+        if isinstance(right, Dissolve):
+            yield SpeechEdit(at, track.index, CutKind.DISSOLVED, covered, 0, before, after, element)
+            continue
+        same = before.source.key == after.source.key and before.speed == after.speed
+        removed = after.source_in - (before.source_in + before.length) if same else 0
+        kind = CutKind.CHANGE if not same else CutKind.JUMP if removed else CutKind.THROUGH
+        yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element)
+
+
+def _is_covered(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) -> bool:
+    """True when neither side of the edit shows the sources that are cut."""
+    sides = [shown[place]] if place < len(shown) else []
+    if place and place - 1 < len(shown) and shown[place - 1].span.end == at:
+        sides.append(shown[place - 1])
+    if not sides:
+        return False
+    return all(side.clip is not None and side.clip.source.key not in cut for side in sides)
+
+
+def stretches(timeline: Timeline, elements: Elements, element: Element) -> tuple[Span, ...]:
+    """Where clips of one element sound, one span each, in order."""
+    return tuple(
+        sorted(
+            clip.span
+            for track in timeline.tracks
+            if track.has_sound and not track.muted
+            for clip in track.clips()
+            if clip.plays_sound and elements.of_clip(track, clip) is element
+        )
+    )

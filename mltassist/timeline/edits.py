@@ -1,0 +1,122 @@
+"""The closed set of changes the package can make, each with the reason it is made.
+
+A plan is a tuple of these, applied in order: the frames of an edit are those of the timeline as the
+edits before it have left it. Field names are part of the plan format (docs/formats.md).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from mltassist.frames import Span
+
+
+@dataclass(frozen=True, slots=True)
+class ClearOurs:
+    """Take away what an earlier run put in: tracks and their clips, curves, guides.
+
+    what: "cover", "natural", "duck" or "guides".
+    """
+
+    what: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class LayShot:
+    """A silent cutaway on our own picture track.
+
+    at, length: timeline frames; source_in: first source frame shown; track: role of the track.
+    """
+
+    at: int
+    length: int
+    source: str
+    source_in: int
+    reason: str
+    track: str = "cover"
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LayNatural:
+    """Natural sound with its picture on our own tracks.
+
+    The picture fills `length` frames from `at`; the sound starts `lead` frames earlier and ends
+    `trail` frames later, `gain_db` louder than recorded, with fades of `fade_in` and `fade_out` frames.
+    """
+
+    at: int
+    length: int
+    source: str
+    source_in: int
+    reason: str
+    lead: int = 0
+    trail: int = 0
+    gain_db: float = 0.0
+    fade_in: int = 0
+    fade_out: int = 0
+    track: str = "natural"
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPause:
+    """Everything from frame `at` on moves `length` frames later, on every track together.
+
+    A clip that lies across `at` is split, except on the tracks in `run_on`: there it plays on, as far
+    as its source lasts, so that its end stays with the picture.
+    """
+
+    at: int
+    length: int
+    reason: str
+    run_on: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetLevelCurve:
+    """A volume curve of ours on the clip that starts at frame `at` of track `track`.
+
+    keys: (timeline frame, dB) pairs, straight in dB between them, the last one reached at the end of
+    its frame. Replaces our earlier curve on that clip; the editor's own filters stay.
+    """
+
+    at: int
+    track: int
+    keys: tuple[tuple[int, float], ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AddGuide:
+    """A guide of ours where the editor should look."""
+
+    at: int
+    text: str
+    reason: str
+
+
+Edit = ClearOurs | LayShot | LayNatural | OpenPause | SetLevelCurve | AddGuide
+EDITS: tuple[type[Edit], ...] = (ClearOurs, LayShot, LayNatural, OpenPause, SetLevelCurve, AddGuide)
+
+
+def moved(edit: Edit, at: int, by: int) -> Edit:
+    """The same edit with every frame at or after `at` moved `by` frames later."""
+    match edit:
+        case ClearOurs():
+            return edit
+        case SetLevelCurve():
+            keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
+            return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
+        case LayShot() | LayNatural() | OpenPause() | AddGuide():
+            return replace(edit, at=edit.at + by) if edit.at >= at else edit
+
+
+def span_of(edit: Edit) -> Span | None:
+    """Frames of the timeline that the edit fills or opens; None where it fills none."""
+    match edit:
+        case LayShot() | LayNatural() | OpenPause():
+            return Span(edit.at, edit.at + edit.length)
+        case _:
+            return None

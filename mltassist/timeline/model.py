@@ -1,0 +1,227 @@
+"""The timeline as plain, immutable data.
+
+Frames are integers at the project's rate, spans are half-open, and track numbers are the engine's:
+0 is the background, 1 the lowest track above it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+from pathlib import Path
+
+from mltassist.frames import Rate, Span
+
+
+class TrackKind(StrEnum):
+    """What a track is for. A picture track may carry sound as well."""
+
+    PICTURE = "picture"
+    SOUND = "sound"
+
+
+class SourceKind(StrEnum):
+    """What stands behind a clip."""
+
+    FILE = "file"
+    IMAGE = "image"
+    COLOUR = "colour"
+    TITLE = "title"
+    SEQUENCE = "sequence"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What a clip plays. Two clips with the same `key` play the same material.
+
+    key: absolute path of the file, or service and resource of something the engine makes.
+    path: the file; None for what has none. It may not exist.
+    length: frames it has at the project's rate; 0 when the document does not say.
+    """
+
+    key: str
+    kind: SourceKind
+    path: Path | None = None
+    length: int = 0
+    has_picture: bool = True
+    has_sound: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class LevelKey:
+    """One point of a volume curve: `gain_db` is reached at the end of frame `frame`."""
+
+    frame: int
+    gain_db: float
+    hold: bool = False
+    """The value stays until the next point instead of moving to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelCurve:
+    """A volume curve in timeline frames; outside `span` (None: everywhere) it is 0 dB.
+
+    Fades written as straight lines of amplitude have `linear_amplitude`; others are straight in dB.
+    """
+
+    keys: tuple[LevelKey, ...]
+    span: Span | None = None
+    linear_amplitude: bool = False
+    ours: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """`length` frames of `source` from its frame `source_in`, shown at frame `start`."""
+
+    start: int
+    length: int
+    source: Source
+    source_in: int
+    name: str = ""
+    plays_picture: bool = True
+    plays_sound: bool = True
+    speed: Fraction = Fraction(1)
+    levels: tuple[LevelCurve, ...] = ()
+
+    @property
+    def span(self) -> Span:
+        """Frames of the timeline it occupies."""
+        return Span(self.start, self.start + self.length)
+
+    @property
+    def source_span(self) -> Span:
+        """Frames of the source it plays (at normal speed)."""
+        return Span(self.source_in, self.source_in + self.length)
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Nothing: lower tracks are seen and heard."""
+
+    start: int
+    length: int
+
+    @property
+    def span(self) -> Span:
+        """Frames of the timeline it occupies."""
+        return Span(self.start, self.start + self.length)
+
+
+@dataclass(frozen=True, slots=True)
+class Dissolve:
+    """Two clips of one track overlapping: the outgoing fades into the incoming."""
+
+    start: int
+    length: int
+    outgoing: Clip
+    incoming: Clip
+
+    @property
+    def span(self) -> Span:
+        """Frames of the timeline it occupies."""
+        return Span(self.start, self.start + self.length)
+
+
+Item = Clip | Gap | Dissolve
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A layer of the timeline.
+
+    index: position in the engine's list of tracks, the background being 0.
+    has_sound: its clips are heard (a sound track, or a picture track that is mixed in).
+    ours: role of a track written by an earlier run ("cover", "natural"), else "".
+    """
+
+    index: int
+    kind: TrackKind
+    name: str
+    items: tuple[Item, ...] = ()
+    has_sound: bool = True
+    locked: bool = False
+    hidden: bool = False
+    muted: bool = False
+    levels: tuple[LevelCurve, ...] = ()
+    ours: str = ""
+
+    @property
+    def end(self) -> int:
+        """First frame after the last clip."""
+        return max((item.span.end for item in self.items if not isinstance(item, Gap)), default=0)
+
+    def clips(self) -> Iterator[Clip]:
+        """All clips in order; a dissolve gives both of its halves."""
+        for item in self.items:
+            if isinstance(item, Clip):
+                yield item
+            elif isinstance(item, Dissolve):
+                yield item.outgoing
+                yield item.incoming
+
+
+@dataclass(frozen=True, slots=True)
+class BinClip:
+    """A clip of the bin.
+
+    source: its material; `zones` are the ranges marked as usable, in source frames.
+    folder: names from the top, joined by "/"; empty at the top.
+    """
+
+    key: str
+    name: str
+    source: Source
+    folder: str = ""
+    tags: tuple[str, ...] = ()
+    notes: str = ""
+    zones: tuple[Span, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """A mark on the timeline with its text."""
+
+    at: int
+    text: str
+    ours: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """One edit, whole.
+
+    linked: for each pair of picture and sound of one clip, (track, start) of both.
+    host: short name of the editor whose layout the document has.
+    warnings: what could not be read, one line each.
+    """
+
+    path: Path
+    host: str
+    rate: Rate
+    width: int
+    height: int
+    tracks: tuple[Track, ...]
+    bin: tuple[BinClip, ...] = ()
+    guides: tuple[Guide, ...] = ()
+    linked: tuple[tuple[tuple[int, int], ...], ...] = ()
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def length(self) -> int:
+        """Frames up to the end of the last clip on any track."""
+        return max((track.end for track in self.tracks), default=0)
+
+    def track(self, index: int) -> Track:
+        """The track with this number. Raises KeyError when there is none."""
+        for track in self.tracks:
+            if track.index == index:
+                return track
+        raise KeyError(index)
+
+    def of_role(self, role: str) -> Track | None:
+        """Our own track of this role, if an earlier edit has made it."""
+        return next((track for track in self.tracks if track.ours == role), None)

