@@ -36,6 +36,14 @@ class Hearing:
     joins: tuple[Join, ...]
     notes: tuple[Note, ...]
 
+    def as_dict(self) -> dict[str, Any]:
+        """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
+        return {
+            "version": 1,
+            "joins": [join.as_dict() for join in self.joins],
+            "notes": [note.text for note in self.notes],
+        }
+
 
 def listen(
     project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None

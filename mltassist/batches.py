@@ -29,6 +29,26 @@ class Outcome:
     check: int = 0
     figures: dict[str, Any] = field(default_factory=dict)
 
+    def as_dict(self) -> dict[str, Any]:
+        """The outcome as plain data, in the form of docs/formats.md."""
+        return {
+            "project": str(self.project),
+            "output": None if self.output is None else str(self.output),
+            "problem": self.problem,
+            "check": self.check,
+            "figures": self.figures,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One project's work as it is sent to a worker. target: None when nothing is to be written."""
+
+    project: Path
+    target: Path | None
+    recipe: Recipe
+    force: bool
+
 
 def batch(
     projects: Iterable[str | os.PathLike[str]],
@@ -36,6 +56,7 @@ def batch(
     *,
     recipe: Recipe | None = None,
     jobs: int | None = None,
+    dry_run: bool = False,
     force: bool = False,
     executor: Executor | None = None,
     on_done: Callable[[Outcome], None] | None = None,
@@ -43,21 +64,26 @@ def batch(
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
     jobs: worker processes, all processors by default. executor: any other executor to use instead.
+    dry_run: plan every project and write none.
     Raises OutputError when the folder cannot be made.
     """
     folder = Path(out)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        if not dry_run:
+            folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error
     paths = [Path(project) for project in projects]
-    work = list(zip(paths, _targets(paths, folder), strict=True))
     rules = recipe or Recipe()
+    calls = [
+        Call(path, None if dry_run else target, rules, force)
+        for path, target in zip(paths, _targets(paths, folder), strict=True)
+    ]
     if executor is not None:
-        return _run(executor, work, rules, force, on_done)
+        return _run(executor, calls, on_done)
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(jobs or os.cpu_count(), mp_context=context) as pool:
-        return _run(pool, work, rules, force, on_done)
+        return _run(pool, calls, on_done)
 
 
 def _targets(projects: Iterable[Path], folder: Path) -> list[Path]:
@@ -76,37 +102,36 @@ def _targets(projects: Iterable[Path], folder: Path) -> list[Path]:
 
 
 def _run(
-    executor: Executor,
-    work: list[tuple[Path, Path]],
-    recipe: Recipe,
-    force: bool,
-    on_done: Callable[[Outcome], None] | None,
+    executor: Executor, calls: list[Call], on_done: Callable[[Outcome], None] | None
 ) -> tuple[Outcome, ...]:
-    futures: dict[Future[Outcome], Path] = {
-        executor.submit(one, project, target, recipe, force): project for project, target in work
+    futures: dict[Future[Outcome], int] = {
+        executor.submit(one, call): number for number, call in enumerate(calls)
     }
-    outcomes: dict[Path, Outcome] = {}
+    outcomes: dict[int, Outcome] = {}
     for future in as_completed(futures):
-        project = futures[future]
+        number = futures[future]
         try:
             outcome = future.result()
         except BrokenProcessPool:
-            outcome = Outcome(project, problem="its worker process died; run it alone to see why")
-        outcomes[project] = outcome
+            outcome = Outcome(
+                calls[number].project, problem="its worker process died; run it alone to see why"
+            )
+        outcomes[number] = outcome
         if on_done is not None:
             on_done(outcome)
-    return tuple(outcomes[project] for project, _ in work)
+    return tuple(outcomes[number] for number in range(len(calls)))
 
 
-def one(project: Path, target: Path, recipe: Recipe, force: bool) -> Outcome:
-    """The rough pass over one project, into `target`. Never raises what a person can mend."""
+def one(call: Call) -> Outcome:
+    """The rough pass over one project. Never raises what a person can mend."""
     from mltassist.api import rough  # noqa: PLC0415 - a worker loads the analysis, the parent need not
     from mltassist.project import open_project  # noqa: PLC0415
 
     try:
-        opened = open_project(project)
-        plan = rough(opened, recipe=recipe)
-        output = plan.apply(opened).save(target, force=force)
+        opened = open_project(call.project)
+        plan = rough(opened, recipe=call.recipe)
+        output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
     except MltAssistError as error:
-        return Outcome(project, problem=str(error))
-    return Outcome(project, output, "", sum(note.needs_editor for note in plan.notes), dict(plan.figures))
+        return Outcome(call.project, problem=str(error))
+    check = sum(note.needs_editor for note in plan.notes)
+    return Outcome(call.project, output, "", check, dict(plan.figures))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import inf, isfinite
+from typing import Any
 
 import numpy as np
 
@@ -42,6 +43,23 @@ class Join:
     def background_step_db(self) -> float:
         """How much louder the background is after the edit; 0 where a side is silent."""
         return _step(self.background_lufs)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data: levels in LUFS, steps in dB, None where a side is silent."""
+        return {
+            "at": self.at,
+            "track": self.track,
+            "kind": self.kind.value,
+            "removed": self.removed,
+            "speech_lufs": [_plain(level) for level in self.speech_lufs],
+            "background_lufs": [_plain(level) for level in self.background_lufs],
+            "speech_step_db": round(self.speech_step_db, 2),
+            "background_step_db": round(self.background_step_db, 2),
+        }
+
+
+def _plain(level: float) -> float | None:
+    return round(level, 2) if isfinite(level) else None
 
 
 def _step(pair: tuple[float, float]) -> float:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
 from mltassist.errors import ProjectError
-from mltassist.frames import Rate, format_timecode
+from mltassist.frames import Rate, Span, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import EDITS, Edit, OpenPause, moved, span_of
+from mltassist.timeline.edits import EDITS, AddGuide, Edit, OpenPause, SetLevelCurve, moved, span_of
 
 FORMAT = "mltassist-plan"
 VERSION = 1
@@ -58,6 +58,7 @@ class Plan:
         """The plan with only the edits that `wanted` accepts.
 
         Where a pause is left out, what lay inside it is left out too, and all that follows moves back.
+        Notes and figures stay those of the whole plan.
         """
         left: list[Edit] = []
         pending = list(self.edits)
@@ -66,8 +67,7 @@ class Plan:
             if wanted(edit):
                 left.append(edit)
             elif isinstance(edit, OpenPause):
-                end = edit.at + edit.length
-                pending = [moved(e, end, -edit.length) for e in pending if not _inside(e, edit.at, end)]
+                pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
         return replace(self, edits=tuple(left))
 
     def apply(self, project: Project) -> Project:
@@ -92,11 +92,27 @@ class Plan:
         }
 
 
-def _inside(edit: Edit, start: int, end: int) -> bool:
+def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:
+    """What follows a pause, as if it had not been opened; pauses opened later move or widen its place."""
+    for edit in following:
+        if isinstance(edit, OpenPause) and edit.at <= pause.start:
+            pause = pause.shifted(edit.length)
+            yield edit
+        elif isinstance(edit, OpenPause) and edit.at < pause.end:
+            pause = pause.grown(0, edit.length)
+        elif isinstance(edit, SetLevelCurve):
+            keys = tuple(key for key in edit.keys if key[0] not in pause)
+            if edit.at not in pause and keys:
+                yield moved(replace(edit, keys=keys), pause.end, -pause.length)
+        elif not _inside(edit, pause):
+            yield moved(edit, pause.end, -pause.length)
+
+
+def _inside(edit: Edit, pause: Span) -> bool:
     span = span_of(edit)
     if span is None:
-        return False
-    return span.start < end and span.end > start
+        return isinstance(edit, AddGuide) and edit.at in pause
+    return span.overlaps(pause)
 
 
 def read_edits(text: str, name: str = "plan") -> tuple[Edit, ...]:

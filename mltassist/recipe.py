@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from fractions import Fraction
+from math import isfinite
 from pathlib import Path
 from typing import Any, Literal
 
@@ -18,6 +19,7 @@ import cattrs
 from cattrs.gen import make_dict_structure_fn
 
 from mltassist.errors import RecipeError
+from mltassist.lines import line_of, steps_of
 from mltassist.timeline.elements import Element, Vocabulary
 
 
@@ -160,8 +162,10 @@ def parse_recipe(text: str, name: str = "recipe") -> Recipe:
         recipe = _converter().structure(table, Recipe)
     except cattrs.BaseValidationError as error:
         mistakes = cattrs.transform_error(error, path="", format_exception=_plainly)
-        raise RecipeError(f"{name}: " + "; ".join(_located(mistake, text) for mistake in mistakes)) from None
-    problems = _contradictions(recipe)
+        located = sorted({place for mistake in mistakes for place in _located(mistake, text)})
+        told = (f"line {line}: {what}" if line else what for line, what in located)
+        raise RecipeError(f"{name}: " + "; ".join(told)) from None
+    problems = _contradictions(recipe, text)
     if problems:
         raise RecipeError(f"{name}: " + "; ".join(problems))
     return recipe
@@ -171,14 +175,15 @@ def _converter() -> cattrs.Converter:
     converter = cattrs.Converter(forbid_extra_keys=True)
     converter.register_structure_hook(Fraction, _to_fraction)
     converter.register_structure_hook(bool, lambda value, _: _typed(value, bool, "true or false"))
-    converter.register_structure_hook(int, lambda value, _: _typed(value, int, "a whole number"))
-    converter.register_structure_hook(float, lambda value, _: float(_typed(value, (int, float), "a number")))
+    converter.register_structure_hook(int, _to_count)
+    converter.register_structure_hook(float, _to_level)
     converter.register_structure_hook(str, lambda value, _: _typed(value, str, "text in quotes"))
     converter.register_structure_hook(Element, _to_element)
     converter.register_structure_hook_func(lambda kind: kind == Literal["under", "out"], _to_place)
+    converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
     for part in (CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
         hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
-        converter.register_structure_hook(part, hook)
+        converter.register_structure_hook(part, _table(hook))
     return converter
 
 
@@ -197,6 +202,30 @@ def _to_place(value: Any, _: type) -> Literal["under", "out"]:  # noqa: ANN401
     return "under" if value == "under" else "out"
 
 
+def _table(hook: Callable[[Any, Any], Any]) -> Callable[[Any, Any], Any]:
+    return lambda value, kind: hook(_typed(value, dict, "a table"), kind)
+
+
+def _to_words(value: Any, _: type) -> tuple[str, ...]:  # noqa: ANN401
+    if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
+        raise ValueError(f"{value!r} should be a list of words in quotes")
+    return tuple(value)
+
+
+def _to_count(value: Any, _: type) -> int:  # noqa: ANN401
+    count: int = _typed(value, int, "a whole number")
+    if count < 0:
+        raise ValueError(f"{value!r} frames is less than none")
+    return count
+
+
+def _to_level(value: Any, _: type) -> float:  # noqa: ANN401
+    level = float(_typed(value, (int, float), "a number"))
+    if not isfinite(level):
+        raise ValueError(f"{value!r} is not a number that can be used")
+    return level
+
+
 def _typed(value: Any, kind: type | tuple[type, ...], name: str) -> Any:  # noqa: ANN401
     if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
         raise ValueError(f"{value!r} should be {name}")
@@ -204,7 +233,9 @@ def _typed(value: Any, kind: type | tuple[type, ...], name: str) -> Any:  # noqa
 
 
 def _to_fraction(value: Any, _: type) -> Fraction:  # noqa: ANN401
-    seconds = Fraction(str(_typed(value, (int, float), "a number of seconds")))
+    if not isfinite(_typed(value, (int, float), "a number of seconds")):
+        raise ValueError(f"{value!r} is not a number that can be used")
+    seconds = Fraction(str(value))
     if seconds < 0:
         raise ValueError(f"{value!r} seconds is less than none")
     return seconds
@@ -217,21 +248,21 @@ def _to_element(value: Any, _: type) -> Element:  # noqa: ANN401
         raise ValueError(f"{value!r} is none of {', '.join(Element)}") from None
 
 
-def _located(mistake: str, text: str) -> str:
-    """The mistake with the line it stands on, found by the last key it names."""
+def _located(mistake: str, text: str) -> list[tuple[int, str]]:
+    """The mistake in words with the line it stands on (0: none found); unknown keys come one by one."""
     what, _, path = mistake.rpartition(" @ ")
-    extra = re.search(r"extra fields found \(([^)]*)\)", mistake)
-    keys = [key for key in re.split(r"[.\[\]']+", extra[1] if extra else path) if key and not key.isdigit()]
+    extra = re.match(r"extra fields found \(([^)]*)\)", what)
+    table = path.lstrip(".")
+    steps = steps_of(table)
     if extra:
-        what = f"unknown key {extra[1]}"
-    for key in reversed(keys):
-        for number, line in enumerate(text.splitlines(), start=1):
-            if re.match(rf"\s*\[*\s*\"?{re.escape(key.split(',')[0])}\"?\s*[=\]]", line):
-                return f"line {number}: {path.lstrip('.')}: {what}" if path else f"line {number}: {what}"
-    return f"{path.lstrip('.')}: {what}" if path else what
+        return [
+            (line_of(text, [*steps, key]), ": ".join(filter(None, (table, f"unknown key {key}"))))
+            for key in extra[1].split(", ")
+        ]
+    return [(line_of(text, steps), f"{table}: {what}" if table else what)]
 
 
-def _contradictions(recipe: Recipe) -> list[str]:
+def _contradictions(recipe: Recipe, text: str) -> list[str]:
     cover = recipe.cover
     found = []
     if not cover.shot_min_s <= cover.shot_ideal_s <= cover.shot_max_s <= cover.shot_span_max_s:
@@ -239,7 +270,7 @@ def _contradictions(recipe: Recipe) -> list[str]:
     if cover.margin_s * 2 > cover.shot_max_s:
         found.append("cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut")
     found += [
-        f"words: {name!r} is none of {', '.join(Element)}"
+        f"line {line_of(text, ['words', name])}: words: {name!r} is none of {', '.join(Element)}"
         for name in recipe.words
         if name not in list(Element)
     ]

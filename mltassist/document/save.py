@@ -25,10 +25,23 @@ def save(document: Document, target: Path | str, *, force: bool = False) -> Path
     Raises OutputError when the target may not or cannot be written.
     """
     target = Path(target)
-    _permit(document.path, target, force)
+    permit(document.path, target, force=force)
     data = serialized(document)
     try:
         _replace(target, data)
+    except OSError as error:
+        raise OutputError(
+            target, f"cannot be written ({error.strerror or error})", "choose another folder or name"
+        ) from error
+    return target
+
+
+def save_text(text: str, target: Path | str, *, original: Path, force: bool = False) -> Path:
+    """Write text (a plan, a sheet) as carefully as a document: whole, and never over the original."""
+    target = Path(target)
+    permit(original, target, force=force)
+    try:
+        _replace(target, text.encode("utf-8"))
     except OSError as error:
         raise OutputError(
             target, f"cannot be written ({error.strerror or error})", "choose another folder or name"
@@ -66,14 +79,15 @@ def free_name(path: Path | str, suffix: str = "-rough", extension: str | None = 
     return candidate
 
 
-def _permit(original: Path, target: Path, force: bool) -> None:
+def permit(original: Path, target: Path, *, force: bool = False) -> None:
+    """Raise OutputError unless `target` may be written: not the original, free (or `force`), in a folder."""
     try:
         if _same_file(original, target):
             raise OutputError(target, "is the project that was read", "choose another name")
         if target.is_dir():
             raise OutputError(target, "is a folder", "name a file inside it")
         if os.path.lexists(target) and not force:
-            raise OutputError(target, "exists already", "choose another name or permit replacing it")
+            raise OutputError(target, "exists already", "choose another name, or use --force")
         if not target.parent.is_dir():
             raise OutputError(target, "its folder does not exist", "make the folder or choose another")
     except OutputError:

@@ -48,8 +48,10 @@ def stem(
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))
             continue
-        for curve in (*clip.levels, *track.levels):
+        for curve in clip.levels:
             sound = sound * curve_gain(curve, heard, rate, clip_start=clip.start)
+        for curve in track.levels:
+            sound = sound * curve_gain(curve, heard, rate)
         mix[:, begin - first : end - first] += sound
     return mix
 
@@ -57,7 +59,7 @@ def stem(
 def curve_gain(curve: LevelCurve, span: Span, rate: Rate, *, clip_start: int = 0) -> NDArray[np.float32]:
     """The factor of one curve for every sample of `span`, shape (samples,) at 48 kHz.
 
-    The first frame of a filter has no ramp; `clip_start` is where its clip begins.
+    The first frame of a filter has no ramp; `clip_start` is where its clip begins, 0 for a track's curve.
     """
     frames = np.arange(span.start - 1, span.end)
     factor = _frame_factors(curve, frames)

@@ -37,7 +37,8 @@ def aliveness(sound: NDArray[np.float32], rate_hz: int) -> NDArray[np.float64]:
     place = np.minimum(np.arange(len(flux)) * 1024 // block, count - 1)
     rise = np.zeros(count)
     np.maximum.at(rise, place, flux)
-    clipped = np.abs(mono[: count * block]).reshape(count, block).max(axis=1) >= CLIPPED
+    peaks = np.abs(sound[:, : count * block]).max(axis=0)
+    clipped = peaks.reshape(count, block).max(axis=1) >= CLIPPED
     return np.asarray(level - np.median(level) + rise - CLIPPING_COST * clipped, dtype=np.float64)
 
 

@@ -120,7 +120,7 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, fl
             start, level = points[-2][0], points[-1][1]
             points[-1] = (max(start + 1, first - ramps.down), level)
         elif first <= points[-1][0]:
-            first = min(last - 1, points[-1][0] + ramps.up)
+            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + ramps.up))
         points += [(first, depth), (last, depth)]
     if points:
         points.append((points[-1][0] + ramps.up, 0.0))

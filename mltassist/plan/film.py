@@ -109,7 +109,7 @@ class Frames:
             margin=up(rules.margin_s),
             ideal_margin=up(rules.ideal_margin_s),
             shot_min=max(1, up(rules.shot_min_s)),
-            shot_ideal=rate.frames(rules.shot_ideal_s),
+            shot_ideal=max(1, rate.frames(rules.shot_ideal_s)),
             shot_max=down(rules.shot_max_s),
             shot_span_max=down(rules.shot_span_max_s),
             edge=rules.edge_frames,

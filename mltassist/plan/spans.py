@@ -19,7 +19,7 @@ from mltassist.plan.film import CoverTask, Frames
 BARE_CUT = 4000.0
 BARE_NARRATION = 400.0  # a frame
 NEAR_SOUND_EDIT = 1500.0
-SHORT_FACE = 900.0
+SHORT_FACE = 900.0  # a look at a face under the least time, begun or ended by a shot of ours
 COVERED_FIRST_LOOK = 60.0  # a frame
 EARLY_LOOK = 20.0  # a frame of a face shown before its first long look
 SHORT_MARGIN = 12.0  # at the least margin, falling to 0 at the ideal one
@@ -57,17 +57,19 @@ def open_stretches(task: CoverTask) -> tuple[Span, ...]:
 
 
 def find_first_looks(task: CoverTask, rules: Frames) -> dict[str, Span]:
-    """For each speaker the earliest stretch of face, long enough for a first look and free of jump cuts.
+    """For each speaker the earliest stretch of face that is long enough and free of cuts and narration.
 
     A speaker whose face is never open for so long between cuts has none.
     """
-    guards = [Span(cut.at - rules.margin, cut.at + rules.margin) for cut in task.cuts]
+    guards = sorted(
+        [*(Span(cut.at - rules.margin, cut.at + rules.margin) for cut in task.cuts), *task.narration]
+    )
     found: dict[str, Span] = {}
     for view in task.views:
         if not view.who or view.who in found:
             continue
         start = view.span.start
-        for guard in sorted(guards):
+        for guard in guards:
             if guard.end <= start:
                 continue
             if guard.start - start >= rules.face_first:
@@ -140,14 +142,15 @@ def _boundary_costs(
         boundary[_window(Span(at - rules.edge + 1, at + rules.edge), wider)] += NEAR_SOUND_EDIT
     cut_frames = np.zeros(length, dtype=np.int64)
     slope = max(1, rules.ideal_margin - rules.margin)
+    reach = max(rules.ideal_margin, rules.margin)
     for cut in task.cuts:
         place = cut.at - stretch.start
         if cut.at not in stretch:
             continue
         cut_frames[place] += 1
-        near = np.arange(max(0, place - rules.ideal_margin), min(length, place + rules.ideal_margin) + 1)
+        near = np.arange(max(0, place - reach), min(length, place + reach) + 1)
         distance = np.abs(near - place)
-        close = SHORT_MARGIN * (rules.ideal_margin - distance) / slope
+        close = SHORT_MARGIN * np.maximum(0, rules.ideal_margin - distance) / slope
         boundary[near] += np.where(distance < rules.margin, BARE_CUT / 2, close)
     # The ends of a stretch are the editor's own picture edits: no cost, but for a cut left bare there.
     for end in (0, length):
@@ -170,6 +173,7 @@ def _best_path(costs: _Costs, rules: Frames) -> list[Span]:
     open picture. Open picture follows only a shot (or the start), so its neighbours are always cover.
     """
     total = len(costs.boundary) - 1
+    face_min = max(1, rules.face_min)
     length_cost = _length_costs(rules)
     shot_end = np.full(total + 1, np.inf)
     open_end = np.full(total + 1, np.inf)
@@ -179,7 +183,7 @@ def _best_path(costs: _Costs, rules: Frames) -> list[Span]:
     leave_shot = np.full(total + 1, np.inf)  # cost of standing at p after a shot, ready for open picture
     leave_any = np.full(total + 1, np.inf)  # the same, ready for another shot
     leave_shot[0] = leave_any[0] = costs.boundary[0]
-    head = _short_heads(costs, rules)
+    head = _short_heads(costs, face_min)
     before_change = (np.inf, -1)  # best start of open picture before the last change of picture
     since_change = (np.inf, -1)  # best start since, old enough not to be a flash
     change = 0
@@ -199,18 +203,20 @@ def _best_path(costs: _Costs, rules: Frames) -> list[Span]:
             best = int(np.argmin(reach))
             shot_end[q], from_shot[q] = reach[best], low + best
         # open picture that ends at q
-        aged = q - rules.face_min
+        aged = q - face_min
         if aged >= change and leave_shot[aged] - costs.open_sum[aged] < since_change[0]:
             since_change = (leave_shot[aged] - costs.open_sum[aged], aged)
         is_face = bool(costs.face[q - 1])
-        tail = SHORT_FACE if is_face and q - change < rules.face_min else 0.0
+        # What runs on to the end of the stretch is ended by the editor's picture, not by a shot of ours.
+        tail = SHORT_FACE if is_face and q - change < face_min and q < total else 0.0
         options = [since_change, (before_change[0] + tail, before_change[1])]
         young = max(change, aged + 1)
         if young < q:
-            flash = SHORT_FACE if is_face else 0.0
             recent = leave_shot[young:q] - costs.open_sum[young:q]
+            if is_face:
+                recent[int(young == 0 and q == total) :] += SHORT_FACE
             best = int(np.argmin(recent))
-            options.append((float(recent[best]) + flash, young + best))
+            options.append((float(recent[best]), young + best))
         value, start = min(options)
         if start >= 0 and value < np.inf:
             open_end[q], from_open[q] = value + costs.open_sum[q], start
@@ -224,12 +230,12 @@ def _best_path(costs: _Costs, rules: Frames) -> list[Span]:
     return _trace(shot_end, open_end, from_shot, from_open)
 
 
-def _short_heads(costs: _Costs, rules: Frames) -> NDArray[np.float64]:
-    """Cost of open picture that starts so late in a view that its face would only flash."""
+def _short_heads(costs: _Costs, face_min: int) -> NDArray[np.float64]:
+    """Cost of open picture that a shot begins so late in a view that its face would only flash."""
     head = np.zeros(len(costs.boundary))
     for start, end in zip(costs.changes, costs.changes[1:], strict=False):
         if costs.face[start]:
-            late = max(int(start) + 1, int(end) - rules.face_min + 1)
+            late = max(int(start), int(end) - face_min + 1, 1)
             head[late:end] = SHORT_FACE
     return head
 

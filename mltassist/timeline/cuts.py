@@ -58,16 +58,17 @@ def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) 
 
 def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[SpeechEdit]:
     place = 0
-    for left, right in pairwise(track.items):
-        before = left.outgoing if isinstance(left, Dissolve) else left
-        after = right.incoming if isinstance(right, Dissolve) else right
-        if not isinstance(before, Clip) or not isinstance(after, Clip):
-            continue
+    for left, right in pairwise((None, *track.items)):
+        if isinstance(right, Dissolve):
+            before = left if isinstance(left, Clip) else right.outgoing
+            after = right.incoming
+        elif isinstance(left, Clip) and isinstance(right, Clip):
+            before, after = left, right
+        else:
+            continue  # an edit with a dissolve was told where the dissolve began
         element = elements.of_clip(track, after)
         if element not in SPEECH or elements.of_clip(track, before) not in SPEECH:
             continue
-        if isinstance(left, Dissolve):
-            continue  # the edit was told where the dissolve began
         at = right.start
         while place < len(shown) and shown[place].span.end <= at:
             place += 1

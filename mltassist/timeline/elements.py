@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fnmatch import fnmatchcase
+from unicodedata import normalize
 
 from mltassist.timeline.model import BinClip, Clip, SourceKind, Timeline, Track, TrackKind
 
@@ -51,12 +52,16 @@ class Vocabulary:
         return None
 
     def spoken_of(self, text: str) -> tuple[Element, str] | None:
-        """The element a text names, with the word that told; the longest word wins."""
+        """The element a text names, with the word that told; the longest word wins.
+
+        Digits and underscores part words, as in "VO2" or "nat_gulls".
+        """
+        named = normalize("NFC", text).lower()  # some file systems keep accents apart from their letters
         found = [
             (element, word)
             for element, known in self.words.items()
             for word in known
-            if re.search(rf"(?<![^\W_]){_pattern(word)}(?![^\W_])", text.lower())
+            if re.search(rf"(?<![^\W\d_]){_pattern(word)}(?![^\W\d_])", named)
         ]
         return max(found, key=lambda pair: len(pair[1]), default=None)
 

@@ -1,0 +1,323 @@
+"""The command `mltassist`."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Unpack
+
+import click
+
+from mltassist.cli.exits import Exit
+from mltassist.cli.options import (
+    AS_JSON,
+    DEBUG,
+    FORCE,
+    PROJECT,
+    RECIPE,
+    SEPARATION,
+    Common,
+    pause_place,
+    planning,
+    seconds,
+)
+from mltassist.errors import MltAssistError
+
+if TYPE_CHECKING:
+    from mltassist.plans import Plan
+    from mltassist.project import Project
+
+# Commands import the analysis when they run, so that help is there at once.
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="mltassist")
+def command() -> None:
+    """Rough cover passes for documentaries.
+
+    Reads a project of an editor whose documents are MLT XML, lays cutaways over its jump cuts and under
+    its narration, sets music under speech, opens natural-sound pauses, and writes a new project. The
+    original is never changed.
+
+    \b
+    Example:
+      mltassist rough film.kdenlive --pause "00:01:10:00=4"
+    """
+
+
+@command.command()
+@PROJECT
+@RECIPE
+@AS_JSON
+@DEBUG
+def survey(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> int:
+    """Show what a project holds, and why each part is taken for what it is.
+
+    \b
+    Example:
+      mltassist survey film.kdenlive
+    """
+    from mltassist import api  # noqa: PLC0415
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.project import open_project  # noqa: PLC0415
+    from mltassist.recipe import load_recipe  # noqa: PLC0415
+
+    rules = load_recipe(recipe)
+    with screen.progress() as told:
+        found = api.survey(open_project(project), recipe=rules, on_progress=told)
+    if as_json:
+        screen.print_json(found.as_dict())
+    else:
+        screen.print_survey(found)
+    screen.print_notes(found.notes, found.timeline.rate)
+    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+
+
+@command.command()
+@PROJECT
+@RECIPE
+@AS_JSON
+@DEBUG
+def listen(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> int:
+    """Measure the sound on both sides of every edit in speech.
+
+    \b
+    Example:
+      mltassist listen film.kdenlive
+    """
+    from mltassist import api  # noqa: PLC0415
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.project import open_project  # noqa: PLC0415
+    from mltassist.recipe import load_recipe  # noqa: PLC0415
+
+    rules, opened = load_recipe(recipe), open_project(project)
+    with screen.progress() as told:
+        found = api.listen(opened, recipe=rules, on_progress=told)
+    if as_json:
+        screen.print_json(found.as_dict())
+    else:
+        screen.print_hearing(found, opened.timeline.rate)
+    screen.print_notes(found.notes, opened.timeline.rate)
+    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+
+
+@command.command()
+@planning
+def cover(project: Path, recipe: Path | None, **common: Unpack[Common]) -> int:
+    """Lay cutaways over every jump cut and under all narration.
+
+    \b
+    Example:
+      mltassist cover film.kdenlive -o film-covered.kdenlive
+    """
+    return _make("cover", project, recipe, {}, common)
+
+
+@command.command()
+@SEPARATION
+@planning
+def duck(project: Path, recipe: Path | None, separation: float | None, **common: Unpack[Common]) -> int:
+    """Set music under speech by measured loudness.
+
+    \b
+    Example:
+      mltassist duck film.kdenlive --separation 20
+    """
+    return _make("duck", project, recipe, {"separation": separation}, common)
+
+
+@command.command()
+@click.option(
+    "--at", required=True, metavar="T", help="Where: a timecode, a frame (f1234) or a marker's text."
+)
+@click.option("--length", required=True, type=seconds, metavar="SECONDS", help="How long, in seconds.")
+@planning
+def pause(project: Path, recipe: Path | None, at: str, length: Fraction, **common: Unpack[Common]) -> int:
+    """Open a natural-sound pause; everything after it moves together.
+
+    \b
+    Example:
+      mltassist pause film.kdenlive --at "let the wheel be heard" --length 5
+    """
+    return _make("pause", project, recipe, {"at": at, "length": length}, common)
+
+
+@command.command()
+@click.option(
+    "--pause",
+    "pauses",
+    type=pause_place,
+    metavar="T=SECONDS",
+    multiple=True,
+    help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
+)
+@SEPARATION
+@planning
+def rough(
+    project: Path,
+    recipe: Path | None,
+    pauses: Sequence[tuple[str, Fraction]],
+    separation: float | None,
+    **common: Unpack[Common],
+) -> int:
+    """Make the whole pass: pauses where asked for, cover, then music under speech.
+
+    \b
+    Example:
+      mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
+    """
+    return _make("rough", project, recipe, {"pauses": pauses, "separation": separation}, common)
+
+
+@command.command()
+@click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Folder for the new projects.",
+)
+@RECIPE
+@click.option(
+    "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
+)
+@click.option("--dry-run", is_flag=True, help="Plan every project; write none.")
+@AS_JSON
+@FORCE
+@DEBUG
+def batch(
+    projects: Sequence[Path],
+    out: Path,
+    recipe: Path | None,
+    jobs: int | None,
+    dry_run: bool,
+    as_json: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Make the rough pass over many projects; one that fails never stops the others.
+
+    \b
+    Example:
+      mltassist batch series/*.kdenlive --out covered --recipe house.toml --jobs 2
+    """
+    from mltassist.batches import batch as run  # noqa: PLC0415
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.recipe import load_recipe  # noqa: PLC0415
+
+    rules = load_recipe(recipe)
+    done = 0
+    with screen.progress() as told:
+
+        def on_done(_: object) -> None:
+            nonlocal done
+            done += 1
+            if told is not None:
+                told("projects", done / len(projects))
+
+        outcomes = run(projects, out, recipe=rules, jobs=jobs, dry_run=dry_run, force=force, on_done=on_done)
+    if as_json:
+        screen.print_json([outcome.as_dict() for outcome in outcomes])
+    else:
+        screen.print_outcomes(outcomes)
+    if all(outcome.problem for outcome in outcomes):
+        return Exit.NOTHING_WRITTEN
+    return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
+
+
+@command.command()
+@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@AS_JSON
+@FORCE
+@DEBUG
+def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
+    """Write the demonstration film: its media and three project documents of the same edit.
+
+    \b
+    Example:
+      mltassist demo demo-film
+    """
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.demofilm.make import demo as make  # noqa: PLC0415
+
+    with screen.progress() as told:
+        documents = make(folder, force=force, on_progress=told)
+    if as_json:
+        screen.print_json([str(path) for path in documents])
+    else:
+        for path in documents:
+            click.echo(path)
+    return Exit.DONE
+
+
+def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
+    """Plan one command and carry it out as its common options say."""
+    from mltassist import api  # noqa: PLC0415
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.document.save import permit  # noqa: PLC0415
+    from mltassist.project import open_project  # noqa: PLC0415
+    from mltassist.recipe import load_recipe  # noqa: PLC0415
+
+    rules, opened = load_recipe(recipe), open_project(project)
+    for target in (common["output"], common["plan_file"]):
+        if target is not None:  # refuse before the work, not after it
+            permit(opened.path, target, force=common["force"])
+    with screen.progress() as told:
+        plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
+        written = None if common["dry_run"] else _write(plan, opened, common["output"], force=common["force"])
+    if common["plan_file"] is not None:
+        _write_plan(plan, common["plan_file"], opened, force=common["force"])
+    if common["as_json"]:
+        screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
+    else:
+        if common["dry_run"]:
+            screen.print_edits(plan)
+        screen.print_plan(plan)
+        click.echo("nothing written: dry run" if written is None else f"written: {written}")
+    screen.print_notes(plan.notes, plan.rate)
+    return Exit.CHECK if plan.needs_editor else Exit.DONE
+
+
+def _write(plan: Plan, project: Project, output: Path | None, *, force: bool) -> Path:
+    target = output or project.free_name(plan.command)
+    return plan.apply(project).save(target, force=force)
+
+
+def _write_plan(plan: Plan, path: Path, project: Project, *, force: bool) -> None:
+    from mltassist.document.save import save_text  # noqa: PLC0415
+
+    save_text(plan.to_json(), path, original=project.path, force=force)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with its exit status."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    debug = "--debug" in given
+    if not debug:
+        sys.excepthook = _unexpected
+    try:
+        status = command.main(given, prog_name="mltassist", standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        click.echo(f"mltassist: {error.format_message()}", err=True)
+        sys.exit(Exit.NOTHING_WRITTEN)
+    except MltAssistError as error:
+        if debug:
+            traceback.print_exc()
+        click.echo(f"mltassist: {error}", err=True)
+        sys.exit(Exit.NOTHING_WRITTEN)
+    sys.exit(status if isinstance(status, int) else Exit.DONE)
+
+
+def _unexpected(kind: type[BaseException], error: BaseException, _: TracebackType | None) -> None:
+    """One line for what nobody foresaw; the traceback is there for those who ask."""
+    words = " ".join(str(error).split())
+    click.echo(
+        f"mltassist: unexpected {kind.__name__}: {words}; run again with --debug and report it", err=True
+    )

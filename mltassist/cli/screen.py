@@ -1,0 +1,236 @@
+"""Words and tables for people. Results go to standard output, progress and notes to standard error."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from mltassist.frames import Rate, format_timecode
+from mltassist.timeline.edits import Edit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from mltassist.api import Hearing, Survey
+    from mltassist.batches import Outcome
+    from mltassist.plans import Note, Plan
+
+
+def out() -> Console:
+    """Where results are printed."""
+    return Console(highlight=False, width=None if sys.stdout.isatty() else 120)
+
+
+def err() -> Console:
+    """Where progress and notes are printed."""
+    return Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+@contextmanager
+def progress() -> Iterator[Callable[[str, float], None] | None]:
+    """A bar for each stage with the time left; nothing where no one watches."""
+    console = err()
+    if not console.is_terminal:
+        yield None
+        return
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn(compact=True))
+    with Progress(*columns, console=console, transient=True) as bars:
+        tasks: dict[str, TaskID] = {}
+
+        def told(stage: str, part: float) -> None:
+            for name, task in tasks.items():
+                if name != stage:
+                    bars.remove_task(task)
+            for name in [name for name in tasks if name != stage]:
+                del tasks[name]
+            if stage not in tasks:
+                tasks[stage] = bars.add_task(stage, total=1.0)
+            bars.update(tasks[stage], completed=part)
+
+        yield told
+
+
+def print_json(data: dict[str, Any] | list[Any]) -> None:
+    """Data as JSON on standard output."""
+    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+
+
+def print_notes(notes: Iterable[Note], rate: Rate) -> None:
+    """Notes by timecode, those that need the editor first."""
+    for note in sorted(
+        notes, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1)
+    ):
+        mark = "check" if note.needs_editor else "note"
+        err().print(f"{mark}: {note.told(rate)}", markup=False)
+
+
+def print_edits(plan: Plan) -> None:
+    """Every edit with its timecode, its fields and its reason."""
+    table = Table("at", "edit", "what", "reason", box=None, pad_edge=False)
+    for edit in plan.edits:
+        table.add_row(_place(edit, plan.rate), type(edit).__name__, _what(edit), edit.reason)
+    out().print(table)
+
+
+def _place(edit: Edit, rate: Rate) -> str:
+    at = getattr(edit, "at", None)
+    return "" if at is None else format_timecode(at, rate)
+
+
+def _what(edit: Edit) -> str:
+    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason")}
+    if name := values.get("name"):
+        return f"{name}, {values['length']} frames from its frame {values['source_in']}"
+    if keys := values.get("keys"):
+        levels = [gain for _, gain in keys]
+        return f"track {values['track']}, {len(keys)} keys, {min(levels):.1f} to {max(levels):.1f} dB"
+    return ", ".join(
+        f"{value} frames" if name == "length" else str(value) for name, value in values.items() if value
+    )
+
+
+def print_plan(plan: Plan) -> None:
+    """The closing table of a plan: what it found and what it does."""
+    figures = plan.figures
+    table = Table(box=None, show_header=False, pad_edge=False)
+    for row in _figure_rows(figures):
+        table.add_row(*row)
+    out().print(table)
+    if passages := figures.get("passages"):
+        rows = Table(
+            "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
+        )
+        for p in passages:
+            rows.add_row(
+                p["timecode"],
+                f"{float(plan.rate.seconds(p['length'])):.1f}",
+                p["kind"],
+                f"{p['depth_db']:.1f} dB",
+                _level(p["separation_before_lu"], "LU"),
+                _level(p["separation_after_lu"], "LU"),
+            )
+        out().print(rows)
+
+
+def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
+    for place in figures.get("pauses", ()):
+        how = "opened" if place["rippled"] else "room that was there is used"
+        yield (
+            "pause",
+            f"{place['timecode']}, {place['length']} frames, {how}: {place['natural_sound'] or 'silent'}",
+        )
+    if "jump_cuts" in figures:
+        by_editor = figures["jump_cuts_covered_by_editor"]
+        yield (
+            "jump cuts",
+            f"{figures['jump_cuts']} found, {by_editor} covered by the editor,"
+            f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
+        )
+        yield "narration", f"{figures['narration_s']:.1f} s"
+        yield "shots laid", str(figures["shots"])
+        yield "face", f"{figures['face_before_s']:.1f} s seen before, {figures['face_after_s']:.1f} s now"
+        yield "rules not kept", str(len(figures["rules_not_kept"]))
+        yield "shots missing", str(len(figures["pick_ups"]))
+
+
+def _level(value: float | None, unit: str) -> str:
+    return "-" if value is None else f"{value:+.1f} {unit}"
+
+
+def print_survey(found: Survey) -> None:
+    """Elements, tracks and edits of a project."""
+    timeline, rate = found.timeline, found.timeline.rate
+    console = out()
+    length = format_timecode(timeline.length, rate)
+    console.print(
+        f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second",
+        markup=False,
+    )
+    table = Table("element", "in the film", "in the bin", box=None, pad_edge=False)
+    for element, frames in found.on_timeline.items():
+        table.add_row(
+            element.value, *(f"{float(rate.seconds(n)):.1f} s" for n in (frames, found.in_bin[element]))
+        )
+    console.print(table)
+    if (ratio := found.shooting_ratio) is not None:
+        console.print(f"rushes to film: {float(ratio):.1f} to 1")
+    table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
+    for track in found.timeline.tracks:
+        verdict = found.elements.tracks[track.index]
+        state = "".join(f", {word}" for word in ("locked", "hidden", "muted") if getattr(track, word))
+        table.add_row(
+            str(track.index),
+            track.kind.value,
+            track.name + state,
+            str(sum(1 for _ in track.clips())),
+            verdict.element.value if verdict.element else "?",
+            verdict.why + ("" if verdict.sure else " (not sure: pin it in a recipe)"),
+        )
+    console.print(table)
+    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
+    groups: dict[tuple[str, str, str], int] = {}
+    for clip in timeline.bin:
+        verdict = found.elements.sources[clip.source.key]
+        key = (clip.folder or "top", verdict.element.value if verdict.element else "?", verdict.why)
+        groups[key] = groups.get(key, 0) + 1
+    for (folder, kind, why), count in groups.items():
+        table.add_row(folder, str(count), kind, why)
+    console.print(table)
+    table = Table("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
+    for cut in found.cuts:
+        table.add_row(
+            format_timecode(cut.at, rate),
+            str(cut.track),
+            cut.kind.value,
+            f"{cut.removed} frames" if cut.removed else "",
+            "covered" if cut.covered else "",
+        )
+    console.print(table)
+
+
+def print_hearing(found: Hearing, rate: Rate) -> None:
+    """Levels on both sides of every edit in speech."""
+    table = Table(
+        "edit at",
+        "track",
+        "kind",
+        "speech before",
+        "after",
+        "step",
+        "background step",
+        box=None,
+        pad_edge=False,
+    )
+    for join in found.joins:
+        table.add_row(
+            format_timecode(join.at, rate),
+            str(join.track),
+            join.kind.value,
+            *(f"{level:.1f} LUFS" for level in join.speech_lufs),
+            _level(join.speech_step_db, "dB"),
+            _level(join.background_step_db, "dB"),
+        )
+    out().print(table)
+
+
+def print_outcomes(outcomes: Iterable[Outcome]) -> None:
+    """The closing table of a batch."""
+    table = Table("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
+    for outcome in outcomes:
+        figures = outcome.figures
+        done = outcome.output is not None
+        table.add_row(
+            str(outcome.project),
+            str(outcome.output) if done else f"failed: {outcome.problem}",
+            *(str(figures.get(name, "-")) for name in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left")),
+            str(outcome.check) if done else "-",
+        )
+    out().print(table)

@@ -1,0 +1,218 @@
+"""The whole pass on the example film, proven on what the MLT engine renders of it.
+
+Every picture of the film carries its clip's number and its own frame number in a strip of cells, so a
+rendered frame tells which source frame is shown. Loudness is measured here with pyloudnorm
+(BS.1770), not with the package's own meter.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pyloudnorm
+import pytest
+
+import mltassist
+from mltassist.demofilm import scenario
+from mltassist.demofilm.strip import read_strip
+from mltassist.frames import Span
+from mltassist.plans import Plan
+from mltassist.project import Project
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.edits import LayNatural, LayShot, OpenPause
+from mltassist.timeline.elements import Element, find_elements
+from mltassist.timeline.model import Timeline
+from tests import referee
+
+EXAMPLE = Path(__file__).parents[1] / "example_projects" / "saltreed"
+DOCUMENTS = ("saltreed.mlt", "saltreed.kdenlive", "saltreed-shotcut.mlt")
+PAUSE_S = 5
+HALF_SECOND = 13  # frames: 0.5 s at 25 frames a second, rounded up
+
+pytestmark = pytest.mark.usefixtures("requires_melt")
+
+
+class Pass:
+    """One document before and after the rough pass."""
+
+    def __init__(self, folder: Path, name: str) -> None:
+        self.original = folder / name
+        self.digest = hashlib.sha256(self.original.read_bytes()).hexdigest()
+        self.before: Project = mltassist.open(self.original)
+        self.plan: Plan = mltassist.rough(self.before, pauses=[("let the wheel be heard", Fraction(PAUSE_S))])
+        self.output = self.plan.apply(self.before).save(folder / f"covered-{name}")
+        self.after: Project = mltassist.open(self.output)
+
+        self._stems: dict[Element, np.ndarray] = {}
+
+    def stem(self, element: Element) -> np.ndarray:
+        """What is heard of one element in the output, rendered by the engine."""
+        if element not in self._stems:
+            tracks = tracks_of(self.after.timeline, element)
+            self._stems[element] = referee.sound(self.output, only_tracks=tracks)
+        return self._stems[element]
+
+    @property
+    def pause(self) -> OpenPause:
+        """The pause that was opened."""
+        return next(edit for edit in self.plan.edits if isinstance(edit, OpenPause))
+
+
+@pytest.fixture(scope="module", params=DOCUMENTS)
+def done(request, tmp_path_factory) -> Pass:
+    folder = tmp_path_factory.mktemp("film")
+    (folder / "media").symlink_to(EXAMPLE / "media")
+    shutil.copy(EXAMPLE / request.param, folder)
+    return Pass(folder, request.param)
+
+
+def clip_file(number: int) -> str:
+    return next(file for file, known in scenario.CLIP_NUMBERS.items() if known == number)
+
+
+def elements_of(timeline: Timeline):
+    return find_elements(timeline, mltassist.Recipe().vocabulary())
+
+
+def jump_cuts(timeline: Timeline) -> list[int]:
+    edits = speech_edits(timeline, elements_of(timeline))
+    return [edit.at for edit in edits if edit.kind is CutKind.JUMP]
+
+
+def tracks_of(timeline: Timeline, element: Element) -> set[int]:
+    found = elements_of(timeline)
+    return {
+        track.index
+        for track in timeline.tracks
+        if any(clip.plays_sound and found.of_clip(track, clip) is element for clip in track.clips())
+    }
+
+
+def lufs(sound: np.ndarray, span: Span) -> float:
+    first, last = (frame * 1920 for frame in (span.start, span.end))  # 48000 / 25
+    return float(pyloudnorm.Meter(48000).integrated_loudness(sound[:, first:last].T))
+
+
+def test_every_jump_cut_shows_a_cutaway_never_the_face(done):
+    cuts = jump_cuts(done.after.timeline)
+    assert len(cuts) >= 12
+    places = sorted({cut + step for cut in cuts for step in (-HALF_SECOND, -1, 0, HALF_SECOND - 1)})
+    shown = [read_strip(picture) for picture in referee.frames(done.output, places)]
+    for place, code in zip(places, shown, strict=True):
+        assert code is not None, f"no code can be read at frame {place}"
+        assert clip_file(code[0]).startswith("media/cutaways/"), f"frame {place} shows {clip_file(code[0])}"
+
+
+def test_each_shot_shows_the_source_frames_that_were_planned(done):
+    shots = [edit for edit in done.plan.edits if isinstance(edit, LayShot)]
+    assert len(shots) >= 20
+    for shot, code in zip(
+        shots, map(read_strip, referee.frames(done.output, [s.at for s in shots])), strict=True
+    ):
+        assert code is not None
+        number, frame = code
+        assert shot.source.endswith(clip_file(number))
+        assert abs(frame - shot.source_in) <= 1  # a lossy codec's picture may belong to its neighbour
+
+
+def test_narration_is_never_over_black(done):
+    timeline = done.after.timeline
+    spans = [
+        clip.span
+        for track in timeline.tracks
+        if track.index in tracks_of(timeline, Element.NARRATION)
+        for clip in track.clips()
+    ]
+    places = [frame for span in spans for frame in range(span.start, span.end, 40)]
+    codes = [read_strip(picture) for picture in referee.frames(done.output, places)]
+    assert codes
+    assert all(code is not None and clip_file(code[0]).startswith("media/cutaways/") for code in codes)
+
+
+def test_music_is_under_speech_by_the_target_in_every_passage(done):
+    speech = done.stem(Element.INTERVIEW) + done.stem(Element.NARRATION)
+    music = done.stem(Element.MUSIC)
+    first = Span(200, 1000)  # before the pause, so at the same frames in both
+    raw = referee.sound(
+        done.original, first=0, last=first.end, only_tracks=tracks_of(done.before.timeline, Element.MUSIC)
+    )
+    passages = [p for p in done.plan.figures["passages"] if p["kind"] == "speech"]
+    assert passages
+    for passage in passages:
+        span = Span(passage["at"], passage["at"] + passage["length"])
+        separation = lufs(speech, span) - lufs(music, span)
+        assert separation == pytest.approx(15.0, abs=1.0)
+        assert separation == pytest.approx(passage["separation_after_lu"], abs=0.3)
+    assert lufs(raw, first) - lufs(music, first) > 10  # it was far too loud before
+
+
+def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
+    pause = Span(done.pause.at, done.pause.at + done.pause.length)
+    natural, music = done.stem(Element.NATURAL), done.stem(Element.MUSIC)
+    speech = done.stem(Element.INTERVIEW)
+    laid = next(edit for edit in done.plan.edits if isinstance(edit, LayNatural))
+    # Set 4 LU under the speech around it by the recipe.
+    around = Span(pause.start - 375, pause.end + 375)
+    assert lufs(natural, pause) == pytest.approx(lufs(speech, around) - 4, abs=1.5)
+    inner = Span(pause.start + laid.fade_in, pause.end - laid.fade_out)
+    assert lufs(natural, inner) - lufs(music, inner) == pytest.approx(8.0, abs=1.0)
+    assert not speech[:, pause.start * 1920 : pause.end * 1920].any()
+    codes = [read_strip(p) for p in referee.frames(done.output, [pause.start, pause.end - 1])]
+    assert all(code is not None and clip_file(code[0]).startswith("media/natural/wheel") for code in codes)
+
+
+def test_the_pause_is_exact_on_every_track_and_music_runs_on(done):
+    at, length = done.pause.at, done.pause.length
+    assert length == PAUSE_S * 25
+    before, after = done.before.timeline, done.after.timeline
+    assert after.length == before.length + length
+    old = {track.name + track.kind: track for track in before.tracks}
+    for track in after.tracks:
+        if track.ours:
+            continue
+        was = [(c.start, c.length, c.source.key, c.source_in) for c in old[track.name + track.kind].clips()]
+        now = [(c.start, c.length, c.source.key, c.source_in) for c in track.clips()]
+        expected = []
+        for start, frames, source, first in was:
+            across = start < at < start + frames
+            expected.append(
+                (start + length if start >= at else start, frames + length * across, source, first)
+            )
+        assert now == expected
+    music = done.stem(Element.MUSIC)
+    for edge in (at, at + length):
+        around = music[:, (edge - 2) * 1920 : (edge + 2) * 1920]
+        assert np.abs(around).max(axis=0).reshape(-1, 480).max(axis=1).min() > 1e-4  # no hole
+
+
+def test_clips_are_where_the_engine_plays_them(done):
+    rows = {
+        (row.start, row.first, row.last - row.first + 1, row.resource)
+        for row in referee.entries(done.output)
+        if Path(row.resource).suffix in (".mp4", ".ogg")
+    }
+    ours = {
+        (clip.start, clip.source_in, clip.length, str(clip.source.path))
+        for track in done.after.timeline.tracks
+        for clip in track.clips()
+    }
+    assert ours
+    assert {(*row[:3], Path(row[3]).name) for row in rows} == {(*row[:3], Path(row[3]).name) for row in ours}
+
+
+def test_the_original_is_untouched_and_a_second_pass_replaces_the_first(done):
+    assert hashlib.sha256(done.original.read_bytes()).hexdigest() == done.digest
+    again = mltassist.rough(done.after)
+    twice = again.apply(done.after).timeline
+    laid = [clip for track in twice.tracks if track.ours == "cover" for clip in track.clips()]
+    shots = [edit for edit in again.edits if isinstance(edit, LayShot)]
+    assert len(laid) == len(shots)
+    assert [(c.start, c.length, c.source.key, c.source_in) for c in laid] == [
+        (s.at, s.length, s.source, s.source_in) for s in shots
+    ]
+    assert [track.ours for track in twice.tracks].count("cover") == 1
+    assert hashlib.sha256(done.original.read_bytes()).hexdigest() == done.digest
