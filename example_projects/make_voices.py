@@ -26,7 +26,7 @@ from mltassist.demofilm.script import INES, NARRATOR, TOBIAS, Talk
 RATE_HZ = 48000
 FRAME_SAMPLES = RATE_HZ // 25
 SPEECH_RMS_DB = -23.0  # of the talking parts: peaks stay below full scale without a limiter
-VOICES = Path(__file__).parent.parent / "mltassist" / "demo" / "voices"
+VOICES = Path(__file__).parent.parent / "mltassist" / "demofilm" / "voices"
 
 Samples = NDArray[np.float32]
 

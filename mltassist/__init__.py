@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from mltassist.api import rough as rough
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
+    from mltassist.checking import check as check
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.plans import Plan as Plan
@@ -44,6 +45,7 @@ _HOMES = {
     "Recipe": "mltassist.recipe",
     "Survey": "mltassist.api",
     "batch": "mltassist.batches",
+    "check": "mltassist.checking",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -62,6 +64,7 @@ __all__ = [
     "Recipe",
     "Survey",
     "batch",
+    "check",
     "cover",
     "demo",
     "duck",

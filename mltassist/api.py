@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from mltassist.ducking import duck_edits, measure_mix
 from mltassist.errors import NothingToDo
 from mltassist.facts import Findings, StageProgress, cover_task, cutaways, find, speech_activity, speech_clips
-from mltassist.frames import Span, format_timecode
+from mltassist.frames import Rate, Span, format_timecode
 from mltassist.listening import Join, hear_joins
 from mltassist.pausing import find_place, pause_edits
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
@@ -25,7 +26,6 @@ from mltassist.timeline.model import Timeline
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
-CLEAR_COVER = ClearOurs("cover", "cover of an earlier run is replaced")
 CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
 
@@ -33,6 +33,8 @@ CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 class Hearing:
     """Every speech edit as it sounds, and what to check."""
 
+    project: Path
+    rate: Rate
     joins: tuple[Join, ...]
     notes: tuple[Note, ...]
 
@@ -40,6 +42,8 @@ class Hearing:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
         return {
             "version": 1,
+            "project": str(self.project),
+            "rate": [self.rate.numerator, self.rate.denominator],
             "joins": [join.as_dict() for join in self.joins],
             "notes": [note.text for note in self.notes],
         }
@@ -51,20 +55,28 @@ def listen(
     """Measure the levels on both sides of every edit in speech. Raises NothingToDo without any speech."""
     findings = find(project.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
-    return Hearing(hear_joins(findings), tuple(findings.notes))
+    return Hearing(project.path, findings.timeline.rate, hear_joins(findings), tuple(findings.notes))
 
 
 def cover(
-    project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    keep_changed: bool = False,
+    on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
+
+    keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
     rules = recipe or Recipe()
-    bare = project.with_edits([CLEAR_COVER, CLEAR_GUIDES])
+    clearing = clear_cover(project.timeline, keep_changed=keep_changed)
+    bare = project.with_edits([CLEAR_GUIDES, clearing])
     findings = find(bare.timeline, rules, on_progress)
     _need_speech(project, findings)
+    _note_changed(findings, project.timeline, clearing)
     if not cutaways(findings):
         raise NothingToDo(
             project.path,
@@ -81,7 +93,7 @@ def cover(
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     for breach in result.breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
-    edits = (CLEAR_GUIDES, *cover_edits(task, result))
+    edits = (CLEAR_GUIDES, clearing, *cover_edits(task, result))
     return _plan("cover", project, edits, findings, _cover_figures(findings, task, result))
 
 
@@ -101,6 +113,8 @@ def duck(
     findings = find(bare.timeline, rules, on_progress)
     _need_speech(project, findings)
     speech = speech_activity(findings, on_progress)
+    if not speech:
+        findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
     edits, mix = duck_edits(findings, speech, separation, on_progress)
     if not mix.music:
         raise NothingToDo(
@@ -136,6 +150,7 @@ def rough(
     recipe: Recipe | None = None,
     pauses: Iterable[tuple[str, Fraction]] = (),
     separation: float | None = None,
+    keep_changed: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: pauses where asked for, then cover, then music under speech.
@@ -143,9 +158,10 @@ def rough(
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
     rules = recipe or Recipe()
+    clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_GUIDES,
-        CLEAR_COVER,
+        clearing,
         ClearOurs("duck", "level curves of an earlier run are replaced"),
     ]
     notes: dict[Note, None] = {}
@@ -153,6 +169,9 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, rules, on_progress)
     _need_speech(project, findings)
+    if not keep_changed:  # else the cover tells of them, at the places they have by then
+        _note_changed(findings, project.timeline, clearing)
+        notes.update(findings.notes)
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     # From the last to the first, so that no pause moves the place of one still to come.
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
@@ -165,7 +184,7 @@ def rough(
     for make in (cover, duck):
         try:
             if make is cover:
-                plan = cover(now, recipe=rules, on_progress=on_progress)
+                plan = cover(now, recipe=rules, keep_changed=keep_changed, on_progress=on_progress)
             else:
                 plan = duck(now, recipe=rules, separation=separation, on_progress=on_progress)
         except NothingToDo as error:
@@ -176,6 +195,20 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def clear_cover(timeline: Timeline, *, keep_changed: bool) -> ClearOurs:
+    """The edit that takes an earlier cover away, but for clips changed by hand where they are to stay."""
+    keep = tuple(clip.start for clip in timeline.changed_by_hand("cover")) if keep_changed else ()
+    return ClearOurs("cover", "cover of an earlier run is replaced", keep)
+
+
+def _note_changed(findings: Findings, timeline: Timeline, clearing: ClearOurs) -> None:
+    for clip in timeline.changed_by_hand("cover"):
+        fate = "is kept" if clip.start in clearing.keep else "is replaced (--keep-changed keeps it)"
+        findings.note(f"{clip.name!r} was changed by hand and {fate}", clip.start)
+    if clearing.keep == () and timeline.of_role("cover") is not None and timeline.laid is None:
+        findings.note("the document no longer tells what the last run laid: its whole cover is replaced")
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

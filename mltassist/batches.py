@@ -20,13 +20,14 @@ class Outcome:
     """What became of one project.
 
     output: the document written, None when it failed. problem: why it failed. check: how many notes
-    need the editor. figures: those of its plan.
+    need the editor, notes: what they say. figures: those of its plan.
     """
 
     project: Path
     output: Path | None = None
     problem: str = ""
     check: int = 0
+    notes: tuple[str, ...] = ()
     figures: dict[str, Any] = field(default_factory=dict)
 
     def as_dict(self) -> dict[str, Any]:
@@ -36,6 +37,7 @@ class Outcome:
             "output": None if self.output is None else str(self.output),
             "problem": self.problem,
             "check": self.check,
+            "notes": list(self.notes),
             "figures": self.figures,
         }
 
@@ -116,6 +118,9 @@ def _run(
             outcome = Outcome(
                 calls[number].project, problem="its worker process died; run it alone to see why"
             )
+        except Exception as error:  # a fault of ours in one project must not cost the others
+            what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
+            outcome = Outcome(calls[number].project, problem=f"{what}; run it alone with --debug")
         outcomes[number] = outcome
         if on_done is not None:
             on_done(outcome)
@@ -133,5 +138,5 @@ def one(call: Call) -> Outcome:
         output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
     except MltAssistError as error:
         return Outcome(call.project, problem=str(error))
-    check = sum(note.needs_editor for note in plan.notes)
-    return Outcome(call.project, output, "", check, dict(plan.figures))
+    notes = tuple(note.told(plan.rate) for note in plan.notes if note.needs_editor)
+    return Outcome(call.project, output, "", len(notes), notes, dict(plan.figures))

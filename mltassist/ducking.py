@@ -15,6 +15,8 @@ from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.model import Clip, Track
 
+OUT = 1000.0
+"""Separation, in LU, that stands for music that is to be out."""
 Clips = Sequence[tuple[Track, Clip]]
 
 
@@ -37,7 +39,7 @@ class Mix:
                 "foreground_lufs": _plain(p.foreground_lufs),
                 "music_lufs": _plain(p.music_lufs),
                 "depth_db": round(depth, 2),
-                "target_lu": p.separation_lu,
+                "target_lu": p.separation_lu if p.separation_lu < OUT else None,
                 "separation_before_lu": _plain(p.foreground_lufs - p.music_lufs),
                 "separation_after_lu": _plain(a.foreground_lufs - a.music_lufs),
             }
@@ -82,7 +84,7 @@ def duck_edits(
     target = rules.separation_lu if separation is None else separation
     blank = [Passage(span, 0.0, 0.0, target) for span in spoken]
     # Music that is to be out in a pause goes down as far as it may.
-    in_pause = rules.pause_separation_lu if rules.in_pause == "under" else 1000.0
+    in_pause = rules.pause_separation_lu if rules.in_pause == "under" else OUT
     blank += [Passage(span, 0.0, 0.0, in_pause, natural=True) for span in pauses]
     blank.sort(key=lambda passage: passage.span)
     measured = measure_mix(findings, tuple(blank), on_progress)

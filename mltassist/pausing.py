@@ -62,6 +62,9 @@ def pause_edits(
     length = rate.frames(wish.length_s)
     if length < 1:
         raise NoSuchPlace(timeline.path, "a pause of no length was asked for", "give its length in seconds")
+    if _open_already(findings, at):
+        findings.note("an earlier run has opened a pause here: no other is opened", at)
+        return ()
     moments = tuple(_moments(findings, wish.at, length, on_progress))
     if not moments:
         findings.note("no natural sound was found for this pause", at, needs_editor=True)
@@ -80,6 +83,12 @@ def pause_edits(
     edits = plan_pause(task)
     _note_shortfalls(findings, task, edits)
     return edits
+
+
+def _open_already(findings: Findings, at: int) -> bool:
+    """True where natural sound of ours lies: the marker of a pause moves to its end as it is opened."""
+    track = findings.timeline.of_role("natural")
+    return track is not None and any(clip.start <= at <= clip.span.end for clip in track.clips())
 
 
 def _note_shortfalls(findings: Findings, task: PauseTask, edits: tuple[Edit, ...]) -> None:

@@ -10,10 +10,11 @@ from pathlib import Path
 
 from mltassist.document.load import Document, load
 from mltassist.document.paths import rebase
-from mltassist.document.save import free_name, save
+from mltassist.document.save import free_name, permit, save, save_text
 from mltassist.hosts.base import Host
 from mltassist.hosts.reading import read
 from mltassist.hosts.registry import host_of
+from mltassist.hosts.subtitles import place_companions
 from mltassist.hosts.writing import apply
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.model import Timeline
@@ -50,7 +51,12 @@ class Project:
         """
         path = Path(target)
         document = self.document.copy()
+        companions = place_companions(self.host, document, path)
+        for beside in (path, *companions):
+            permit(self.path, beside, force=force)
         rebase(document, path.resolve().parent)
+        for beside, text in companions.items():
+            save_text(text, beside, original=self.path, force=force)
         return save(document, path, force=force)
 
     def free_name(self, suffix: str) -> Path:
@@ -58,7 +64,11 @@ class Project:
         return free_name(self.path, f"-{suffix}")
 
 
-def open_project(path: str | os.PathLike[str]) -> Project:
-    """Open a project document. Raises NotAProject, HostileDocument or ProjectError."""
+def open_project(path: str | os.PathLike[str], *, sequence: str = "") -> Project:
+    """Open a project document; `sequence` names the edit to work on where it holds several.
+
+    Raises NotAProject, HostileDocument or ProjectError.
+    """
     document = load(Path(path))
+    document.sequence = sequence
     return Project(document, host_of(document))

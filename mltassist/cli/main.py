@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Unpack
 
 import click
@@ -17,15 +17,17 @@ from mltassist.cli.options import (
     AS_JSON,
     DEBUG,
     FORCE,
+    KEEP_CHANGED,
     PROJECT,
     RECIPE,
     SEPARATION,
+    SEQUENCE,
     Common,
     pause_place,
     planning,
     seconds,
 )
-from mltassist.errors import MltAssistError
+from mltassist.errors import MltAssistError, OutputError
 
 if TYPE_CHECKING:
     from mltassist.plans import Plan
@@ -52,9 +54,10 @@ def command() -> None:
 @command.command()
 @PROJECT
 @RECIPE
+@SEQUENCE
 @AS_JSON
 @DEBUG
-def survey(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> int:
+def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
     """Show what a project holds, and why each part is taken for what it is.
 
     \b
@@ -68,7 +71,7 @@ def survey(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> in
 
     rules = load_recipe(recipe)
     with screen.progress() as told:
-        found = api.survey(open_project(project), recipe=rules, on_progress=told)
+        found = api.survey(open_project(project, sequence=sequence), recipe=rules, on_progress=told)
     if as_json:
         screen.print_json(found.as_dict())
     else:
@@ -80,9 +83,10 @@ def survey(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> in
 @command.command()
 @PROJECT
 @RECIPE
+@SEQUENCE
 @AS_JSON
 @DEBUG
-def listen(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> int:
+def listen(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
     """Measure the sound on both sides of every edit in speech.
 
     \b
@@ -94,7 +98,7 @@ def listen(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> in
     from mltassist.project import open_project  # noqa: PLC0415
     from mltassist.recipe import load_recipe  # noqa: PLC0415
 
-    rules, opened = load_recipe(recipe), open_project(project)
+    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
     with screen.progress() as told:
         found = api.listen(opened, recipe=rules, on_progress=told)
     if as_json:
@@ -106,15 +110,47 @@ def listen(project: Path, recipe: Path | None, as_json: bool, debug: bool) -> in
 
 
 @command.command()
+@click.argument("document", type=click.Path(path_type=Path), metavar="DOC")
+@click.option(
+    "--against",
+    type=click.Path(path_type=Path),
+    metavar="ORIGINAL",
+    help="Show only faults that this document does not have.",
+)
+@SEQUENCE
+@AS_JSON
+@DEBUG
+def check(document: Path, against: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
+    """Look for faults in the structure of a project document.
+
+    \b
+    Example:
+      mltassist check film-rough.kdenlive --against film.kdenlive
+    """
+    from mltassist.checking import check as examine  # noqa: PLC0415
+    from mltassist.cli import screen  # noqa: PLC0415
+    from mltassist.project import open_project  # noqa: PLC0415
+
+    original = None if against is None else open_project(against, sequence=sequence)
+    faults = examine(open_project(document, sequence=sequence), original=original)
+    if as_json:
+        screen.print_json({"version": 1, "faults": [fault.as_dict() for fault in faults]})
+    else:
+        screen.print_faults(faults)
+    return Exit.CHECK if faults else Exit.DONE
+
+
+@command.command()
+@KEEP_CHANGED
 @planning
-def cover(project: Path, recipe: Path | None, **common: Unpack[Common]) -> int:
+def cover(project: Path, recipe: Path | None, keep_changed: bool, **common: Unpack[Common]) -> int:
     """Lay cutaways over every jump cut and under all narration.
 
     \b
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return _make("cover", project, recipe, {}, common)
+    return _make("cover", project, recipe, {"keep_changed": keep_changed}, common)
 
 
 @command.command()
@@ -156,12 +192,14 @@ def pause(project: Path, recipe: Path | None, at: str, length: Fraction, **commo
     help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
 )
 @SEPARATION
+@KEEP_CHANGED
 @planning
 def rough(
     project: Path,
     recipe: Path | None,
     pauses: Sequence[tuple[str, Fraction]],
     separation: float | None,
+    keep_changed: bool,
     **common: Unpack[Common],
 ) -> int:
     """Make the whole pass: pauses where asked for, cover, then music under speech.
@@ -170,7 +208,13 @@ def rough(
     Example:
       mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
     """
-    return _make("rough", project, recipe, {"pauses": pauses, "separation": separation}, common)
+    return _make(
+        "rough",
+        project,
+        recipe,
+        {"pauses": pauses, "separation": separation, "keep_changed": keep_changed},
+        common,
+    )
 
 
 @command.command()
@@ -222,10 +266,15 @@ def batch(
 
         outcomes = run(projects, out, recipe=rules, jobs=jobs, dry_run=dry_run, force=force, on_done=on_done)
     if as_json:
-        screen.print_json([outcome.as_dict() for outcome in outcomes])
+        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
     else:
         screen.print_outcomes(outcomes)
+    screen.print_outcome_notes(outcomes)
     if all(outcome.problem for outcome in outcomes):
+        count = len(outcomes)
+        click.echo(
+            f"mltassist: nothing written, {count} of {count} projects failed; see the result", err=True
+        )
         return Exit.NOTHING_WRITTEN
     return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
 
@@ -263,10 +312,12 @@ def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], co
     from mltassist.project import open_project  # noqa: PLC0415
     from mltassist.recipe import load_recipe  # noqa: PLC0415
 
-    rules, opened = load_recipe(recipe), open_project(project)
+    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
     for target in (common["output"], common["plan_file"]):
         if target is not None:  # refuse before the work, not after it
             permit(opened.path, target, force=common["force"])
+    if common["plan_file"] is not None:
+        _keep_apart(common["output"] or opened.free_name(name), common["plan_file"])
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
         written = None if common["dry_run"] else _write(plan, opened, common["output"], force=common["force"])
@@ -283,6 +334,12 @@ def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], co
     return Exit.CHECK if plan.needs_editor else Exit.DONE
 
 
+def _keep_apart(output: Path, plan_file: Path) -> None:
+    """Refuse one name for both results: the second would take the place of the first."""
+    if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
+        raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
+
+
 def _write(plan: Plan, project: Project, output: Path | None, *, force: bool) -> Path:
     target = output or project.free_name(plan.command)
     return plan.apply(project).save(target, force=force)
@@ -297,27 +354,24 @@ def _write_plan(plan: Plan, path: Path, project: Project, *, force: bool) -> Non
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
     given = list(sys.argv[1:] if arguments is None else arguments)
-    debug = "--debug" in given
-    if not debug:
-        sys.excepthook = _unexpected
     try:
-        status = command.main(given, prog_name="mltassist", standalone_mode=False)
+        status = command.main(given or ["--help"], prog_name="mltassist", standalone_mode=False)
     except click.exceptions.Abort:
         sys.exit(130)
     except click.ClickException as error:
         click.echo(f"mltassist: {error.format_message()}", err=True)
         sys.exit(Exit.NOTHING_WRITTEN)
-    except MltAssistError as error:
-        if debug:
+    except Exception as error:
+        if "--debug" in given:
             traceback.print_exc()
-        click.echo(f"mltassist: {error}", err=True)
+        click.echo(f"mltassist: {_told(error)}", err=True)
         sys.exit(Exit.NOTHING_WRITTEN)
     sys.exit(status if isinstance(status, int) else Exit.DONE)
 
 
-def _unexpected(kind: type[BaseException], error: BaseException, _: TracebackType | None) -> None:
-    """One line for what nobody foresaw; the traceback is there for those who ask."""
+def _told(error: Exception) -> str:
+    """One line for a failure; for one that nobody foresaw, with what to do about it."""
+    if isinstance(error, MltAssistError):
+        return str(error)
     words = " ".join(str(error).split())
-    click.echo(
-        f"mltassist: unexpected {kind.__name__}: {words}; run again with --debug and report it", err=True
-    )
+    return f"unexpected {type(error).__name__}: {words}; run again with --debug and report it"

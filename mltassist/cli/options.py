@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -11,6 +12,18 @@ import click
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
+
+def separation(text: str) -> float:
+    """A loudness difference in LU, 0 to 40."""
+    try:
+        found = float(text)
+    except ValueError:
+        found = -1.0
+    if not 0 <= found <= 40:  # neither is nan, which is within any range by click's own
+        raise click.BadParameter(f"{text!r} is not a difference between 0 and 40 LU")
+    return found
+
+
 PROJECT = click.argument("project", type=click.Path(path_type=Path))
 RECIPE = click.option(
     "--recipe",
@@ -18,12 +31,20 @@ RECIPE = click.option(
     metavar="FILE",
     help="House style in TOML; see docs/recipe.md.",
 )
+SEQUENCE = click.option(
+    "--sequence", default="", metavar="NAME", help="The edit to work on, in a document that holds several."
+)
+KEEP_CHANGED = click.option(
+    "--keep-changed",
+    is_flag=True,
+    help="Keep clips on our tracks that were changed by hand since the last run.",
+)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")
 SEPARATION = click.option(
     "--separation",
-    type=click.FloatRange(0, 40),
+    type=separation,
     metavar="LU",
     help="Loudness of speech above music; 20 meets WCAG SC 1.4.7. [default: the recipe's, 15]",
 )
@@ -33,6 +54,7 @@ class Common(TypedDict):
     """What `planning` gives a command besides the project and the recipe."""
 
     output: Path | None
+    sequence: str
     plan_file: Path | None
     dry_run: bool
     as_json: bool
@@ -53,6 +75,7 @@ def planning(command: Command) -> Command:
                 help="The new project. [default: beside the original, numbered if taken]",
             ),
             RECIPE,
+            SEQUENCE,
             click.option(
                 "--plan",
                 "plan_file",
@@ -72,10 +95,9 @@ def planning(command: Command) -> Command:
 
 def seconds(text: str) -> Fraction:
     """A length in seconds, exact: 2 or 2.5."""
-    try:
-        length = Fraction(text.strip().removesuffix("s").replace(",", "."))
-    except (ValueError, ZeroDivisionError):
-        length = Fraction(0)
+    plain = text.strip().removesuffix("s").rstrip().replace(",", ".")
+    # Plain decimals only: an exponent such as 1e999999999 would fill the memory.
+    length = Fraction(plain) if re.fullmatch(r"\d{1,4}(\.\d{1,9})?|\.\d{1,9}", plain) else Fraction(0)
     if not 0 < length <= 3600:
         raise click.BadParameter(f"{text!r} is not a length between 0 and 3600 seconds")
     return length

@@ -21,17 +21,19 @@ if TYPE_CHECKING:
 
     from mltassist.api import Hearing, Survey
     from mltassist.batches import Outcome
+    from mltassist.checking import Fault
     from mltassist.plans import Note, Plan
 
 
 def out() -> Console:
     """Where results are printed."""
-    return Console(highlight=False, width=None if sys.stdout.isatty() else 120)
+    width = None if sys.stdout.isatty() else 120
+    return Console(highlight=False, markup=False, emoji=False, width=width)  # names are shown as they are
 
 
 def err() -> Console:
     """Where progress and notes are printed."""
-    return Console(stderr=True, highlight=False, soft_wrap=True)
+    return Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager
@@ -69,7 +71,7 @@ def print_notes(notes: Iterable[Note], rate: Rate) -> None:
         notes, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1)
     ):
         mark = "check" if note.needs_editor else "note"
-        err().print(f"{mark}: {note.told(rate)}", markup=False)
+        err().print(f"{mark}: {note.told(rate)}")
 
 
 def print_edits(plan: Plan) -> None:
@@ -103,7 +105,8 @@ def print_plan(plan: Plan) -> None:
     table = Table(box=None, show_header=False, pad_edge=False)
     for row in _figure_rows(figures):
         table.add_row(*row)
-    out().print(table)
+    if table.rows:
+        out().print(table)
     if passages := figures.get("passages"):
         rows = Table(
             "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
@@ -151,8 +154,7 @@ def print_survey(found: Survey) -> None:
     console = out()
     length = format_timecode(timeline.length, rate)
     console.print(
-        f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second",
-        markup=False,
+        f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second"
     )
     table = Table("element", "in the film", "in the bin", box=None, pad_edge=False)
     for element, frames in found.on_timeline.items():
@@ -221,16 +223,31 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
     out().print(table)
 
 
+def print_faults(faults: Iterable[Fault]) -> None:
+    """Faults of a document, or that there are none."""
+    table = Table("fault", "where", "what", box=None, pad_edge=False)
+    for fault in faults:
+        table.add_row(fault.kind, fault.where, fault.what)
+    out().print(table if table.row_count else "no faults found")
+
+
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     """The closing table of a batch."""
     table = Table("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
     for outcome in outcomes:
         figures = outcome.figures
-        done = outcome.output is not None
+        done = "planned, not written" if outcome.output is None else str(outcome.output)
         table.add_row(
             str(outcome.project),
-            str(outcome.output) if done else f"failed: {outcome.problem}",
+            f"failed: {outcome.problem}" if outcome.problem else done,
             *(str(figures.get(name, "-")) for name in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left")),
-            str(outcome.check) if done else "-",
+            "-" if outcome.problem else str(outcome.check),
         )
     out().print(table)
+
+
+def print_outcome_notes(outcomes: Iterable[Outcome]) -> None:
+    """What needs the editor in each project of a batch."""
+    for outcome in outcomes:
+        for note in outcome.notes:
+            err().print(f"check: {outcome.project}: {note}")

@@ -74,6 +74,42 @@ def shift(text: str, rate: Rate, at: int, by: int) -> str:
     return ";".join(_shifted(part, rate, at, by) for part in text.split(";"))
 
 
+def open_gap(text: str, rate: Rate, at: int, by: int) -> str:
+    """Like `shift`, but values before `at` and after `at + by` stay just as they were.
+
+    Where a straight line crosses `at`, moving its end alone would tilt it: the value it has there is
+    held through the gap. Curves that are not straight, and values that are not numbers, are shifted
+    only. The engine reaches the value of a key at the end of its frame, so the line is cut a frame
+    before `at`.
+    """
+    moved = shift(text, rate, at, by)
+    keys = [key for key in parse(text, rate) if key.time and key.frame >= 0]
+    before = max((k for k in keys if k.frame < at), key=lambda k: k.frame, default=None)
+    after = min((k for k in keys if k.frame >= at), key=lambda k: k.frame, default=None)
+    if before is None or after is None or before.ease or moved == text or before.value == after.value:
+        return moved
+    value = _between(before, after, at - 1)
+    if value is None:
+        return moved
+    style = times.style_of(before.time.strip())
+    held = [key(frame, value, rate, style=style) for frame in (at - 1, at + by - 1)]
+    kept = [k for k in parse(moved, rate) if not (k.time and k.frame == at - 1)]
+    place = next(i for i, k in enumerate(kept) if k.time and k.frame == after.frame + by)
+    return write([*kept[:place], *held, *kept[place:]])
+
+
+def _between(before: Key, after: Key, frame: int) -> str | None:
+    """The value of a straight line at a frame, in as many numbers as its ends have."""
+    try:
+        first, last = ([float(n.replace(",", ".")) for n in k.value.split()] for k in (before, after))
+    except ValueError:
+        return None
+    if not first or len(first) != len(last):
+        return None
+    part = (frame - before.frame) / (after.frame - before.frame)
+    return " ".join(f"{a + part * (b - a):.6g}" for a, b in zip(first, last, strict=True))
+
+
 def _parts(text: str) -> list[str]:
     parts = text.split(";")
     return parts[:-1] if len(parts) > 1 and not parts[-1] else parts

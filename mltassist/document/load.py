@@ -10,7 +10,7 @@ from __future__ import annotations
 import copy
 import re
 import stat
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -51,7 +51,11 @@ class Form:
 
 @dataclass
 class Document:
-    """A project as it was read. `width` and `height` are picture pixels, 0 where not given."""
+    """A project as it was read. `width` and `height` are picture pixels, 0 where not given.
+
+    sequence: name of the edit to work on where the document holds several; "" for the open one.
+    companions: text of files that go with the document when it is written, by the name it uses.
+    """
 
     path: Path
     tree: etree._ElementTree
@@ -59,6 +63,8 @@ class Document:
     width: int = 0
     height: int = 0
     form: Form = field(default_factory=Form)
+    sequence: str = ""
+    companions: dict[str, str] = field(default_factory=dict)
 
     @property
     def root(self) -> etree._Element:
@@ -67,7 +73,7 @@ class Document:
 
     def copy(self) -> Document:
         """The same document with a tree of its own."""
-        return Document(self.path, copy.deepcopy(self.tree), self.rate, self.width, self.height, self.form)
+        return replace(self, tree=copy.deepcopy(self.tree), companions=dict(self.companions))
 
 
 def load(path: Path | str) -> Document:

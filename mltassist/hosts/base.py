@@ -17,7 +17,7 @@ from typing import ClassVar
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.hosts.levels import ROLE, is_ours
+from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import Parts, insert_after
 from mltassist.timeline.model import BinClip, Guide, TrackKind
 
@@ -75,6 +75,10 @@ class Host(ABC):
     def timeline(self, parts: Parts) -> Element | None:
         """The tractor of the edit to work on."""
 
+    def sequences(self, parts: Parts) -> tuple[str, ...]:
+        """Names of the edits in the document; none where it can hold only one."""
+        return ()
+
     @abstractmethod
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
         """The user tracks, lowest picture first, without background and preview."""
@@ -98,6 +102,14 @@ class Host(ABC):
     @abstractmethod
     def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
         """Picture and sound of one clip, each as (track, start)."""
+
+    def grouped(self, parts: Parts, timeline: Element) -> tuple[tuple[int, int], ...]:
+        """Every clip a group names, as (track, start). None where the host has no groups."""
+        return ()
+
+    def subtitle_files(self, parts: Parts, timeline: Element) -> list[str]:
+        """Names, as the document spells them, of the files that hold its subtitles."""
+        return []
 
     # --- writing ---
 
@@ -153,24 +165,31 @@ class Host(ABC):
         """Forget the clips of a track of ours that was emptied. Nothing where the host has no links."""
         return
 
+    def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
+        """Let the document name other subtitle files: old name to new. Nothing where it names none."""
+        return
+
+    @abstractmethod
+    def record(self, parts: Parts, timeline: Element) -> str | None:
+        """The note of what we laid, from a place that survives the host's own saving."""
+
+    @abstractmethod
+    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
+        """Leave the note of what we laid."""
+
     @abstractmethod
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Bring background and stored durations from `old` to `new` frames."""
 
 
-def sibling_copy(parts: Parts, part: Element, prefix: str, role: str = "") -> Element:
+def sibling_copy(
+    parts: Parts, part: Element, prefix: str, role: str = "", *, identity: str | None = None
+) -> Element:
     """A copy of a top-level part under a fresh id, right after it; marked as ours where a role is given."""
     copy = deepcopy(part)
-    copy.set("id", parts.fresh_id(prefix))
+    copy.set("id", identity or parts.fresh_id(prefix))
     insert_after(part, copy)
-    parts.by_id[copy.get("id", "")] = copy
+    parts.know(copy)
     if role:
         properties.put(copy, ROLE, role)
     return copy
-
-
-def our_copies(parts: Parts, role: str) -> list[Element]:
-    """Producers and chains that an earlier edit of ours made for this role."""
-    return [
-        part for part in parts.by_id.values() if part.tag in ("producer", "chain") and is_ours(part, role)
-    ]

@@ -1,67 +1,79 @@
-"""Kdenlive's documents: tracks as tractors of two playlists, clips copied per track, JSON for the rest.
+"""Kdenlive's documents since tracks became tractors (0.99), with and without sequences (1.1).
 
-This module serves the layout with sequences (document version 1.1). What it does not know stays.
+Every track is a tractor of two playlists, so that its clips can overlap and dissolve; every clip on the
+timeline is a copy of its bin clip, one for each track and half; guides and groups are JSON. What this
+module does not know stays as it is.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from pathlib import PurePath
-from typing import Any
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Span, format_timecode
+from mltassist.hosts import kdenlive_groups as groups
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, sibling_copy
-from mltassist.hosts.levels import ROLE
-from mltassist.hosts.parts import PRODUCERS, Parts, insert_before
-from mltassist.hosts.plain import (
-    BINS,
-    BLENDS,
-    add_mark,
-    add_transition,
-    lengthen,
-    lengthen_background,
-    words,
+from mltassist.hosts.kdenlive_store import (
+    DOCUMENT,
+    POSITIONS,
+    TRACK_NUMBERS,
+    Store,
+    bin_of,
+    folder_of,
+    json_list,
+    store_of,
 )
+from mltassist.hosts.levels import ROLE
+from mltassist.hosts.parts import PRODUCERS, Parts, insert_after
+from mltassist.hosts.plain import BINS, BLENDS, add_transition, lengthen, lengthen_background, words
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import plays, source_of
 from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
 
-_SEQUENCE = "kdenlive:sequenceproperties."
-_DOCUMENT = "kdenlive:docproperties."
-_TRACK_NUMBERS = ("activeTrack", "audioTarget", "videoTarget")
-_GUIDE_TYPE = 0
+_OUR_GUIDES = 0
+"""Type (category) of the guides we add: the host's first, which every document has."""
 
 
 class Kdenlive(Host):
-    """A bin playlist with the property `kdenlive:docproperties.version`."""
+    """A bin playlist with the property `kdenlive:docproperties.version`, and tracks that are tractors."""
 
     name = "kdenlive"
 
+    # --- reading ---
+
     def owns(self, root: Element) -> bool:
-        """True when the bin carries the document's properties."""
-        return _bin(root) is not None
+        """True when the bin carries the document's properties and the old main tractor is not there."""
+        return bin_of(root) is not None and main_tractor(root) is None
 
     def timeline(self, parts: Parts) -> Element | None:
-        """The open sequence: the one named active, else the document's own, else the last."""
-        sequences = {
-            uuid: part
-            for part in parts.root.iterchildren("tractor")
-            if (uuid := properties.get(part, "kdenlive:uuid"))
-        }
-        listing = _bin(parts.root)
+        """The open sequence; in documents without sequences the last tractor."""
+        sequences = sequences_of(parts.root)
+        if parts.document.sequence:
+            return sequences_named(parts.root).get(parts.document.sequence)
+        listing = bin_of(parts.root)
         for name in ("activetimeline", "uuid"):
-            wanted = properties.get(listing, _DOCUMENT + name) if listing is not None else None
+            wanted = properties.get(listing, DOCUMENT + name) if listing is not None else None
             if wanted in sequences:
                 return sequences[wanted]
-        return list(sequences.values())[-1] if sequences else None
+        if sequences:
+            return list(sequences.values())[-1]
+        tractors = [
+            part
+            for part in parts.root.iterchildren("tractor")
+            if properties.get(part, "kdenlive:projectTractor") != "1"
+        ]
+        return tractors[-1] if tractors else None
+
+    def sequences(self, parts: Parts) -> tuple[str, ...]:
+        """Names of the sequences in the document."""
+        return tuple(sequences_named(parts.root))
 
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
-        """Track tractors after the black track; what is hidden or muted stands on their inner tracks."""
+        """Track tractors after the black track; the first inner track says what is hidden or muted."""
         found = []
         for index, mark in enumerate(timeline.iter("track")):
             holder = parts.get(mark.get("producer"))
@@ -70,7 +82,7 @@ class Kdenlive(Host):
             inner = list(holder.iter("track"))
             layers = tuple(p for m in inner if (p := parts.get(m.get("producer"))) is not None)
             sound = properties.get(holder, "kdenlive:audio_track") == "1"
-            hide = inner[0].get("hide", "") if inner else ""
+            off = bool(inner) and inner[0].get("hide") == "both"
             found.append(
                 Strip(
                     index=index,
@@ -79,38 +91,28 @@ class Kdenlive(Host):
                     playlists=layers,
                     kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
                     name=properties.get(holder, "kdenlive:track_name") or "",
-                    has_sound=sound and hide != "both",
+                    has_sound=sound and not off,
                     locked=properties.get(holder, "kdenlive:locked_track") == "1",
-                    hidden=not sound and hide == "both",
-                    muted=sound and hide == "both",
+                    hidden=not sound and off,
+                    muted=sound and off,
                 )
             )
         return found
 
     def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-        """Clips of main_bin that are files, pictures, titles or colours; sequences are not shots."""
-        listing = _bin(parts.root)
-        for entry in listing.iterchildren("entry") if listing is not None else ():
-            part = parts.get(entry.get("producer"))
-            if part is not None and part.tag in PRODUCERS:
-                yield part, entry
+        """Clips of the bin that are files, pictures, titles or colours; sequences are not shots."""
+        yield from bin_entries(parts)
 
     def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
-        """A clip of the bin with its folder's path, its tags and notes, and its zone."""
-        source = source_of(parts, part)
-        zones: tuple[Span, ...] = ()
-        if out := properties.get(part, "kdenlive:zone_out"):
-            zone = Span(parts.frames(properties.get(part, "kdenlive:zone_in")), parts.frames(out) + 1)
-            zones = (zone,) if 0 < zone.length < source.length else ()
-        return BinClip(
-            key=properties.get(part, "kdenlive:id") or source.key,
-            name=self.caption(part) or PurePath(source.key).stem,
-            source=source,
-            folder=_folder(parts.root, properties.get(part, "kdenlive:folderid") or "-1"),
-            # The host may store a tag as its colour alone, which says nothing.
-            tags=tuple(t for t in words(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
-            notes=properties.get(part, "kdenlive:description") or "",
-            zones=zones,
+        """A clip of the bin with its folder's path, its tags and notes, its zone and its markers."""
+        markers = json_list(properties.get(part, "kdenlive:markers"))
+        return bin_clip(
+            parts,
+            part,
+            key=properties.get(part, "kdenlive:id") or "",
+            markers=tuple(
+                Guide(int(m["pos"]), str(m.get("comment", ""))) for m in markers if _whole(m.get("pos"))
+            ),
         )
 
     def caption(self, part: Element) -> str:
@@ -118,34 +120,52 @@ class Kdenlive(Host):
         return properties.get(part, "kdenlive:clipname") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
-        """Guides of the sequence."""
+        """Guides of the sequence, or of a document without sequences, with their category's name."""
+        listing = bin_of(parts.root)
+        categories = {
+            item.get("index"): str(item.get("comment", ""))
+            for item in json_list(
+                properties.get(listing, DOCUMENT + "guidesCategories") if listing is not None else None
+            )
+        }
         return tuple(
-            Guide(int(item["pos"]), text := str(item.get("comment", "")), text.startswith(GUIDE_PREFIX))
-            for item in _json_list(timeline, _SEQUENCE + "guides")
-            if "pos" in item
+            Guide(
+                int(item["pos"]),
+                text := str(item.get("comment", "")),
+                text.startswith(GUIDE_PREFIX),
+                categories.get(item.get("type"), ""),
+            )
+            for item in self._store(parts, timeline).items("guides")
+            if _whole(item.get("pos"))
         )
 
     def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
-        """Every pair of picture and sound, groups within groups included."""
-        found: list[tuple[tuple[int, int], ...]] = []
+        """Every pair of picture and sound."""
+        return groups.pairs(self._store(parts, timeline).items("groups"))
 
-        def visit(group: dict[str, Any]) -> None:
-            children = [child for child in group.get("children", ()) if isinstance(child, dict)]
-            leaves = tuple(place for child in children if (place := _place(child)) is not None)
-            if group.get("type") == "AVSplit" and len(leaves) == 2:
-                found.append(leaves)
-            for child in children:
-                visit(child)
+    def grouped(self, parts: Parts, timeline: Element) -> tuple[tuple[int, int], ...]:
+        """Every clip that some group names."""
+        return groups.places(self._store(parts, timeline).items("groups"))
 
-        for group in _json_list(timeline, _SEQUENCE + "groups"):
-            visit(group)
-        return tuple(found)
+    def subtitle_files(self, parts: Parts, timeline: Element) -> list[str]:
+        """Names of the subtitle files beside the document."""
+        return [
+            str(item["file"])
+            for item in self._store(parts, timeline).items("subtitlesList")
+            if item.get("file")
+        ]
+
+    @staticmethod
+    def _store(parts: Parts, timeline: Element) -> Store:
+        return store_of(parts.root, timeline)
+
+    # --- writing ---
 
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """Two playlists, their tractor, its track, and the automatic mix or blend.
 
-        A picture track goes on top. A sound track goes right above the black track, and every number
-        that counts tracks moves up by one.
+        A picture track goes on top. A sound track goes right above the black track. Every number that
+        counts the tracks above it moves up by one.
         """
         kind, name = OUR_TRACKS[role]
         sound = kind is TrackKind.SOUND
@@ -168,45 +188,39 @@ class Kdenlive(Host):
         etree.indent(tractor, " ", level=1)
         parts.add(tractor, before=timeline)
         mark = etree.Element("track", producer=tractor.get("id", ""))
-        marks = list(timeline.iter("track"))
-        if sound and len(marks) > 1:
-            insert_before(marks[1], mark)
-            index = 1
-            renumber_transitions(timeline, since=1)
-            self._renumber(timeline)
-        else:
-            add_mark(timeline, mark)
-            index = len(marks)
+        index = place_mark(timeline, mark, self.strips(parts, timeline), sound=sound)
+        self._renumber(parts, timeline, index)
         if sound:
             mix = {"mlt_service": "mix", "kdenlive_id": "mix", "sum": "1", "accepts_blanks": "1"}
             add_transition(parts, timeline, index, ("mix",), {**mix, "internal_added": "237"})
         else:
             blend = {"mlt_service": "qtblend", "kdenlive_id": "qtblend", "compositing": "0", "distort": "0"}
             add_transition(parts, timeline, index, BLENDS, {**blend, "internal_added": "237"})
-        for key in ("tracksCount", "tracks"):
-            if (text := properties.get(timeline, _SEQUENCE + key)) is not None and text.isdigit():
-                properties.put(timeline, _SEQUENCE + key, str(int(text) + 1))
 
-    def _renumber(self, timeline: Element) -> None:
-        """Groups and stored track numbers count from 0 above the black track: all move up by one."""
-        _change_leaves(timeline, lambda track, start: (track + 1, start))
-        for name in _TRACK_NUMBERS:
-            text = properties.get(timeline, _SEQUENCE + name) or ""
-            if text.isdigit():
-                properties.put(timeline, _SEQUENCE + name, str(int(text) + 1))
+    def _renumber(self, parts: Parts, timeline: Element, index: int) -> None:
+        """A track has come in at `index`: stored numbers count from 0 above the black track."""
+        renumber_transitions(timeline, since=index)
+        store = self._store(parts, timeline)
+        self._change_groups(store, lambda track, start: (track + (track >= index), start))
+        for name in TRACK_NUMBERS:
+            store.change_number(name, lambda number: number + (number + 1 >= index))
+        for name in ("tracksCount", "tracks"):
+            store.change_number(name, lambda number: number + 1)
+
+    @staticmethod
+    def _change_groups(store: Store, change: Callable[[int, int], tuple[int, int]]) -> None:
+        before = store.items("groups")
+        after = groups.changed(before, change)
+        if after != before:
+            store.put_items("groups", after)
 
     def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
         """One copy of a file per track, playing its half; images, titles and colours are shared."""
         if source_of(parts, part).kind is not SourceKind.FILE:
             return part.get("id", "")
         identity = properties.get(part, "kdenlive:id")
-        for candidate in parts.by_id.values():
-            same = candidate.tag in PRODUCERS and properties.get(candidate, "kdenlive:id") == identity
-            if (
-                same
-                and properties.get(candidate, ROLE) == strip.role
-                and plays(candidate) == (picture, sound)
-            ):
+        for candidate in parts.ours(strip.role):
+            if properties.get(candidate, "kdenlive:id") == identity and plays(candidate) == (picture, sound):
                 return candidate.get("id", "")
         copy = sibling_copy(parts, part, part.tag, strip.role)
         properties.put(copy, "set.test_audio", "0" if sound else "1")
@@ -238,45 +252,71 @@ class Kdenlive(Host):
         return True
 
     def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
-        """One more guide in the sequence's list."""
-        items = _json_list(timeline, _SEQUENCE + "guides")
-        _put_json(timeline, _SEQUENCE + "guides", [*items, {"comment": text, "pos": at, "type": _GUIDE_TYPE}])
+        """One more guide in the list."""
+        store = self._store(parts, timeline)
+        store.put_items("guides", [*store.items("guides"), {"comment": text, "pos": at, "type": _OUR_GUIDES}])
 
     def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
         """Those of ours leave the list."""
-        items = _json_list(timeline, _SEQUENCE + "guides")
+        store = self._store(parts, timeline)
+        items = store.items("guides")
         kept = [item for item in items if not str(item.get("comment", "")).startswith(GUIDE_PREFIX)]
         if len(kept) < len(items):
-            _put_json(timeline, _SEQUENCE + "guides", kept)
+            store.put_items("guides", kept)
 
     def move_guides(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Their position is all that changes."""
-        items = _json_list(timeline, _SEQUENCE + "guides")
-        moved = [{**i, "pos": i["pos"] + by} if int(i.get("pos", -1)) >= at else i for i in items]
+        """Guides, and with them the playhead and the zone of the timeline."""
+        store = self._store(parts, timeline)
+        items = store.items("guides")
+        moved = [
+            {**i, "pos": int(i["pos"]) + by} if _whole(i.get("pos")) and int(i["pos"]) >= at else i
+            for i in items
+        ]
         if moved != items:
-            _put_json(timeline, _SEQUENCE + "guides", moved)
+            store.put_items("guides", moved)
+        for name in POSITIONS:
+            store.change_number(name, lambda frame: frame + by if frame >= at else frame)
 
     def link(self, parts: Parts, timeline: Element, clips: tuple[tuple[int, int], ...]) -> None:
-        """A pair in the sequence's groups, its leaves written like those already there."""
-        text = properties.get(timeline, _SEQUENCE + "groups") or "[]"
-        short = '"data"' in text and ":-1" not in text
-        leaves = [
-            {"data": f"{track - 1}:{start}" + ("" if short else ":-1"), "leaf": "clip", "type": "Leaf"}
-            for track, start in clips
-        ]
-        groups = _json_list(timeline, _SEQUENCE + "groups")
-        _put_json(timeline, _SEQUENCE + "groups", [*groups, {"children": leaves, "type": "AVSplit"}])
+        """A pair in the groups, its leaves written like those already there."""
+        store = self._store(parts, timeline)
+        text = store.text("groups") or ""
+        fields = 2 if '"data"' in text and ':-1"' not in text else 3
+        if '"data"' not in text and store.prefix == DOCUMENT:
+            fields = 2
+        store.put_items("groups", [*store.items("groups"), groups.pair(clips, fields=fields)])
 
     def move_links(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
         """Leaves name their clip by its start."""
-        _change_leaves(timeline, lambda track, start: (track, start + by if start >= at else start))
+        store = self._store(parts, timeline)
+        self._change_groups(store, lambda track, start: (track, start + by if start >= at else start))
 
     def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
         """Its leaves go, and with them the groups that would hold one clip or none."""
-        groups = _json_list(timeline, _SEQUENCE + "groups")
-        kept = [left for group in groups if (left := _without_track(group, track)) is not None]
-        if kept != groups:
-            _put_json(timeline, _SEQUENCE + "groups", kept)
+        store = self._store(parts, timeline)
+        items = store.items("groups")
+        kept = groups.without_track(items, track)
+        if kept != items:
+            store.put_items("groups", kept)
+
+    def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
+        """The list names each file."""
+        store = self._store(parts, timeline)
+        items = store.items("subtitlesList")
+        store.put_items(
+            "subtitlesList", [{**i, "file": names.get(str(i.get("file")), i.get("file"))} for i in items]
+        )
+
+    def record(self, parts: Parts, timeline: Element) -> str | None:
+        """Kept among the document's own properties, which the host carries over whole."""
+        listing = bin_of(parts.root)
+        return None if listing is None else properties.get(listing, DOCUMENT + "mltassist")
+
+    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
+        """See `record`."""
+        listing = bin_of(parts.root)
+        if listing is not None:
+            properties.put(listing, DOCUMENT + "mltassist", text)
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Sequence, black track, project tractor, the sequence's place in the bin, stored durations."""
@@ -323,85 +363,68 @@ def _like(text: str, frames: int, parts: Parts) -> str:
     return parts.write(frames) if ":" in text else str(frames)
 
 
-def _bin(root: Element) -> Element | None:
-    return next(
-        (
-            part
-            for part in root.iterchildren("playlist")
-            if part.get("id") in BINS and properties.get(part, _DOCUMENT + "version") is not None
-        ),
-        None,
+def _whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+# --- what generations share -----------------------------------------------------------------------
+
+
+def main_tractor(root: Element) -> Element | None:
+    """The timeline of documents whose tracks are plain playlists (up to 0.96)."""
+    return next((part for part in root.iterchildren("tractor") if part.get("id") == "maintractor"), None)
+
+
+def sequences_of(root: Element) -> dict[str, Element]:
+    """Sequences by their uuid, in the order of the document."""
+    return {
+        uuid: part for part in root.iterchildren("tractor") if (uuid := properties.get(part, "kdenlive:uuid"))
+    }
+
+
+def sequences_named(root: Element) -> dict[str, Element]:
+    """Sequences by the name the editor gave them; the first where two have the same."""
+    found: dict[str, Element] = {}
+    for uuid, part in sequences_of(root).items():
+        found.setdefault(properties.get(part, "kdenlive:clipname") or uuid, part)
+    return found
+
+
+def bin_entries(parts: Parts) -> Iterator[tuple[Element, Element | None]]:
+    """Producers and chains that the bin lists, with their entries."""
+    listing = bin_of(parts.root)
+    for entry in listing.iterchildren("entry") if listing is not None else ():
+        part = parts.get(entry.get("producer"))
+        if part is not None and part.tag in PRODUCERS:
+            yield part, entry
+
+
+def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...] = ()) -> BinClip:
+    """A clip of the bin with what its own properties say."""
+    source = source_of(parts, part)
+    zones: tuple[Span, ...] = ()
+    if out := properties.get(part, "kdenlive:zone_out"):
+        zone = Span(parts.frames(properties.get(part, "kdenlive:zone_in")), parts.frames(out) + 1)
+        zones = (zone,) if 0 < zone.length < source.length else ()
+    return BinClip(
+        key=key or source.key,
+        name=properties.get(part, "kdenlive:clipname") or PurePath(source.key).stem,
+        source=source,
+        folder=folder_of(parts.root, properties.get(part, "kdenlive:folderid") or "-1"),
+        # The host may store a tag as its colour alone, which says nothing.
+        tags=tuple(t for t in words(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
+        notes=properties.get(part, "kdenlive:description") or "",
+        zones=zones,
+        markers=markers,
     )
 
 
-def _folder(root: Element, number: str) -> str:
-    """Names of a folder and those above it, joined by "/"; "" at the top."""
-    listing = _bin(root)
-    if listing is None:
-        return ""
-    above: dict[str, tuple[str, str]] = {}
-    for name, value in properties.all_of(listing).items():
-        if name.startswith("kdenlive:folder."):
-            parent, _, child = name.removeprefix("kdenlive:folder.").rpartition(".")
-            above[child] = (parent, value)
-    names: list[str] = []
-    while number in above and len(names) < len(above):
-        number, name = above[number]
-        names.append(name)
-    return "/".join(reversed(names))
+def place_mark(timeline: Element, mark: Element, strips: list[Strip], *, sound: bool) -> int:
+    """Put a new track in its place, above all pictures or below all sounds; gives its number.
 
-
-def _json_list(part: Element, name: str) -> list[dict[str, Any]]:
-    try:
-        items = json.loads(properties.get(part, name) or "[]")
-    except ValueError:
-        return []
-    return [item for item in items if isinstance(item, dict)] if isinstance(items, list) else []
-
-
-def _put_json(part: Element, name: str, items: list[dict[str, Any]]) -> None:
-    properties.put(part, name, json.dumps(items, ensure_ascii=False, indent=4) + "\n")
-
-
-def _place(leaf: dict[str, Any]) -> tuple[int, int] | None:
-    """(track, start) of a leaf; the document counts tracks from 0 above the black one."""
-    fields = str(leaf.get("data", "")).split(":")
-    if leaf.get("type") != "Leaf" or len(fields) < 2:
-        return None
-    try:
-        return int(fields[0]) + 1, int(fields[1])
-    except ValueError:
-        return None
-
-
-def _without_track(group: dict[str, Any], track: int) -> dict[str, Any] | None:
-    """A leaf or group without what lies on a track; None where no group is left."""
-    if (place := _place(group)) is not None:
-        return None if place[0] == track else group
-    children = group.get("children") or []
-    kept = [left for child in children if (left := _without_track(child, track)) is not None]
-    if kept == children:
-        return group
-    return {**group, "children": kept} if len(kept) > 1 else None
-
-
-def _change_leaves(timeline: Element, change: Callable[[int, int], tuple[int, int]]) -> None:
-    groups = _json_list(timeline, _SEQUENCE + "groups")
-    changed = False
-
-    def visit(group: dict[str, Any]) -> None:
-        nonlocal changed
-        if (place := _place(group)) is not None:
-            track, start = change(*place)
-            if (track, start) != place:
-                rest = str(group["data"]).split(":")[2:]
-                group["data"] = ":".join([str(track - 1), str(start), *rest])
-                changed = True
-        for child in group.get("children", ()):
-            if isinstance(child, dict):
-                visit(child)
-
-    for group in groups:
-        visit(group)
-    if changed:
-        _put_json(timeline, _SEQUENCE + "groups", groups)
+    Tracks of the host's own (its preview) stay above the user's.
+    """
+    marks = list(timeline.iter("track"))
+    anchor = marks[0] if sound or not strips else strips[-1].mark
+    insert_after(anchor, mark)
+    return marks.index(anchor) + 1

@@ -95,9 +95,21 @@ class Parts:
     def add(self, element: Element, before: Element) -> None:
         """Put a new part (with its id) among the top-level ones: it must precede whoever names it."""
         insert_before(before, element)
+        self.know(element)
+
+    def know(self, element: Element) -> None:
+        """Take note of a part that has been put into the document."""
         identity = element.get("id", "")
         self.by_id[identity] = element
         self._taken.add(identity)
+
+    def ours(self, role: str) -> list[Element]:
+        """Producers and chains that an edit of ours made for this role."""
+        return [
+            part
+            for part in self.by_id.values()
+            if part.tag in PRODUCERS and properties.get(part, "mltassist:role") == role
+        ]
 
     def remove(self, element: Element) -> None:
         """Take a top-level part away."""

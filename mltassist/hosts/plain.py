@@ -125,8 +125,8 @@ class Plain(Host):
 
     def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
         """One copy of each producer per track of ours, with the half that is not wanted switched off."""
-        for candidate in parts.by_id.values():
-            if properties.get(candidate, ROLE) == strip.role and _same_material(candidate, part):
+        for candidate in parts.ours(strip.role):
+            if _same_material(candidate, part):
                 return candidate.get("id", "")
         copy = sibling_copy(parts, part, "producer", strip.role)
         silence(copy, picture=picture, sound=sound)
@@ -158,6 +158,14 @@ class Plain(Host):
         if any(int(item["at"]) >= at for item in items):
             moved = [{**i, "at": int(i["at"]) + by} if int(i["at"]) >= at else i for i in items]
             _write_guides(timeline, moved)
+
+    def record(self, parts: Parts, timeline: Element) -> str | None:
+        """A property of the timeline."""
+        return properties.get(timeline, "mltassist:record")
+
+    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
+        """See `record`."""
+        properties.put(timeline, "mltassist:record", text)
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """The timeline's out, and the background that lies under all of it."""

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import PurePath
+from fractions import Fraction
+from pathlib import Path, PurePath
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
-from mltassist.errors import NotAProject
+from mltassist.errors import NoSuchPlace, NotAProject
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.levels import curves
-from mltassist.hosts.parts import Parts, Spot
-from mltassist.hosts.sources import plays, source_of, speed_of
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.records import read_record
+from mltassist.hosts.sources import is_reframed, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
 
 
@@ -24,6 +26,7 @@ def read(host: Host, document: Document) -> Timeline:
     parts = Parts(document)
     timeline = main_timeline(host, parts)
     reader = _Reader(host, parts)
+    record = read_record(host.record(parts, timeline))
     return Timeline(
         path=document.path,
         host=host.name,
@@ -34,12 +37,26 @@ def read(host: Host, document: Document) -> Timeline:
         bin=tuple(host.bin_clip(parts, part, entry) for part, entry in host.bin_parts(parts)),
         guides=tuple(sorted(host.guides(parts, timeline), key=lambda guide: guide.at)),
         linked=host.linked(parts, timeline),
+        sequences=host.sequences(parts),
+        laid=record.laid if record.known else None,
+        subtitles=tuple(beside(document, name) for name in host.subtitle_files(parts, timeline)),
+        warnings=tuple(reader.warnings),
     )
+
+
+def beside(document: Document, name: str) -> Path:
+    """A file that a document names, counted from the document's folder."""
+    return document.path.resolve().parent / name
 
 
 def main_timeline(host: Host, parts: Parts) -> Element:
     """The tractor of the edit, or NotAProject where there is none."""
     timeline = host.timeline(parts)
+    if timeline is None and parts.document.sequence:
+        known = ", ".join(host.sequences(parts)) or "none"
+        raise NoSuchPlace(
+            parts.document.path, f"has no sequence {parts.document.sequence!r}", f"its sequences are: {known}"
+        )
     if timeline is None:
         raise NotAProject(
             parts.document.path, "has no timeline", "open it in the editor and put clips on a track"
@@ -53,11 +70,14 @@ class _Reader:
     def __init__(self, host: Host, parts: Parts) -> None:
         self.host, self.parts = host, parts
         self.known: dict[str, Source] = {}
+        self.warnings: dict[str, None] = {}
 
     def source(self, part: Element) -> Source:
         identity = part.get("id", "")
         if identity not in self.known:
-            self.known[identity] = source_of(self.parts, part)
+            source = self.known[identity] = source_of(self.parts, part)
+            if source.proxy:
+                self.warnings[f"{source.key} is not there: its proxy is measured instead"] = None
         return self.known[identity]
 
     def track(self, strip: Strip) -> Track:
@@ -97,22 +117,35 @@ class _Reader:
     def clip(self, strip: Strip, spot: Spot, part: Element) -> Clip:
         source = self.source(part)
         picture, sound = plays(part)
-        own_first = self.parts.frames(part.get("in")) if part.tag in ("producer", "chain") else 0
         offset = spot.start - spot.first
         levels = curves(self.parts, spot.element, offset)
-        if part.tag in ("producer", "chain"):
+        first, speed, stream = spot.first, Fraction(1), 0
+        remap: tuple[tuple[int, Fraction], ...] = ()
+        if part.tag in PRODUCERS:
             levels += curves(self.parts, part, offset)
+            first += self.parts.frames(part.get("in"))
+            speed, stream = speed_of(part), stream_of(part)
+            remap = tuple((frame - first, at) for frame, at in remap_of(self.parts, part))
+        if speed != 1:
+            # A part that plays backward counts from the end of what it holds.
+            last = self.parts.length_of(part) - 1
+            first = int((first if speed > 0 else last - first) * abs(speed) // 1)
+        elif remap:
+            first = Clip(0, 1, source, 0, remap=remap).source_frame(0)
         name = self.host.caption(part)
         return Clip(
             start=spot.start,
             length=spot.length,
             source=source,
-            source_in=spot.first + own_first,
+            source_in=first,
             name=name or (PurePath(source.key).stem if source.path else source.key),
             plays_picture=picture and source.has_picture and strip.kind is TrackKind.PICTURE,
             plays_sound=sound and source.has_sound and strip.has_sound,
-            speed=speed_of(part),
+            speed=speed,
             levels=levels,
+            remap=remap,
+            sound_stream=stream,
+            reframed=is_reframed((spot.element, part)),
         )
 
 
@@ -156,7 +189,12 @@ def overlaid(layers: list[list[Item]]) -> list[Item]:
 
 
 def part_of(clip: Clip, span: Span) -> Clip:
-    """The frames of a clip that lie in `span` (at normal speed)."""
+    """The frames of a clip that lie in `span`."""
+    skipped = span.start - clip.start
     return replace(
-        clip, start=span.start, length=span.length, source_in=clip.source_in + span.start - clip.start
+        clip,
+        start=span.start,
+        length=span.length,
+        source_in=clip.source_frame(span.start),
+        remap=tuple((frame - skipped, source) for frame, source in clip.remap),
     )

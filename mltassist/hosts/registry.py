@@ -5,10 +5,11 @@ from __future__ import annotations
 from mltassist.document.load import Document
 from mltassist.hosts.base import Host
 from mltassist.hosts.kdenlive import Kdenlive
+from mltassist.hosts.kdenlive_old import KdenliveOld
 from mltassist.hosts.plain import Plain
 from mltassist.hosts.shotcut import Shotcut
 
-HOSTS: tuple[Host, ...] = (Kdenlive(), Shotcut(), Plain())
+HOSTS: tuple[Host, ...] = (Kdenlive(), KdenliveOld(), Shotcut(), Plain())
 """Asked in this order; the last takes whatever the others do not know."""
 
 

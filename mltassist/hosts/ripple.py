@@ -26,7 +26,7 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
         for child in element.iterchildren("property"):
             text = child.text or ""
             if keyframes.is_animated(text):
-                child.text = keyframes.shift(text, parts.rate, at - first, by)
+                child.text = keyframes.open_gap(text, parts.rate, at - first, by)
 
 
 def move_transitions(parts: Parts, part: Element, at: int, by: int) -> None:

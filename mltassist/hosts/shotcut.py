@@ -186,6 +186,14 @@ class Shotcut(Host):
                 if frame >= at:
                     properties.put(item, name, parts.write(frame + by))
 
+    def record(self, parts: Parts, timeline: Element) -> str | None:
+        """A property of the timeline; the host keeps only those that begin with its own name."""
+        return properties.get(timeline, "shotcut:mltassist")
+
+    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
+        """See `record`."""
+        properties.put(timeline, "shotcut:mltassist", text)
+
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """The timeline's out, and the background that is as long as the film."""
         if new == old:

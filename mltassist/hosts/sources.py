@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import paths, properties
+from mltassist.document import keyframes, paths, properties
+from mltassist.document.load import Document
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Source, SourceKind
 
@@ -18,6 +21,7 @@ _TITLES = ("kdenlivetitle", "qtext", "pango", "dynamictext", "text")
 _IMAGES = ("qimage", "pixbuf")
 _SOUND_FILES = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff", ".wma")
 _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp", ".gif")
+_REFRAMING = ("affine", "qtblend", "crop", "qtcrop", "rotoscoping", "mask_start", "frei0r.alphaspot")
 _DIGEST_LIMIT = 200
 
 
@@ -51,10 +55,10 @@ def source_of(parts: Parts, part: Element) -> Source:
     path = paths.resolve(parts.document, _file_of(part, service, resource), service)
     if path is None:
         return Source(f"{service}:{resource}", SourceKind.OTHER, None, whole)
-    return _file_source(part, service, path, whole)
+    return _file_source(parts.document, part, service, path, whole)
 
 
-def _file_source(part: Element, service: str, path: Path, length: int) -> Source:
+def _file_source(document: Document, part: Element, service: str, path: Path, length: int) -> Source:
     path = Path(os.path.normpath(path))  # one file, one key, however its name is spelt
     suffix = path.suffix.lower()
     if service == "xml":
@@ -64,7 +68,53 @@ def _file_source(part: Element, service: str, path: Path, length: int) -> Source
     picture, sound = _streams(part)
     if picture is None:
         picture = suffix not in _SOUND_FILES
-    return Source(str(path), SourceKind.FILE, path, length, picture, True if sound is None else sound)
+    found = Source(str(path), SourceKind.FILE, path, length, picture, True if sound is None else sound)
+    stand_in = properties.get(part, "resource") or ""
+    if _has_proxy(part) and not path.exists() and (proxy := paths.resolve(document, stand_in)) is not None:
+        return replace(found, path=proxy, proxy=True)
+    return found
+
+
+def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
+    """Points (own frame, source frame) of a chain whose speed changes; none for any other.
+
+    The link's keys give source seconds at times of its output (or of frames); lines between are straight.
+    """
+    for link in part.iterchildren("link"):
+        if properties.get(link, "mlt_service") == "timeremap" and (
+            text := properties.get(link, "time_map") or properties.get(link, "map")
+        ):
+            points = []
+            for key in keyframes.parse(text, parts.rate):
+                try:
+                    seconds = Fraction(key.value.strip().replace(",", "."))
+                except ValueError:
+                    continue
+                points.append((key.frame, seconds * parts.rate.fraction))
+            return tuple(sorted(points))
+    return ()
+
+
+def stream_of(part: Element) -> int:
+    """Which of a file's sound streams is heard, from 0. Files count all their streams together."""
+    if (chosen := (properties.get(part, "astream") or "").strip()).isdigit():
+        return int(chosen)
+    index = (properties.get(part, "audio_index") or "").strip()
+    if not index.isdigit():
+        return 0
+    kinds = properties.all_of(part)
+    earlier = (kinds.get(f"meta.media.{number}.stream.type") for number in range(int(index)))
+    return sum(kind == "audio" for kind in earlier)
+
+
+def is_reframed(parts: Iterable[Element]) -> bool:
+    """True when a filter on one of these parts crops, moves or scales the picture."""
+    return any(
+        properties.get(element, "mlt_service") in _REFRAMING
+        and (properties.get(element, "disable") or "0").strip() in ("", "0")
+        for part in parts
+        for element in part.iterchildren("filter")
+    )
 
 
 def plays(part: Element) -> tuple[bool, bool]:
@@ -82,9 +132,13 @@ def _file_of(part: Element, service: str, resource: str) -> str:
     """The file to analyse: the original where the document knows one besides a proxy."""
     if service == "timewarp":
         resource = properties.get(part, "warp_resource") or resource.partition(":")[2]
-    proxy = properties.get(part, "kdenlive:proxy") or "-"
     original = properties.get(part, "kdenlive:originalurl")
-    return original if original and proxy != "-" else resource
+    return original if original and _has_proxy(part) else resource
+
+
+def _has_proxy(part: Element) -> bool:
+    """True when the part plays a proxy; the host writes "-" for none."""
+    return (properties.get(part, "kdenlive:proxy") or "-").strip() not in ("", "-")
 
 
 def _streams(part: Element) -> tuple[bool | None, bool | None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -12,12 +12,14 @@ from mltassist.document.load import Document
 from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, our_copies
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip
 from mltassist.hosts.levels import ROLE, curve_filter, is_ours
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
 from mltassist.hosts.reading import main_timeline, read
+from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
 from mltassist.hosts.ripple import move_filters, move_transitions, trim_filters
 from mltassist.hosts.sources import source_of
+from mltassist.hosts.subtitles import move_subtitles
 from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
@@ -27,7 +29,7 @@ from mltassist.timeline.edits import (
     OpenPause,
     SetLevelCurve,
 )
-from mltassist.timeline.model import Dissolve, Timeline, TrackKind
+from mltassist.timeline.model import Dissolve, Laid, Timeline, TrackKind
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
@@ -43,6 +45,7 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     old = writer.content_length()
     for edit in edits:
         writer.carry_out(edit)
+    writer.leave_record()
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
 
@@ -52,6 +55,32 @@ class _Writer:
         self.parts = Parts(document)
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
+        self._record = read_record(host.record(self.parts, self.timeline))
+        # Clips on our tracks that are not as we left them: the editor's now, wherever they move.
+        # Held as elements: an id alone would outlive what it names.
+        self._by_hand = {
+            id(spot.element): spot.element
+            for row, spot in self._on_our_tracks()
+            if self._record.known and row not in self._record.laid
+        }
+
+    def _on_our_tracks(self) -> Iterator[tuple[Laid, Spot]]:
+        for strip in self.strips():
+            for playlist in strip.playlists if strip.role else ():
+                for spot in self.parts.spots(playlist):
+                    part = self.parts.get(spot.element.get("producer"))
+                    if not spot.is_blank and part is not None:
+                        first = spot.first + self.parts.frames(part.get("in"))
+                        name = file_name(source_of(self.parts, part).key)
+                        yield Laid(strip.role, spot.start, spot.length, name, first), spot
+
+    def leave_record(self) -> None:
+        """Note what is ours now, for the next run."""
+        laid = frozenset(row for row, spot in self._on_our_tracks() if id(spot.element) not in self._by_hand)
+        curves = frozenset(curve for _, curve in our_curves(self.parts, self._record))
+        record = Record(laid, curves)
+        if laid or curves or self._record.known:
+            self.host.put_record(self.parts, self.timeline, record_text(record))
 
     def carry_out(self, edit: Edit) -> None:
         match edit:
@@ -123,20 +152,20 @@ class _Writer:
         if edit.what == "guides":
             self.host.drop_our_guides(self.parts, self.timeline)
         elif edit.what == "duck":
-            for element in list(self.parts.root.iter("filter")):
-                parent = element.getparent()
-                if parent is not None and is_ours(element, "duck"):
-                    parent.remove(element)
+            for element, _ in list(our_curves(self.parts, self._record)):
+                detach(element)
         else:
             roles = [role for role in OUR_TRACKS if role.split()[0] == edit.what]
             for strip in self.strips():
                 if strip.role in roles:
                     for playlist in strip.playlists:
-                        playlists.clear(self.parts, playlist, lambda spot: True)
+                        playlists.clear(self.parts, playlist, lambda spot: spot.start not in edit.keep)
                     self.host.drop_links(self.parts, self.timeline, strip.index)
+            played = {element.get("producer") for element in self.parts.root.iter("entry")}
             for role in roles:
-                for part in our_copies(self.parts, role):
-                    self.parts.remove(part)
+                for part in self.parts.ours(role):
+                    if part.get("id") not in played:
+                        self.parts.remove(part)
 
     def lay_shot(self, edit: LayShot) -> None:
         self.lay(
@@ -206,6 +235,7 @@ class _Writer:
         move_transitions(self.parts, self.timeline, at, by)
         self.host.move_guides(self.parts, self.timeline, at, by)
         self.host.move_links(self.parts, self.timeline, at, by)
+        move_subtitles(self.host, self.parts, self.timeline, at, by)
         for pair in model.linked:
             if all(track in halves and start < at for track, start in pair) and self.across(model, pair, at):
                 moved = tuple((track, at + by) for track, _ in pair)

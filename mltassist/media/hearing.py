@@ -40,13 +40,19 @@ def speech_on_timeline(
     for number, (_, clip) in enumerate(clips):
         if on_progress is not None:
             on_progress(number / len(clips))
-        if clip.source.path is None:
+        if clip.source.path is None or not clip.plain_speed:
             continue
         start = rate.samples(clip.source_in, RATE_HZ)
         warm_up = min(start, int(_WARM_UP_S * RATE_HZ))
         count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
         try:
-            sound = read_sound(clip.source.path, start - warm_up, count + warm_up, rate_hz=RATE_HZ)
+            sound = read_sound(
+                clip.source.path,
+                start - warm_up,
+                count + warm_up,
+                rate_hz=RATE_HZ,
+                stream=clip.sound_stream,
+            )
         except MediaError as error:
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))
@@ -69,7 +75,7 @@ def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
         return 0.0
     start = rate.samples(clip.source_in, RATE_HZ)
     count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
-    mono = as_mono(read_sound(clip.source.path, start, count, rate_hz=RATE_HZ))[0]
+    mono = as_mono(read_sound(clip.source.path, start, count, rate_hz=RATE_HZ, stream=clip.sound_stream))[0]
     chance = detector.probability(mono)
     return float(np.mean(chance >= 0.5)) if chance.size else 0.0
 

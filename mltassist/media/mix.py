@@ -7,8 +7,7 @@ amplitude from the value of the frame before to the frame's own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from fractions import Fraction
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +16,7 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.decode import as_stereo, read_sound
-from mltassist.timeline.model import Clip, LevelCurve, Track
+from mltassist.timeline.model import Clip, Gap, Item, LevelCurve, Track
 
 MIX_HZ = 48000
 Sound = NDArray[np.float32]
@@ -38,28 +37,35 @@ def stem(
     mix = np.zeros((2, max(0, total)), dtype=np.float32)
     for track, clip in clips:
         heard = clip.span.shared(span)
-        if heard.length <= 0 or clip.source.path is None or clip.speed != Fraction(1):
+        if heard.length <= 0 or clip.source.path is None or not clip.plain_speed:
             continue
         begin, end = (rate.samples(frame, MIX_HZ) for frame in (heard.start, heard.end))
         offset = rate.samples(clip.source_in + heard.start - clip.start, MIX_HZ)
         try:
-            sound = as_stereo(read_sound(clip.source.path, offset, end - begin, rate_hz=MIX_HZ))
+            sound = as_stereo(read_sound(clip.source.path, offset, end - begin, stream=clip.sound_stream))
         except MediaError as error:
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))
             continue
         for curve in clip.levels:
             sound = sound * curve_gain(curve, heard, rate, clip_start=clip.start)
+        # A curve of the track runs on from clip to clip; after a gap it too begins without a ramp.
+        runs_on = bool(track.levels) and any(item.span.end == clip.start for item in _sounding(track))
         for curve in track.levels:
-            sound = sound * curve_gain(curve, heard, rate)
+            sound = sound * curve_gain(curve, heard, rate, clip_start=0 if runs_on else clip.start)
         mix[:, begin - first : end - first] += sound
     return mix
+
+
+def _sounding(track: Track) -> Iterator[Item]:
+    return (item for item in track.items if not isinstance(item, Gap))
 
 
 def curve_gain(curve: LevelCurve, span: Span, rate: Rate, *, clip_start: int = 0) -> NDArray[np.float32]:
     """The factor of one curve for every sample of `span`, shape (samples,) at 48 kHz.
 
-    The first frame of a filter has no ramp; `clip_start` is where its clip begins, 0 for a track's curve.
+    The first frame of a filter has no ramp; `clip_start` is where its clip begins,
+    0 for a curve of the track that runs on.
     """
     frames = np.arange(span.start - 1, span.end)
     factor = _frame_factors(curve, frames)

@@ -9,7 +9,7 @@ from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.rules import Breach, breaches
 from mltassist.plan.shots import choose
 from mltassist.plan.spans import divide
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, LayShot
+from mltassist.timeline.edits import AddGuide, Edit, LayShot
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,8 @@ def plan_cover(task: CoverTask, rules: Frames) -> Cover:
 
 
 def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
-    """The edits of a plan: earlier cover of ours cleared, shots laid, guides where a look is needed."""
-    edits: list[Edit] = [ClearOurs("cover", "cover of an earlier run is replaced")]
+    """The edits of a plan: shots laid, and guides where a look is needed."""
+    edits: list[Edit] = []
     for shot in cover.shots:
         edits.append(
             LayShot(

@@ -77,7 +77,7 @@ def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> I
             yield SpeechEdit(at, track.index, CutKind.DISSOLVED, covered, 0, before, after, element)
             continue
         same = before.source.key == after.source.key and before.speed == after.speed
-        removed = after.source_in - (before.source_in + before.length) if same else 0
+        removed = after.source_in - before.source_frame(at) if same else 0
         kind = CutKind.CHANGE if not same else CutKind.JUMP if removed else CutKind.THROUGH
         yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element)
 

@@ -15,11 +15,12 @@ from mltassist.frames import Span
 class ClearOurs:
     """Take away what an earlier run put in: tracks and their clips, curves, guides.
 
-    what: "cover", "natural", "duck" or "guides".
+    what: "cover", "natural", "duck" or "guides". keep: starts of clips on our tracks that stay.
     """
 
     what: str
     reason: str
+    keep: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

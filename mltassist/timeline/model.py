@@ -48,6 +48,8 @@ class Source:
     length: int = 0
     has_picture: bool = True
     has_sound: bool = True
+    proxy: bool = False
+    """`path` is a stand-in of lower quality, for the original (`key`) is not there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,13 @@ class LevelCurve:
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """`length` frames of `source` from its frame `source_in`, shown at frame `start`."""
+    """`length` frames of `source` from its frame `source_in`, shown at frame `start`.
+
+    speed: source frames for each frame shown, negative for backward. remap: where the speed changes,
+    points (frame of the clip, source frame) with straight lines between them, which overrule `speed`.
+    sound_stream: which of the file's sound streams is heard, from 0. reframed: an effect crops or
+    moves its picture, so that what lies beneath may be seen.
+    """
 
     start: int
     length: int
@@ -86,6 +94,9 @@ class Clip:
     plays_sound: bool = True
     speed: Fraction = Fraction(1)
     levels: tuple[LevelCurve, ...] = ()
+    remap: tuple[tuple[int, Fraction], ...] = ()
+    sound_stream: int = 0
+    reframed: bool = False
 
     @property
     def span(self) -> Span:
@@ -94,8 +105,29 @@ class Clip:
 
     @property
     def source_span(self) -> Span:
-        """Frames of the source it plays (at normal speed)."""
-        return Span(self.source_in, self.source_in + self.length)
+        """Frames of the source it plays."""
+        if self.plain_speed:
+            return Span(self.source_in, self.source_in + self.length)
+        ends = [self.source_frame(frame) for frame in (self.start, self.start + self.length - 1)]
+        ends += [int(source) for frame, source in self.remap if 0 <= frame < self.length]
+        return Span(min(ends), max(ends) + 1)
+
+    @property
+    def plain_speed(self) -> bool:
+        """True when one frame is shown for each frame of the source."""
+        return self.speed == 1 and not self.remap
+
+    def source_frame(self, frame: int) -> int:
+        """The source frame shown at a timeline frame."""
+        own = frame - self.start
+        if not self.remap:
+            return self.source_in + int(own * self.speed // 1)
+        before = max((p for p in self.remap if p[0] <= own), default=self.remap[0])
+        after = min((p for p in self.remap if p[0] > own), default=before)
+        if after[0] == before[0]:
+            return int(before[1])
+        part = Fraction(own - before[0], after[0] - before[0])
+        return int((before[1] + part * (after[1] - before[1])) // 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,15 +211,29 @@ class BinClip:
     tags: tuple[str, ...] = ()
     notes: str = ""
     zones: tuple[Span, ...] = ()
+    markers: tuple[Guide, ...] = ()
+    """Marks in the clip, in source frames."""
 
 
 @dataclass(frozen=True, slots=True)
 class Guide:
-    """A mark on the timeline with its text."""
+    """A mark on the timeline (or in a clip) with its text and the name of its category."""
 
     at: int
     text: str
     ours: bool = False
+    category: str = ""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Laid:
+    """A clip as an earlier run left it on a track of ours; `file` is its source's file name."""
+
+    role: str
+    start: int
+    length: int
+    file: str
+    source_in: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +241,9 @@ class Timeline:
     """One edit, whole.
 
     linked: for each pair of picture and sound of one clip, (track, start) of both.
+    sequences: names of all edits in the document, where the host keeps several; this is one of them.
+    laid: what earlier runs left on our tracks; None where the document does not tell.
+    subtitles: files beside the document that hold its subtitles.
     host: short name of the editor whose layout the document has.
     warnings: what could not be read, one line each.
     """
@@ -208,6 +257,9 @@ class Timeline:
     bin: tuple[BinClip, ...] = ()
     guides: tuple[Guide, ...] = ()
     linked: tuple[tuple[tuple[int, int], ...], ...] = ()
+    sequences: tuple[str, ...] = ()
+    laid: frozenset[Laid] | None = None
+    subtitles: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = field(default=())
 
     @property
@@ -221,6 +273,18 @@ class Timeline:
             if track.index == index:
                 return track
         raise KeyError(index)
+
+    def changed_by_hand(self, role: str) -> tuple[Clip, ...]:
+        """Clips on our track of this role that are not as an earlier run left them."""
+        track = self.of_role(role)
+        if track is None or self.laid is None:
+            return ()
+        return tuple(
+            clip
+            for clip in track.clips()
+            if Laid(role, clip.start, clip.length, Path(clip.source.key).name, clip.source_in)
+            not in self.laid
+        )
 
     def of_role(self, role: str) -> Track | None:
         """Our own track of this role, if an earlier edit has made it."""

@@ -38,7 +38,8 @@ def showing(timeline: Timeline, *, ours: bool = False) -> tuple[Showing, ...]:
     places = [0] * len(layers)
     result: list[Showing] = []
     for start, end in pairwise(edges):
-        clip, on = None, None
+        clip: Clip | None = None
+        on: Track | None = None
         for number in range(len(layers) - 1, -1, -1):
             items = layers[number].items
             while places[number] < len(items) and items[places[number]].span.end <= start:
@@ -47,8 +48,11 @@ def showing(timeline: Timeline, *, ours: bool = False) -> tuple[Showing, ...]:
             if item is None or isinstance(item, Gap) or item.start > start:
                 continue
             found = item.incoming if isinstance(item, Dissolve) else item
-            if found.plays_picture and found.source.kind in _OPAQUE:
-                clip, on = found, layers[number]
+            if not found.plays_picture or found.source.kind not in _OPAQUE:
+                continue
+            # A picture that is cropped or moved may show what lies beneath: the lowest is what counts.
+            clip, on = found, layers[number]
+            if not found.reframed:
                 break
         earlier = result[-1] if result else None
         if earlier is not None and earlier.clip is clip and earlier.track is on:

@@ -1,0 +1,77 @@
+"""Subtitles that go with a document: moved with the film, written as a new file beside the new one."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pysubs2
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.document.load import Document
+from mltassist.hosts.base import Host
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.reading import beside
+
+
+def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> list[str]:
+    """Lines at or after frame `at` move `by` frames; a line across it stays longer.
+
+    Files beside the document are not touched: their new text waits in the document's companions until
+    it is written. Text inside the document changes in place. Returns the names of files that could not
+    be read.
+    """
+    start_ms, shift_ms = (int(parts.rate.seconds(frame) * 1000) for frame in (at, by))
+    lost = []
+    for name in host.subtitle_files(parts, timeline):
+        text = parts.document.companions.get(name)
+        if text is None:
+            try:
+                text = beside(parts.document, name).read_text(encoding="utf-8-sig")
+            except (OSError, UnicodeDecodeError):
+                lost.append(name)
+                continue
+        try:
+            parts.document.companions[name] = moved(text, start_ms, shift_ms)
+        except (pysubs2.exceptions.Pysubs2Error, ValueError):
+            lost.append(name)
+    for element in timeline.iterchildren("filter"):
+        text = properties.get(element, "text")
+        if properties.get(element, "mlt_service") == "subtitle" and text:
+            try:
+                properties.put(element, "text", moved(text, start_ms, shift_ms))
+            except (pysubs2.exceptions.Pysubs2Error, ValueError):
+                lost.append("text inside the document")
+    return lost
+
+
+def moved(text: str, start_ms: int, shift_ms: int) -> str:
+    """Subtitle text of any common format, in that format, with its later lines moved."""
+    subtitles = pysubs2.SSAFile.from_string(text)
+    for line in subtitles:
+        if line.start >= start_ms:
+            line.shift(ms=shift_ms)
+        elif line.end > start_ms:
+            line.end += shift_ms
+    out = io.StringIO()
+    subtitles.to_file(out, subtitles.format or "srt")
+    return out.getvalue()
+
+
+def place_companions(host: Host, document: Document, target: Path) -> dict[Path, str]:
+    """Let the document name its companions after `target`; gives the files to write beside it."""
+    if not document.companions:
+        return {}
+    parts = Parts(document)
+    timeline = host.timeline(parts)
+    names: dict[str, str] = {}
+    files: dict[Path, str] = {}
+    for number, (name, text) in enumerate(document.companions.items()):
+        mark = f"-{number}" if number else ""
+        path = target.resolve().parent / f"{target.name}{mark}{Path(name).suffix}"
+        names[name] = str(path) if Path(name).is_absolute() else path.name
+        files[path] = text
+    if timeline is not None:
+        host.rename_subtitles(parts, timeline, names)
+    return files

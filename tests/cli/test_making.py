@@ -1,0 +1,180 @@
+"""The commands that write a new project: names, plans, streams and exit statuses."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import mltassist
+from mltassist.plans import read_edits
+from tests.cli.conftest import digest
+from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
+
+ROOT = Path(__file__).parents[2]
+ARGUMENTS = {
+    "rough": ("--pause", "let the wheel be heard=2"),
+    "cover": (),
+    "duck": (),
+    "pause": ("--at", "f700", "--length", "2"),
+}
+WHAT_IT_MAKES = {
+    "rough": {"ClearOurs", "OpenPause", "LayNatural", "LayShot", "SetLevelCurve"},
+    "cover": {"ClearOurs", "LayShot"},
+    "duck": {"ClearOurs", "SetLevelCurve"},
+    "pause": {"OpenPause", "LayNatural"},
+}
+
+
+@pytest.mark.parametrize("name", ARGUMENTS)
+def test_the_result_goes_beside_the_original_with_a_plan_of_its_edits(tmp_path, run, name):
+    path = write(short(), tmp_path)
+    before, plan_file = digest(path), tmp_path / "edits.json"
+    ran = run(name, path, *ARGUMENTS[name], "--plan", plan_file)
+    assert ran.status == 0
+    assert ran.err == ""
+    made = tmp_path / f"host-{name}.kdenlive"
+    assert ran.out.splitlines()[-1] == f"written: {made}"
+    assert digest(path) == before
+    assert {p.name for p in tmp_path.iterdir()} == {"media", path.name, made.name, plan_file.name}
+    plan = json.loads(plan_file.read_text(encoding="utf-8"))
+    assert (plan["command"], plan["rate"]) == (name, [25, 1])
+    assert {edit["edit"] for edit in plan["edits"]} == WHAT_IT_MAKES[name]
+    for edit in plan["edits"]:
+        assert edit["reason"]
+        if edit["edit"] in ("LayShot", "LayNatural"):
+            assert edit["length"] > 0
+            assert Path(edit["source"]).is_file()
+    # The plan's edits, carried out on the original, are the project that was written.
+    edits = read_edits(plan_file.read_text(encoding="utf-8"))
+    again = mltassist.open(path).with_edits(edits).save(tmp_path / "again.kdenlive")
+    assert again.read_bytes() == made.read_bytes()
+
+
+def test_a_name_that_is_taken_is_numbered(tmp_path, run):
+    path = write(short(), tmp_path)
+    names = []
+    for _ in range(3):
+        ran = run("pause", path, *ARGUMENTS["pause"], "--json")
+        names.append(Path(json.loads(ran.out)["output"]).name)
+    assert names == ["host-pause.kdenlive", "host-pause-2.kdenlive", "host-pause-3.kdenlive"]
+
+
+@pytest.mark.parametrize("name", ARGUMENTS)
+def test_a_dry_run_shows_every_edit_and_writes_nothing(tmp_path, run, name):
+    path = write(short(), tmp_path)
+    ran = run(name, path, *ARGUMENTS[name], "--dry-run")
+    assert ran.status == 0
+    assert ran.err == ""
+    assert ran.out.splitlines()[-1] == "nothing written: dry run"
+    for kind in WHAT_IT_MAKES[name]:
+        assert kind in ran.out
+    assert {p.name for p in tmp_path.iterdir()} == {"media", path.name}
+
+
+def test_json_is_all_that_stands_on_standard_output(tmp_path):
+    path = write(short(), tmp_path)
+    text = path.read_text(encoding="utf-8").replace("cutaways/wheel-ws.mp4", "cutaways/gone.mp4")
+    path.write_text(text, encoding="utf-8")
+    code = "from mltassist.cli.main import main; main()"
+    ran = subprocess.run(
+        [sys.executable, "-c", code, "cover", path, "--json"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 1
+    told = json.loads(ran.stdout)
+    assert told.keys() == {
+        "format", "version", "command", "project", "rate", "edits", "notes", "figures", "output",
+    }  # fmt: skip
+    assert told["figures"]["jump_cuts_left"] == 0
+    assert Path(told["output"]).is_file()
+    assert ran.stderr.startswith("check: ")
+    assert "gone.mp4" in ran.stderr
+
+
+def test_an_output_that_exists_is_replaced_only_by_force(tmp_path, run):
+    path, target, plan = write(short(), tmp_path), tmp_path / "out.kdenlive", tmp_path / "plan.json"
+    target.write_text("mine", encoding="utf-8")
+    plan.write_text("mine", encoding="utf-8")
+    arguments = ("pause", path, *ARGUMENTS["pause"])
+    assert "exists already" in run(*arguments, "-o", target).refused()
+    assert "exists already" in run(*arguments, "--plan", plan).refused()
+    assert target.read_text(encoding="utf-8") == plan.read_text(encoding="utf-8") == "mine"
+    ran = run(*arguments, "-o", target, "--plan", plan, "--force")
+    assert ran.status == 0
+    assert mltassist.open(target).timeline.length == short().length + 50
+    assert json.loads(plan.read_text(encoding="utf-8"))["command"] == "pause"
+
+
+def test_project_and_plan_cannot_have_one_name(tmp_path, run):
+    path = write(short(), tmp_path)
+    arguments = ("pause", path, *ARGUMENTS["pause"])
+    same = tmp_path / "same"
+    assert "choose another for the plan" in run(*arguments, "-o", same, "--plan", same, "--force").refused()
+    default = tmp_path / "host-pause.kdenlive"
+    assert "choose another for the plan" in run(*arguments, "--plan", default).refused()
+    assert {p.name for p in tmp_path.iterdir()} == {"media", path.name}
+
+
+def test_the_separation_asked_for_overrules_the_recipe(tmp_path, run):
+    path, recipe = write(short(), tmp_path), tmp_path / "house.toml"
+    recipe.write_text("[duck]\nseparation_lu = 12.0\n", encoding="utf-8")
+
+    def separations(*arguments: object) -> list[float]:
+        told = json.loads(run("duck", path, "--recipe", recipe, "--json", "--dry-run", *arguments).out)
+        return [passage["separation_after_lu"] for passage in told["figures"]["passages"]]
+
+    assert separations() == pytest.approx([12.0], abs=0.2)
+    assert separations("--separation", "20") == pytest.approx([20.0], abs=0.2)
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_media_stay_reachable_from_another_folder(folder, run, document, untouched):
+    elsewhere = folder / "exports" / "rough cuts"
+    elsewhere.mkdir(parents=True)
+    target = elsewhere / document
+    assert run("pause", folder / document, "--at", "f700", "--length", "2", "-o", target).status == 0
+    files = resources(target)
+    assert {file.resolve() for file in files} == {f.resolve() for f in resources(folder / document)}
+    assert len(files) >= 30
+    assert all(file.is_file() for file in files)
+
+
+def test_the_whole_pass_on_the_example_film(folder, run, untouched):
+    ran = run("rough", folder / "saltreed.kdenlive", "--pause", "let the wheel be heard=5", "--json")
+    assert ran.status == 0
+    assert ran.err == ""
+    told = json.loads(ran.out)
+    made = mltassist.open(told["output"])
+    assert made.timeline.length == mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline.length + 125
+    figures = told["figures"]
+    assert figures["jump_cuts"] == figures["jump_cuts_covered"] + figures["jump_cuts_covered_by_editor"]
+    assert figures["jump_cuts_left"] == 0
+    assert figures["pick_ups"] == figures["rules_not_kept"] == []
+    assert [place["natural_sound"] for place in figures["pauses"]] == ["wheel splash"]
+    for passage in figures["passages"]:
+        assert passage["separation_after_lu"] == pytest.approx(passage["target_lu"], abs=0.5)
+
+
+def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
+    path = write(short(), tmp_path)
+    ran = run("rough", path, "--pause", "f532=2", "--pause", "00:00:31:11=2", "--pause", "f660=1", "--json")
+    assert ran.status == 0
+    tracks = mltassist.open(path).timeline.tracks
+    cut = next(track for track in tracks if track.name == "Interview")
+    result = mltassist.open(json.loads(ran.out)["output"]).timeline
+    now = next(track for track in result.tracks if track.name == "Interview" and track.kind is cut.kind)
+    was = {clip.source_in: clip.start for clip in cut.clips()}
+    for clip in now.clips():
+        if clip.source_in in was:
+            start = was[clip.source_in]
+            later = 50 * (start >= 532) + 25 * (start >= 660) + 50 * (start >= 786)
+            assert clip.start == start + later
+    assert Fraction(result.length - short().length, 25) == 5

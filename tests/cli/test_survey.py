@@ -1,0 +1,110 @@
+"""What `survey` and `listen` report of the example film."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from mltassist.demofilm.scenario import film
+from mltassist.timeline.cuts import CutKind
+from mltassist.timeline.elements import Element
+from tests.cli.films import DOCUMENTS, short, write
+
+ITEM = {"kind", "start", "length", "source", "source_in", "name"}
+TRACK = {"index", "name", "kind", "element", "why", "locked", "hidden", "items"}
+CLIP = {"name", "source", "folder", "tags", "element", "size", "subjects", "length"}
+CUT = {"at", "track", "kind", "covered", "removed"}
+
+
+@pytest.fixture(params=DOCUMENTS)
+def surveyed(request, folder, run, untouched):
+    ran = run("survey", folder / request.param, "--json")
+    assert ran.status == 0
+    assert ran.err == ""
+    return json.loads(ran.out)
+
+
+def test_the_survey_has_the_keys_it_promises(surveyed):
+    assert surveyed["rate"] == [25, 1]
+    assert surveyed["length"] == film().length
+    assert surveyed["host"] in ("mlt", "kdenlive", "shotcut")
+    for track in surveyed["tracks"]:
+        assert track.keys() >= TRACK
+        assert track["kind"] in ("picture", "sound")
+        assert track["element"] in {*Element, None}
+        assert track["locked"] is track["hidden"] is False
+        assert all(item.keys() >= ITEM for item in track["items"])
+        assert {item["kind"] for item in track["items"]} <= {"clip", "gap", "dissolve"}
+    assert all(clip.keys() >= CLIP for clip in surveyed["bin"])
+    assert all(cut.keys() == CUT for cut in surveyed["cuts"])
+    assert {cut["kind"] for cut in surveyed["cuts"]} <= set(CutKind)
+
+
+def test_the_survey_has_the_edit_that_the_documents_were_written_from(surveyed):
+    made = film()
+    bites = made.lanes[0].placements
+    wanted = []
+    for left, right in zip(bites, bites[1:], strict=False):
+        if left.start + left.length != right.start:
+            continue
+        removed = right.source_in - left.source_in - left.length if left.file == right.file else 0
+        kind = "change" if left.file != right.file else "jump" if removed else "through"
+        wanted.append((right.start, kind, removed))
+    assert [(cut["at"], cut["kind"], cut["removed"]) for cut in surveyed["cuts"]] == wanted
+    hidden = made.lanes[1].placements[0]
+    over = range(hidden.start, hidden.start + hidden.length)
+    assert [cut["at"] for cut in surveyed["cuts"] if cut["covered"]] == [
+        at for at, *_ in wanted if at in over
+    ]
+    named = {track["index"]: track for track in surveyed["tracks"]}
+    assert all(named[cut["track"]]["element"] == "interview" for cut in surveyed["cuts"])
+    for lane in made.lanes:
+        tracks = [track for track in surveyed["tracks"] if track["name"] == lane.name]
+        for track in tracks:
+            clips = [item for item in track["items"] if item["kind"] == "clip"]
+            assert [(c["start"], c["length"], c["source_in"]) for c in clips] == [
+                (spot.start, spot.length, spot.source_in) for spot in lane.placements
+            ]
+            assert all(c["source"].endswith(s.file) for c, s in zip(clips, lane.placements, strict=True))
+        assert tracks
+
+
+def test_the_bin_has_every_rush_with_its_length(surveyed):
+    made = {rush.name: rush for rush in film().rushes}
+    assert {clip["name"] for clip in surveyed["bin"]} == made.keys()
+    for clip in surveyed["bin"]:
+        rush = made[clip["name"]]
+        assert clip["length"] == rush.length
+        assert clip["source"].endswith(rush.file)
+        expected = (
+            "natural sound" if rush.folder == "Natural sound" else rush.folder.partition("/")[0].lower()
+        )
+        assert clip["element"] == expected.removesuffix("s" if expected != "natural sound" else "")
+    sizes = {clip["name"]: clip["size"] for clip in surveyed["bin"]}
+    assert sizes["flour ECU"] == "ECU"
+    assert sizes["creek music"] == ""
+
+
+def test_the_table_names_tracks_elements_and_edits(folder, run):
+    ran = run("survey", folder / "saltreed.kdenlive")
+    assert ran.status == 0
+    assert "saltreed.kdenlive: kdenlive project" in ran.out
+    for words in ("track name says 'music'", "through", "covered", "Cutaways/Flour"):
+        assert words in ran.out
+
+
+def test_names_with_brackets_and_colons_are_shown_as_they_are(tmp_path, run):
+    path = write(short(), tmp_path).rename(tmp_path / "film [v2][/b] :smile:.kdenlive")
+    assert path.name in run("survey", path).out
+
+
+def test_listen_measures_every_edit(folder, run, untouched):
+    ran = run("listen", folder / "saltreed.mlt", "--json")
+    assert ran.status == 0
+    assert ran.err == ""
+    heard = json.loads(ran.out)["joins"]
+    cuts = json.loads(run("survey", folder / "saltreed.mlt", "--json").out)["cuts"]
+    assert [join["at"] for join in heard] == [cut["at"] for cut in cuts]
+    # Every voice was recorded at one level.
+    assert all(abs(join["speech_step_db"]) < 3 for join in heard)

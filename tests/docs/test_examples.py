@@ -1,0 +1,29 @@
+"""Python examples on the pages do what they say."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from sybil import Sybil
+from sybil.parsers.markdown import PythonCodeBlockParser
+
+from tests.docs import pages
+
+WITH_EXAMPLES = [page for page in pages.written() if "```python" in page.read_text("utf-8")]
+
+
+@pytest.mark.parametrize("page", WITH_EXAMPLES, ids=lambda page: page.name)
+def test_the_examples_of_a_page_run(page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copytree(pages.FILM, tmp_path, dirs_exist_ok=True)
+    shutil.copytree(pages.FILM, tmp_path / "demo-film")
+    monkeypatch.chdir(tmp_path)
+    examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(page).examples())
+    assert examples
+    for example in examples:
+        example.evaluate()  # raises with the page, the line and the difference
+
+
+def test_the_page_of_python_has_examples() -> None:
+    assert pages.ROOT / "docs" / "python.md" in WITH_EXAMPLES

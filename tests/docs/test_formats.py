@@ -1,0 +1,81 @@
+"""Every field that real output has is named on the page of formats."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import fields
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import mltassist
+from mltassist.recipe import parse_recipe
+from mltassist.timeline.cuts import CutKind
+from mltassist.timeline.edits import EDITS
+from tests.docs import pages
+
+SHORT_OF_SHOTS = "[cover]\nhandle_s = 3.4\n"
+"""Takes of 9 s with these ends taken off are too short for nearly every place."""
+
+
+@pytest.fixture(scope="module")
+def named() -> frozenset[str]:
+    text = (pages.ROOT / "docs" / "formats.md").read_text("utf-8")
+    return frozenset(re.findall(r"`([^`\n]+)`", text))
+
+
+@pytest.fixture(scope="module")
+def film() -> mltassist.Project:
+    return mltassist.open(pages.FILM / "saltreed.mlt")
+
+
+def names_in(data: Any) -> Iterator[str]:
+    if isinstance(data, dict):
+        for name, value in data.items():
+            yield name
+            yield from names_in(value)
+    elif isinstance(data, list | tuple):
+        for value in data:
+            yield from names_in(value)
+
+
+def test_fields_of_survey_and_listen_are_named(named: frozenset[str], film: mltassist.Project) -> None:
+    assert set(names_in(mltassist.survey(film).as_dict())) <= named
+    assert set(names_in(mltassist.listen(film).as_dict())) <= named
+
+
+def test_fields_of_a_whole_pass_are_named(named: frozenset[str], film: mltassist.Project) -> None:
+    plan = mltassist.rough(film, pauses=[("let the wheel be heard", Fraction(4))])
+    found = set(names_in(plan.as_dict()))
+    assert {"gain_db", "keys", "passages", "pauses", "jump_cuts"} <= found
+    assert found <= named
+
+
+def test_fields_of_a_plan_that_runs_out_of_shots_are_named(
+    named: frozenset[str], film: mltassist.Project
+) -> None:
+    plan = mltassist.cover(film, recipe=parse_recipe(SHORT_OF_SHOTS))
+    assert plan.figures["pick_ups"]
+    assert plan.figures["rules_not_kept"]
+    assert plan.notes
+    assert set(names_in(plan.as_dict())) <= named
+
+
+def test_fields_of_a_batch_are_named(named: frozenset[str], tmp_path: Path) -> None:
+    with ThreadPoolExecutor(1) as pool:
+        outcomes = mltassist.batch([tmp_path / "none.mlt"], tmp_path / "out", executor=pool)
+    assert outcomes[0].problem
+    assert set(names_in(outcomes[0].as_dict())) <= named
+
+
+def test_every_kind_of_edit_is_named_with_all_its_fields(named: frozenset[str]) -> None:
+    for kind in EDITS:
+        assert {kind.__name__, *(field.name for field in fields(kind))} <= named
+
+
+def test_every_kind_of_cut_is_named(named: frozenset[str]) -> None:
+    assert {kind.value for kind in CutKind} <= named

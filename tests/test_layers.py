@@ -1,0 +1,90 @@
+"""Imports run downward only, and only the command line prints."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import mltassist
+
+PACKAGE = Path(mltassist.__file__).parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "rich", "click", "jinja2")
+FORBIDDEN: dict[str, tuple[str, ...]] = {
+    "plan": (*ABOVE, "lxml", "av", "mltassist.document", "mltassist.hosts", "mltassist.media"),
+    "timeline": (*ABOVE, "lxml", "av", "mltassist.document", "mltassist.hosts", "mltassist.media"),
+    "document": (*ABOVE, "mltassist.hosts", "mltassist.timeline", "mltassist.plan", "mltassist.media"),
+    "media": (*ABOVE, "lxml", "mltassist.document", "mltassist.hosts", "mltassist.plan"),
+    "hosts": (*ABOVE, "mltassist.plan", "mltassist.media", "mltassist.recipe"),
+}
+
+
+def imported(module: Path) -> Iterator[str]:
+    """Full names of all that a module imports, wherever in it the import stands."""
+    package = ["mltassist", *module.relative_to(PACKAGE).parent.parts]
+    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (name.name for name in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = ".".join(package[: len(package) - node.level + 1]) if node.level else ""
+            source = ".".join(filter(None, (base, node.module)))
+            yield source
+            yield from (f"{source}.{name.name}" for name in node.names)
+
+
+def within(name: str, wanted: str) -> bool:
+    return name == wanted or name.startswith(wanted + ".")
+
+
+@pytest.mark.parametrize("layer", FORBIDDEN)
+def test_a_layer_imports_nothing_from_above(layer: str) -> None:
+    modules = [module for module in MODULES if module.is_relative_to(PACKAGE / layer)]
+    assert modules
+    found = [
+        f"{module.relative_to(PACKAGE)} imports {name}"
+        for module in modules
+        for name in imported(module)
+        for wanted in FORBIDDEN[layer]
+        if within(name, wanted)
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize("module", ["frames.py", "errors.py"])
+def test_the_lowest_layer_imports_only_itself_and_the_standard_library(module: str) -> None:
+    tops = {name.split(".")[0] for name in imported(PACKAGE / module)}
+    assert tops <= {"mltassist", "__future__", *sys.stdlib_module_names}
+    own = {name for name in imported(PACKAGE / module) if within(name, "mltassist")}
+    assert all(within(name, "mltassist.errors") for name in own)
+
+
+def test_nothing_but_the_command_line_imports_the_command_line() -> None:
+    others = [m for m in MODULES if not m.is_relative_to(PACKAGE / "cli") and m.name != "__main__.py"]
+    assert [m for m in others if any(within(name, "mltassist.cli") for name in imported(m))] == []
+
+
+def test_only_the_command_line_prints() -> None:
+    found = [
+        f"{module.relative_to(PACKAGE)}:{node.lineno}"
+        for module in MODULES
+        if not module.is_relative_to(PACKAGE / "cli")
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"
+    ]
+    assert found == []
+
+
+def test_importing_the_package_loads_nothing_heavy() -> None:
+    heavy = ("numpy", "scipy", "lxml", "av", "rich", "cattrs")
+    code = f"import sys, mltassist; print(*(set({heavy}) & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == ""
+
+
+def test_every_public_name_is_there() -> None:
+    assert all(getattr(mltassist, name) is not None for name in mltassist.__all__)

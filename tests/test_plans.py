@@ -1,0 +1,141 @@
+"""Plans: saved and read back, and re-timed when the editor leaves a pause out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mltassist.errors import ProjectError
+from mltassist.frames import Rate
+from mltassist.plans import Note, Plan, read_edits
+from mltassist.timeline.edits import (
+    EDITS,
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayNatural,
+    LayShot,
+    OpenPause,
+    SetLevelCurve,
+)
+
+EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
+    ClearOurs("cover", "again"),
+    LayShot(100, 50, "/a é.mov", 7, "covers a jump cut", name="Wheel"),
+    LayNatural(300, 100, "/n.mov", 3, "alive", lead=6, trail=6, gain_db=-2.5, fade_in=5, fade_out=5),
+    OpenPause(300, 100, "asked for", (4, 5)),
+    SetLevelCurve(0, 4, ((0, 0.0), (99, -18.25)), "music"),
+    AddGuide(40, "look", "here"),
+)
+
+
+def plan(*edits: Edit, notes: tuple[Note, ...] = ()) -> Plan:
+    return Plan("rough", Path("/film.mlt"), Rate(25), edits, notes)
+
+
+def without_pauses(*edits: Edit) -> tuple[Edit, ...]:
+    return plan(*edits).keep(lambda edit: not isinstance(edit, OpenPause)).edits
+
+
+@given(st.lists(st.sampled_from(EDITS_OF_ALL_KINDS)))
+def test_a_saved_plan_is_read_back_whole(edits: list[Edit]) -> None:
+    assert read_edits(plan(*edits).to_json()) == tuple(edits)
+
+
+def test_the_test_knows_every_kind_of_edit() -> None:
+    assert {type(edit) for edit in EDITS_OF_ALL_KINDS} == set(EDITS)
+
+
+def test_a_saved_plan_says_what_it_is_for() -> None:
+    data = json.loads(plan(notes=(Note("look", 5, True),)).to_json())
+    assert (data["command"], data["project"], data["rate"]) == ("rough", "/film.mlt", [25, 1])
+    assert data["notes"] == [{"text": "look", "at": 5, "needs_editor": True}]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        "3",
+        "{}",
+        '{"format": "mltassist-plan", "version": 99, "edits": []}',
+        '{"format": "mltassist-plan", "version": 1, "edits": 3}',
+        '{"format": "mltassist-plan", "version": 1, "edits": [3]}',
+        '{"format": "mltassist-plan", "version": 1, "edits": [{"edit": "Explode"}]}',
+        '{"format": "mltassist-plan", "version": 1, "edits": [{"edit": "LayShot", "at": 3}]}',
+    ],
+)
+def test_what_is_no_plan_is_refused_with_its_name(text: str) -> None:
+    with pytest.raises(ProjectError, match=r"^my\.json: "):
+        read_edits(text, "my.json")
+
+
+def test_a_note_is_told_with_its_timecode() -> None:
+    assert Note("look", 50).told(Rate(25)) == "00:00:02:00  look"
+    assert Note("look").told(Rate(25)) == "look"
+    assert plan(notes=(Note("a"), Note("b", needs_editor=True))).needs_editor
+    assert not plan(notes=(Note("a"),)).needs_editor
+
+
+def test_keeping_everything_changes_nothing() -> None:
+    assert plan(*EDITS_OF_ALL_KINDS).keep(lambda _: True) == plan(*EDITS_OF_ALL_KINDS)
+
+
+def test_without_a_pause_what_follows_moves_back_and_what_lay_in_it_goes() -> None:
+    before = LayShot(100, 60, "/a.mov", 0, "")
+    assert without_pauses(
+        OpenPause(200, 50, ""),
+        LayNatural(200, 50, "/n.mov", 0, ""),
+        before,
+        LayShot(400, 60, "/b.mov", 0, ""),
+        AddGuide(210, "in it", ""),
+        AddGuide(250, "just after it", ""),
+    ) == (before, LayShot(350, 60, "/b.mov", 0, ""), AddGuide(200, "just after it", ""))
+
+
+def test_a_shot_that_is_left_out_moves_nothing() -> None:
+    kept = plan(LayShot(10, 50, "/a.mov", 0, ""), AddGuide(100, "x", "")).keep(
+        lambda edit: not isinstance(edit, LayShot)
+    )
+    assert kept.edits == (AddGuide(100, "x", ""),)
+
+
+def test_a_curve_over_a_pause_that_is_left_out_loses_its_keys_there() -> None:
+    keys = ((0, 0.0), (190, -18.0), (199, -18.0), (205, -8.0), (249, -8.0), (260, -18.0), (400, 0.0))
+    (curve,) = without_pauses(OpenPause(200, 50, ""), SetLevelCurve(0, 4, keys, ""))
+    assert isinstance(curve, SetLevelCurve)
+    assert curve.keys == ((0, 0.0), (190, -18.0), (199, -18.0), (210, -18.0), (350, 0.0))
+
+
+def test_a_pause_opened_earlier_in_the_film_moves_the_place_of_one_that_is_left_out() -> None:
+    late, early = OpenPause(1000, 50, "late"), OpenPause(500, 40, "early")
+    kept = plan(
+        late,
+        early,
+        LayShot(1000, 40, "/before.mov", 0, ""),
+        LayShot(1045, 40, "/inside.mov", 0, ""),
+        LayShot(1090, 40, "/after.mov", 0, ""),
+    ).keep(lambda edit: edit != late)
+    assert kept.edits == (
+        early,
+        LayShot(1000, 40, "/before.mov", 0, ""),
+        LayShot(1040, 40, "/after.mov", 0, ""),
+    )
+
+
+def test_a_pause_opened_inside_one_that_is_left_out_goes_with_it() -> None:
+    outer, inner = OpenPause(100, 50, "outer"), OpenPause(120, 30, "inner")
+    kept = plan(outer, inner, LayShot(180, 60, "/a.mov", 0, "")).keep(lambda edit: edit != outer)
+    assert kept.edits == (LayShot(100, 60, "/a.mov", 0, ""),)
+
+
+def test_leaving_out_all_pauses_takes_back_all_their_time() -> None:
+    shot = LayShot(1000, 60, "/a.mov", 0, "")
+    assert without_pauses(OpenPause(700, 30, ""), OpenPause(200, 50, ""), shot) == (
+        LayShot(920, 60, "/a.mov", 0, ""),
+    )

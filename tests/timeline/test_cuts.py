@@ -1,0 +1,123 @@
+"""What kind of edit each edit in speech is, and whether the editor has covered it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from mltassist.frames import Span
+from mltassist.recipe import Recipe
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
+from mltassist.timeline.elements import Element, find_elements
+from mltassist.timeline.model import Dissolve, Item, SourceKind, Track
+from tests.timeline.films import clip, row, timeline, track
+
+WORDS = Recipe().vocabulary()
+
+
+def edits(*tracks: Track, ours: bool = False) -> tuple[SpeechEdit, ...]:
+    film = timeline(*tracks)
+    return speech_edits(film, find_elements(film, WORDS), ours=ours)
+
+
+def kinds(*items: Item) -> list[tuple[int, CutKind]]:
+    return [(edit.at, edit.kind) for edit in edits(track(1, "Interview", items))]
+
+
+JUMP = row(("ines", 100, 0), ("ines", 100, 150))
+
+
+def test_a_through_edit_cuts_nothing_out() -> None:
+    (edit,) = edits(track(1, "Interview", row(("ines", 100, 20), ("ines", 100, 120))))
+    assert (edit.at, edit.kind, edit.removed) == (100, CutKind.THROUGH, 0)
+
+
+def test_a_jump_cut_leaves_frames_out_or_turns_them_round() -> None:
+    (out,) = edits(track(1, "Interview", JUMP))
+    assert (out.at, out.kind, out.removed) == (100, CutKind.JUMP, 50)
+    (back,) = edits(track(1, "Interview", row(("ines", 100, 150), ("ines", 100, 0))))
+    assert (back.kind, back.removed) == (CutKind.JUMP, -250)
+
+
+def test_another_source_is_a_change() -> None:
+    (edit,) = edits(track(1, "Interview", row(("ines", 100, 0), ("tobias", 100, 150))))
+    assert (edit.kind, edit.removed) == (CutKind.CHANGE, 0)
+
+
+def test_another_speed_is_no_through_edit() -> None:
+    first, second = row(("ines", 100, 20), ("ines", 100, 120))
+    slow = replace(second, speed=Fraction(1, 2))  # type: ignore[arg-type]
+    assert kinds(first, slow) == [(100, CutKind.CHANGE)]
+
+
+def test_a_gap_between_bites_is_no_edit() -> None:
+    assert kinds(*row(("ines", 100, 0), (None, 1), ("ines", 100, 300))) == []
+
+
+def test_a_dissolve_is_told_once_where_it_begins() -> None:
+    dissolve = Dissolve(90, 10, clip("ines", 90, 10, 90), clip("ines", 90, 10, 300))
+    assert kinds(clip("ines", 0, 90), dissolve, clip("ines", 100, 50, 310)) == [(90, CutKind.DISSOLVED)]
+
+
+def test_every_dissolve_of_a_row_is_told() -> None:
+    first = Dissolve(90, 10, clip("ines", 90, 10, 90), clip("tobias", 90, 10, 300))
+    second = Dissolve(100, 10, clip("tobias", 100, 10, 310), clip("ines", 100, 10, 200))
+    found = kinds(clip("ines", 0, 90), first, second, clip("ines", 110, 50, 210))
+    assert found == [(90, CutKind.DISSOLVED), (100, CutKind.DISSOLVED)]
+
+
+def test_a_dissolve_at_the_start_of_a_track_is_told() -> None:
+    dissolve = Dissolve(0, 10, clip("ines", 0, 10), clip("tobias", 0, 10))
+    assert kinds(dissolve, clip("tobias", 10, 50, 10)) == [(0, CutKind.DISSOLVED)]
+
+
+def test_picture_above_on_both_sides_covers_an_edit() -> None:
+    bites = track(1, "Interview", JUMP)
+    over = track(2, "Cutaways", row((None, 80), ("wheel", 40)))
+    assert [edit.covered for edit in edits(bites, over)] == [True]
+    assert [edit.covered for edit in edits(bites, replace(over, hidden=True))] == [False]
+    ends_there = track(2, "Cutaways", row((None, 80), ("wheel", 20)))
+    assert [edit.covered for edit in edits(bites, ends_there)] == [False]
+
+
+def test_two_pictures_that_meet_over_the_edit_cover_it() -> None:
+    over = track(2, "Cutaways", row((None, 80), ("wheel", 20), ("gate", 20)))
+    assert [edit.covered for edit in edits(track(1, "Interview", JUMP), over)] == [True]
+
+
+def test_the_same_interview_above_covers_nothing() -> None:
+    over = track(2, "Cutaways", row((None, 80), ("ines", 40)))
+    assert [edit.covered for edit in edits(track(1, "Interview", JUMP), over)] == [False]
+
+
+def test_a_title_above_covers_nothing() -> None:
+    title = track(2, "Titles", [clip("name", 80, 40, kind=SourceKind.TITLE)])
+    assert [edit.covered for edit in edits(track(1, "Interview", JUMP), title)] == [False]
+
+
+def test_cover_of_an_earlier_run_counts_only_when_asked_for() -> None:
+    bites = track(1, "Interview", JUMP)
+    over = track(2, "Cutaways", row((None, 80), ("wheel", 40)), ours="cover")
+    assert [edit.covered for edit in edits(bites, over)] == [False]
+    assert [edit.covered for edit in edits(bites, over, ours=True)] == [True]
+
+
+def test_edits_in_music_and_on_muted_tracks_are_none() -> None:
+    assert edits(track(1, "Music", JUMP, sound=True), track(2, "Interview", JUMP, muted=True)) == ()
+
+
+def test_edits_of_all_tracks_come_in_order_of_time() -> None:
+    found = edits(
+        track(1, "Interview", row((None, 50), ("ines", 100, 0), ("ines", 100, 150))),
+        track(2, "Narration", row(("vo", 100, 0), ("vo", 100, 150)), sound=True),
+    )
+    assert [(edit.at, edit.element) for edit in found] == [(100, Element.NARRATION), (150, Element.INTERVIEW)]
+
+
+def test_stretches_are_where_an_element_sounds() -> None:
+    film = timeline(
+        track(1, "Narration", row((None, 20), ("vo", 30), (None, 5), ("vo", 10, 30)), sound=True),
+        track(2, "Interview", row(("ines", 20))),
+    )
+    elements = find_elements(film, WORDS)
+    assert stretches(film, elements, Element.NARRATION) == (Span(20, 50), Span(55, 65))
