@@ -12,10 +12,11 @@ from mltassist.errors import MediaError, NoSuchPlace, TimeError
 from mltassist.facts import Findings, StageProgress, speech_clips, stage
 from mltassist.frames import Span, format_timecode, joined, parse_place, without
 from mltassist.media.decode import as_stereo, read_sound
-from mltassist.media.hearing import passage_loudness
+from mltassist.media.hearing import passage_loudness, speech_on_timeline
 from mltassist.media.loudness import integrated_lufs
 from mltassist.media.mix import MIX_HZ
 from mltassist.media.natural import BLOCKS_PER_S, aliveness, best_start
+from mltassist.media.speech import default_detector
 from mltassist.plan.pause import NaturalMoment, PauseTask, plan_pause
 from mltassist.recipe import PauseWish
 from mltassist.timeline.edits import Edit, LayNatural
@@ -66,8 +67,16 @@ def pause_edits(
         findings.note("an earlier run has opened a pause here: no other is opened", at)
         return ()
     moments = tuple(_moments(findings, wish.at, length, on_progress))
+    heard = _heard(timeline)
+    moments = tuple(moment for moment in moments if moment.source not in heard) or moments
     if not moments:
         findings.note("no natural sound was found for this pause", at, needs_editor=True)
+    across = [(track, clip) for track, clip in speech_clips(findings) if clip.start < at < clip.span.end]
+    spoken = speech_on_timeline(across, rate, default_detector(), on_missing=findings.missing)
+    if any(span.start < at < span.end for span in spoken):
+        findings.note(
+            "the pause begins inside a word: move it to the gap before or after", at, needs_editor=True
+        )
     fade = rate.frames(rules.fade_s)
     task = PauseTask(
         at=at,
@@ -83,6 +92,12 @@ def pause_edits(
     edits = plan_pause(task)
     _note_shortfalls(findings, task, edits)
     return edits
+
+
+def _heard(timeline: Timeline) -> set[str]:
+    """Natural sound of earlier pauses: another pause plays another clip while there is one."""
+    track = timeline.of_role("natural")
+    return set() if track is None else {clip.source.key for clip in track.clips()}
 
 
 def _open_already(findings: Findings, at: int) -> bool:

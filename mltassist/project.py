@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 
 from mltassist.document.load import Document, load
-from mltassist.document.paths import rebase
+from mltassist.document.paths import rebase, stays
 from mltassist.document.save import free_name, permit, save, save_text
 from mltassist.hosts.base import Host
 from mltassist.hosts.reading import read
@@ -50,7 +50,9 @@ class Project:
         the original under whatever name.
         """
         path = Path(target)
-        document = self.document.copy()
+        # Saved as it is, the document needs no copy: nothing in it is rewritten.
+        as_it_is = not self.document.companions and stays(self.document, path.resolve().parent)
+        document = self.document if as_it_is else self.document.copy()
         companions = place_companions(self.host, document, path)
         for beside in (path, *companions):
             permit(self.path, beside, force=force)

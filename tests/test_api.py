@@ -11,7 +11,7 @@ import mltassist
 from mltassist.errors import NoSuchPlace, NothingToDo, TrackLocked
 from mltassist.timeline.edits import AddGuide, ClearOurs, LayShot, OpenPause
 from mltassist.timeline.elements import Element
-from tests.cli.films import LAYOUTS, locked, short, without_folder, write
+from tests.cli.films import EXAMPLE, LAYOUTS, locked, short, without_folder, write
 
 
 def test_every_public_name_is_there():
@@ -133,3 +133,12 @@ def test_a_place_without_cutaways_gets_a_guide(tmp_path):
     assert sum(isinstance(edit, ClearOurs) for edit in plan.edits) == 2
     ours = [guide for guide in plan.apply(project).timeline.guides if guide.ours]
     assert [guide.at for guide in ours] == sorted(guide.at for guide in guides)
+
+
+def test_a_pause_asked_for_inside_a_word_is_opened_and_told():
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    inside = mltassist.pause(project, at="f350", length=Fraction(2))
+    assert any("inside a word" in note.text and note.at == 350 for note in inside.notes)
+    assert inside.needs_editor
+    between = mltassist.pause(project, at="let the wheel be heard", length=Fraction(2))
+    assert not any("inside a word" in note.text for note in between.notes)

@@ -24,7 +24,7 @@ from mltassist.timeline.edits import (
 )
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
-    ClearOurs("cover", "again"),
+    ClearOurs("cover", "again", (10, 20)),
     LayShot(100, 50, "/a é.mov", 7, "covers a jump cut", name="Wheel"),
     LayNatural(300, 100, "/n.mov", 3, "alive", lead=6, trail=6, gain_db=-2.5, fade_in=5, fade_out=5),
     OpenPause(300, 100, "asked for", (4, 5)),

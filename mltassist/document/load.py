@@ -1,8 +1,8 @@
 """Reading a project: bytes in, a checked tree and the project's frame rate out.
 
-A first pass with expat builds nothing and refuses what no real project has (a DOCTYPE, absurd depth
-or size) before the tree is made. It knows no namespaces, so it also says whether a document whose
-only fault is an unbound prefix is otherwise whole.
+A first pass with expat builds nothing and refuses what no real project has (a DOCTYPE, absurd size)
+before the tree is made; absurd depth is refused at the latest when it is. It knows no namespaces, so
+it also says whether a document whose only fault is an unbound prefix is otherwise whole.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ _BROADCAST = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001
 # Faults of an unbound prefix, after which the recovering parser keeps every name as it is written.
 _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
 _NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
+_TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
 
 
@@ -84,8 +85,10 @@ def load(path: Path | str) -> Document:
     """
     path = Path(path)
     data = _read(path)
-    _inspect(path, data)
+    _check_whole(path, data)
     tree = _parse(path, data)
+    if _TOO_DEEP(tree):
+        _inspect(path, data)
     root = tree.getroot()
     if root.tag not in _ROOTS:
         raise NotAProject(
@@ -122,8 +125,29 @@ def _read(path: Path) -> bytes:
     return data
 
 
+def _check_whole(path: Path, data: bytes) -> None:
+    """Refuse a broken document, one with a DOCTYPE and one that is too large, without building anything.
+
+    Elements are counted one by one only where the file has more angle brackets than any project has;
+    how deep they are nested is seen quickly in the tree, whose size is bounded by then.
+    """
+    if data.count(b"<") > MAX_ELEMENTS:
+        _inspect(path, data)
+        return
+
+    def doctype(*_: object) -> None:
+        raise expat.ExpatError
+
+    parser = expat.ParserCreate()
+    parser.StartDoctypeDeclHandler = doctype
+    try:
+        parser.Parse(data, True)
+    except (expat.ExpatError, LookupError, ValueError):
+        _inspect(path, data)  # slower, and says what is wrong
+
+
 def _inspect(path: Path, data: bytes) -> None:
-    """Refuse a hostile or broken document without building anything."""
+    """Refuse a hostile or broken document, with the reason."""
     depth = elements = 0
 
     def doctype(*_: object) -> None:
@@ -167,6 +191,7 @@ def _parse(path: Path, data: bytes) -> etree._ElementTree:
         log: Any = parser.error_log
         faults = {entry.type_name for entry in log}
         if not faults or not faults <= _HARMLESS:
+            _inspect(path, data)
             raise _broken(path, error.lineno or 1, error.msg or "") from None
     # Old documents use the prefix kdenlive: without binding it. The inspection has shown that the
     # document is whole, so recovering loses nothing.

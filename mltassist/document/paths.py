@@ -35,13 +35,16 @@ def base(document: Document) -> Path:
     return candidate if candidate.is_dir() else folder
 
 
-def resolve(document: Document, resource: str | None, service: str = "") -> Path | None:
+def resolve(
+    document: Document, resource: str | None, service: str = "", *, folder: Path | None = None
+) -> Path | None:
     """The file that a producer with this resource and service plays, whether or not it exists.
 
     None for services without a media file (colours, titles, another project). Names of another
     system (drive letters, shares) and names below the prefix ``$$/``, whose folder is not known,
     are returned as they are; so are addresses (``http://...``). For an image sequence this is the
-    pattern (``still%05d.png``), for a speed change the file behind the speed.
+    pattern (``still%05d.png``), for a speed change the file behind the speed. `folder`: the document's
+    base where it is known already.
     """
     if service == "xml" or not resource or not _is_file(resource, service):
         return None
@@ -50,7 +53,7 @@ def resolve(document: Document, resource: str | None, service: str = "") -> Path
         name = _from_url(name)
     if sequence := _SEQUENCE_QUERY.fullmatch(name):
         name = sequence[1]
-    return base(document) / name if _is_relative(name) else Path(name)
+    return (folder or base(document)) / name if _is_relative(name) else Path(name)
 
 
 def rebase(document: Document, new_folder: Path | str) -> int:
@@ -62,13 +65,11 @@ def rebase(document: Document, new_folder: Path | str) -> int:
     not exist here, which would mislead the editor. A relative root attribute is removed, since it
     would count from the new folder.
     """
-    new, old = Path(new_folder).resolve(), document.path.resolve().parent
+    if stays(document, new_folder):
+        return 0
+    new = Path(new_folder).resolve()
     root = document.root.get("root", "")
     absolute_root = bool(root) and not _is_relative(root)
-    if new == old or (new.exists() and old.exists() and new.samefile(old)):
-        return 0
-    if absolute_root and Path(root).is_dir() and not (_is_windows(root) and os.name != "nt"):
-        return 0
     source = base(document)
     changed = 0
     for element in document.root.iter("producer", "chain", "link", "filter", "transition"):
@@ -83,6 +84,17 @@ def rebase(document: Document, new_folder: Path | str) -> int:
     if root and not absolute_root:
         del document.root.attrib["root"]
     return changed
+
+
+def stays(document: Document, new_folder: Path | str) -> bool:
+    """True when every relative name holds in `new_folder` as it does where the document is."""
+    new, old = Path(new_folder).resolve(), document.path.resolve().parent
+    if new == old or (new.exists() and old.exists() and new.samefile(old)):
+        return True
+    root = document.root.get("root", "")
+    if not root or _is_relative(root) or (_is_windows(root) and os.name != "nt"):
+        return False
+    return Path(root).is_dir()
 
 
 def _moves(element: etree._Element, name: str, value: str, service: str, source: Path) -> bool:

@@ -16,7 +16,7 @@ def get(element: etree._Element, name: str, default: str | None = None) -> str |
 
 def all_of(element: etree._Element) -> dict[str, str]:
     """All properties by name, in document order."""
-    return {child.get("name", ""): _value(child) for child in element.findall("property")}
+    return {child.get("name", ""): _value(child) for child in element.iterchildren("property")}
 
 
 def put(element: etree._Element, name: str, value: str) -> None:
@@ -48,12 +48,17 @@ def drop(element: etree._Element, name: str) -> bool:
 
 
 def _last(element: etree._Element, name: str) -> etree._Element | None:
-    found = [child for child in element.findall("property") if child.get("name") == name]
-    return found[-1] if found else None
+    found = None
+    for child in element.iterchildren("property"):
+        if child.get("name") == name:
+            found = child
+    return found
 
 
 def _value(child: etree._Element) -> str:
     value = child.get("value")
+    if value is None and not len(child):
+        return child.text or ""
     return "".join(str(part) for part in child.itertext("property")) if value is None else value
 
 

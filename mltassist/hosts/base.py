@@ -9,7 +9,7 @@ class in `mltassist.hosts.registry`. Reading (`reading.py`) and the edits (`writ
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from typing import ClassVar
@@ -92,8 +92,8 @@ class Host(ABC):
         """One clip of the bin with its folder, tags and marked ranges."""
 
     @abstractmethod
-    def caption(self, part: Element) -> str:
-        """The name the editor sees on a clip."""
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
+        """The name the editor sees on a clip; `values` are all properties of its part."""
 
     @abstractmethod
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:

@@ -7,7 +7,8 @@ module does not know stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import PurePath
 
 from lxml import etree
@@ -97,7 +98,7 @@ class Kdenlive(Host):
                     muted=sound and off,
                 )
             )
-        return found
+        return _named(found)
 
     def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
         """Clips of the bin that are files, pictures, titles or colours; sequences are not shots."""
@@ -115,9 +116,9 @@ class Kdenlive(Host):
             ),
         )
 
-    def caption(self, part: Element) -> str:
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
         """The name in the bin, which copies carry too."""
-        return properties.get(part, "kdenlive:clipname") or ""
+        return values.get("kdenlive:clipname") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """Guides of the sequence, or of a document without sequences, with their category's name."""
@@ -365,6 +366,15 @@ def _like(text: str, frames: int, parts: Parts) -> str:
 
 def _whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _named(strips: list[Strip]) -> list[Strip]:
+    """Tracks without a name get the one that the host shows: V1, V2 … upward, A1, A2 … downward."""
+    pictures = [strip for strip in strips if strip.kind is TrackKind.PICTURE]
+    sounds = [strip for strip in reversed(strips) if strip.kind is TrackKind.SOUND]
+    shown = {s.index: f"V{number}" for number, s in enumerate(pictures, start=1)}
+    shown |= {s.index: f"A{number}" for number, s in enumerate(sounds, start=1)}
+    return [strip if strip.name else replace(strip, name=shown[strip.index]) for strip in strips]
 
 
 # --- what generations share -----------------------------------------------------------------------

@@ -7,7 +7,7 @@ markers are properties whose names hold seconds; groups are XML.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 from lxml import etree
@@ -80,9 +80,9 @@ class KdenliveOld(Host):
         identity = part.get("id", "")
         return bin_clip(parts, part, key=identity, markers=tuple(_markers(parts, identity)))
 
-    def caption(self, part: Element) -> str:
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
         """The name in the bin."""
-        return properties.get(part, "kdenlive:clipname") or ""
+        return values.get("kdenlive:clipname") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """Guides, whose seconds stand in the names of properties."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
-from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import NamedTuple
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import properties, times
+from mltassist.document import paths, properties, times
 from mltassist.document.load import Document
 from mltassist.errors import TimeError
 from mltassist.frames import Span
@@ -18,8 +21,7 @@ PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(NamedTuple):
     """An entry or blank of a playlist where the engine plays it. `first` is the entry's own in."""
 
     element: Element
@@ -48,6 +50,8 @@ class Parts:
         self.document = document
         self.root: Element = document.root
         self.rate = document.rate
+        self._times: dict[str, int] = {}
+        self._files: dict[tuple[str, str], Path | None] = {}
         self.by_id: dict[str, Element] = {}
         for element in self.root:
             if element.tag in PLAYABLE:
@@ -63,16 +67,35 @@ class Parts:
                     return text
         return "0"
 
+    @cached_property
+    def folder(self) -> Path:
+        """The folder from which relative names of media count."""
+        return paths.base(self.document)
+
+    def file(self, resource: str, service: str = "") -> Path | None:
+        """The file a resource names (see `mltassist.document.paths`), without needless steps in its name."""
+        known = self._files.get((resource, service), self)
+        if not isinstance(known, Parts):
+            return known
+        path = paths.resolve(self.document, resource, service, folder=self.folder)
+        # One file, one key, however its name is spelt.
+        found = None if path is None else Path(os.path.normpath(path))
+        self._files[resource, service] = found
+        return found
+
     # --- times ---
 
     def frames(self, text: str | None, missing: int = 0) -> int:
         """Read a time value; `missing` where there is none or it cannot be read."""
-        if text is None or not text.strip():
+        if text is None:
             return missing
-        try:
-            return times.parse(text, self.rate)
-        except TimeError:
-            return missing
+        found = self._times.get(text)
+        if found is None:
+            try:
+                found = self._times[text] = times.parse(text, self.rate)
+            except TimeError:
+                return missing
+        return found
 
     def write(self, frame: int) -> str:
         """A time value in the notation of this document."""

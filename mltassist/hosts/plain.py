@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from pathlib import PurePath
 from typing import Any
@@ -83,16 +83,17 @@ class Plain(Host):
         source = source_of(parts, part)
         return BinClip(
             key=source.key,
-            name=self.caption(part) or (PurePath(source.key).stem if source.path else part.get("id", "")),
+            name=self.caption(part, properties.all_of(part))
+            or (PurePath(source.key).stem if source.path else part.get("id", "")),
             source=source,
             folder=properties.get(part, "mltassist:folder") or "",
             tags=words(properties.get(part, "mltassist:tags")),
             notes=properties.get(part, "mltassist:note") or "",
         )
 
-    def caption(self, part: Element) -> str:
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
         """Name given to a producer."""
-        return properties.get(part, "mltassist:name") or part.get("title") or ""
+        return values.get("mltassist:name") or part.get("title") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """Guides kept in a property of ours."""

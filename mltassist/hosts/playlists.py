@@ -70,7 +70,7 @@ def fill(parts: Parts, playlist: Element, at: int, length: int, entry: Element) 
     end = spots[-1].span.end if spots else 0
     if end < span.end:
         append(playlist, blank(parts, span.end - end))
-        _merge_blanks(parts, playlist)
+    _merge_blanks(parts, playlist)  # a pause opened earlier may have left a blank in two
     split(parts, playlist, at)
     split(parts, playlist, span.end)
     for spot in parts.spots(playlist):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
@@ -64,21 +64,58 @@ def main_timeline(host: Host, parts: Parts) -> Element:
     return timeline
 
 
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """What a part is, whoever plays it. own_in: its own first frame, from which entries count."""
+
+    source: Source
+    picture: bool
+    sound: bool
+    name: str
+    has_filters: bool
+    own_in: int = 0
+    speed: Fraction = Fraction(1)
+    stream: int = 0
+    remap: tuple[tuple[int, Fraction], ...] = ()
+
+
 class _Reader:
-    """Remembers each part's source, since a film plays the same few parts hundreds of times."""
+    """Remembers what each part is, since a film plays the same few parts hundreds of times."""
 
     def __init__(self, host: Host, parts: Parts) -> None:
         self.host, self.parts = host, parts
-        self.known: dict[str, Source] = {}
+        self.known: dict[str, _Played] = {}
         self.warnings: dict[str, None] = {}
 
-    def source(self, part: Element) -> Source:
+    def played(self, part: Element) -> _Played:
         identity = part.get("id", "")
-        if identity not in self.known:
-            source = self.known[identity] = source_of(self.parts, part)
-            if source.proxy:
-                self.warnings[f"{source.key} is not there: its proxy is measured instead"] = None
-        return self.known[identity]
+        found = self.known.get(identity)
+        if found is None:
+            found = self.known[identity] = self._played(part)
+        return found
+
+    def _played(self, part: Element) -> _Played:
+        values = properties.all_of(part)
+        source = source_of(self.parts, part, values)
+        if source.proxy:
+            self.warnings[f"{source.key} is not there: its proxy is measured instead"] = None
+        picture, sound = plays(part, values)
+        name = self.host.caption(part, values)
+        name = name or (PurePath(source.key).stem if source.path else source.key)
+        filters = next(part.iterchildren("filter"), None) is not None
+        if part.tag not in PRODUCERS:
+            return _Played(source, picture, sound, name, filters)
+        return _Played(
+            source,
+            picture,
+            sound,
+            name,
+            filters,
+            self.parts.frames(part.get("in")),
+            speed_of(part, values),
+            stream_of(part, values),
+            remap_of(self.parts, part),
+        )
 
     def track(self, strip: Strip) -> Track:
         layers = [list(self.items(strip, playlist)) for playlist in strip.playlists]
@@ -108,44 +145,43 @@ class _Reader:
                 yield Dissolve(
                     spot.start,
                     spot.length,
-                    self.clip(strip, replace(spot, first=out_first), out_part),
-                    self.clip(strip, replace(spot, first=in_first), in_part),
+                    self.clip(strip, spot._replace(first=out_first), out_part),
+                    self.clip(strip, spot._replace(first=in_first), in_part),
                 )
             else:
                 yield self.clip(strip, spot, part)
 
     def clip(self, strip: Strip, spot: Spot, part: Element) -> Clip:
-        source = self.source(part)
-        picture, sound = plays(part)
+        played = self.played(part)
         offset = spot.start - spot.first
-        levels = curves(self.parts, spot.element, offset)
-        first, speed, stream = spot.first, Fraction(1), 0
-        remap: tuple[tuple[int, Fraction], ...] = ()
-        if part.tag in PRODUCERS:
-            levels += curves(self.parts, part, offset)
-            first += self.parts.frames(part.get("in"))
-            speed, stream = speed_of(part), stream_of(part)
-            remap = tuple((frame - first, at) for frame, at in remap_of(self.parts, part))
+        filtered = [part] if played.has_filters and part.tag in PRODUCERS else []
+        if next(spot.element.iterchildren("filter"), None) is not None:
+            filtered.insert(0, spot.element)
+        levels = tuple(curve for element in filtered for curve in curves(self.parts, element, offset))
+        first, speed = spot.first + played.own_in, played.speed
+        remap = tuple((frame - first, at) for frame, at in played.remap)
         if speed != 1:
-            # A part that plays backward counts from the end of what it holds.
+            # A part that plays backward counts from the end of what it holds. The engine shows the
+            # nearest source frame, half going up; points are rounded down, so they lie a half higher.
             last = self.parts.length_of(part) - 1
-            first = int((first if speed > 0 else last - first) * abs(speed) // 1)
+            shown = (first if speed > 0 else last - first) * abs(speed) + Fraction(1, 2)
+            first = int(shown // 1)
+            remap = ((0, shown), (spot.length, shown + spot.length * speed))
         elif remap:
-            first = Clip(0, 1, source, 0, remap=remap).source_frame(0)
-        name = self.host.caption(part)
+            first = Clip(0, 1, played.source, 0, remap=remap).source_frame(0)
         return Clip(
             start=spot.start,
             length=spot.length,
-            source=source,
+            source=played.source,
             source_in=first,
-            name=name or (PurePath(source.key).stem if source.path else source.key),
-            plays_picture=picture and source.has_picture and strip.kind is TrackKind.PICTURE,
-            plays_sound=sound and source.has_sound and strip.has_sound,
+            name=played.name,
+            plays_picture=played.picture and played.source.has_picture and strip.kind is TrackKind.PICTURE,
+            plays_sound=played.sound and played.source.has_sound and strip.has_sound,
             speed=speed,
             levels=levels,
             remap=remap,
-            sound_stream=stream,
-            reframed=is_reframed((spot.element, part)),
+            sound_stream=played.stream,
+            reframed=is_reframed(filtered),
         )
 
 

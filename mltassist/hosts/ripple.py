@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
-from mltassist.hosts.parts import Parts
+from mltassist.frames import Span
+from mltassist.hosts.parts import Parts, detach, insert_before
 
 
 def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
     """Filters on a track or timeline follow: those that begin later move, those across it last longer.
 
     Their keyframes count from the filter's own in, so a filter that moves keeps its keys as they are.
+    A fade without keys that lies across the place is cut there.
     """
-    for element in part.iterchildren("filter"):
+    for element in list(part.iterchildren("filter")):
         first, out = parts.frames(element.get("in")), element.get("out")
         if first >= at and (element.get("in") or out):
             _move(parts, element, "in", by)
@@ -22,11 +26,51 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
         last = parts.frames(out) if out else None
         if last is not None and last < at:
             continue
+        if last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
+            continue
         _move(parts, element, "out", by)
         for child in element.iterchildren("property"):
             text = child.text or ""
             if keyframes.is_animated(text):
                 child.text = keyframes.open_gap(text, parts.rate, at - first, by)
+
+
+_FADES = (("volume", "gain"), ("brightness", "start"))
+"""Services that go in a straight line over their whole range, from this property to `end`."""
+
+
+def _open_fade(parts: Parts, element: Element, span: Span, at: int, by: int) -> bool:
+    """Cut a fade without keys in three, so that it is as steep as before and stands still in the gap.
+
+    False, with nothing changed, for every other filter.
+    """
+    first, last = span.start, span.end - 1
+    service = properties.get(element, "mlt_service")
+    name = next((start for kind, start in _FADES if kind == service), "")
+    if not name or properties.get(element, "level") is not None or last == first:
+        return False
+    try:
+        start, end = (
+            float((properties.get(element, which) or "").replace(",", ".")) for which in (name, "end")
+        )
+    except ValueError:
+        return False
+    # The value of a frame is reached at its end; a filter's first frame has no ramp.
+    middle = start + (end - start) * (at - 1 - first) / (last - first)
+    pieces = [(first, at - 1, start, middle), (at, at + by - 2, middle, middle)]
+    pieces.append((at + by - 1, last + by, middle, end))
+    for begins, ends, from_value, to_value in pieces:
+        if begins > ends:
+            continue
+        piece = deepcopy(element)
+        piece.tail = None
+        piece.set("in", parts.write(begins))
+        piece.set("out", parts.write(ends))
+        properties.put(piece, name, f"{from_value:.6g}")
+        properties.put(piece, "end", f"{to_value:.6g}")
+        insert_before(element, piece)
+    detach(element)
+    return True
 
 
 def move_transitions(parts: Parts, part: Element, at: int, by: int) -> None:

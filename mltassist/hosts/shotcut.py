@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import PurePath
 
 from lxml import etree
@@ -87,16 +87,16 @@ class Shotcut(Host):
         comment = properties.get(part, "shotcut:comment") or ""
         return BinClip(
             key=source.key,
-            name=self.caption(part) or PurePath(source.key).stem,
+            name=self.caption(part, properties.all_of(part)) or PurePath(source.key).stem,
             source=source,
             tags=words(comment.partition("\n")[0]),
             notes=comment.partition("\n")[2],
             zones=zones,
         )
 
-    def caption(self, part: Element) -> str:
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
         """The clip's caption."""
-        return properties.get(part, "shotcut:caption") or ""
+        return values.get("shotcut:caption") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """The markers of the timeline."""

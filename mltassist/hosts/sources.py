@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import keyframes, paths, properties
-from mltassist.document.load import Document
+from mltassist.document import keyframes, properties
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Source, SourceKind
 
@@ -23,54 +21,67 @@ _SOUND_FILES = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac"
 _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp", ".gif")
 _REFRAMING = ("affine", "qtblend", "crop", "qtcrop", "rotoscoping", "mask_start", "frei0r.alphaspot")
 _DIGEST_LIMIT = 200
+_NORMAL = Fraction(1)
+_STREAM = re.compile(r"meta\.media\.\d+\.stream\.type")
 
 
-def service_of(part: Element) -> str:
-    """The engine's service, e.g. avformat; "" where the engine is to guess from the file."""
-    return (properties.get(part, "mlt_service") or part.get("mlt_service") or "").strip()
+Values = Mapping[str, str]
+"""All properties of a part."""
 
 
-def speed_of(part: Element) -> Fraction:
+def service_of(part: Element, values: Values | None = None) -> str:
+    """The engine's service, e.g. avformat; "" where the engine is to guess from the file.
+
+    Here and below `values` are the part's properties, where they have been read already.
+    """
+    values = properties.all_of(part) if values is None else values
+    return (values.get("mlt_service") or part.get("mlt_service") or "").strip()
+
+
+def speed_of(part: Element, values: Values | None = None) -> Fraction:
     """How fast it plays: 1 is normal, negative is backward."""
-    text = properties.get(part, "warp_speed") if service_of(part) == "timewarp" else None
+    values = properties.all_of(part) if values is None else values
+    text = values.get("warp_speed") if service_of(part, values) == "timewarp" else None
+    if text is None:
+        return _NORMAL
     try:
-        return Fraction((text or "1").strip().replace(",", ".")) or Fraction(1)
+        return Fraction(text.strip().replace(",", ".") or "1") or _NORMAL
     except ValueError:
-        return Fraction(1)
+        return _NORMAL
 
 
-def source_of(parts: Parts, part: Element) -> Source:
+def source_of(parts: Parts, part: Element, values: Values | None = None) -> Source:
     """The source behind a producer, chain, or (a nested edit) tractor or playlist."""
     length = parts.length_of(part)
     if part.tag not in PRODUCERS:
         return Source(f"sequence:{part.get('id', '')}", SourceKind.SEQUENCE, None, length)
-    service = service_of(part)
-    resource = properties.get(part, "resource") or ""
+    values = properties.all_of(part) if values is None else values
+    service = service_of(part, values)
+    resource = values.get("resource") or ""
     if service in _COLOURS:
         return Source(f"colour:{resource}", SourceKind.COLOUR, has_sound=False)
     if service in _TITLES:
-        text = properties.get(part, "xmldata") or resource
+        text = values.get("xmldata") or resource
         return Source(f"title:{text[:_DIGEST_LIMIT]}", SourceKind.TITLE, has_sound=False)
-    whole = max(length + parts.frames(part.get("in")), parts.frames(properties.get(part, "length")))
-    path = paths.resolve(parts.document, _file_of(part, service, resource), service)
+    whole = max(length + parts.frames(part.get("in")), parts.frames(values.get("length")))
+    path = parts.file(_file_of(values, service, resource), service)
     if path is None:
         return Source(f"{service}:{resource}", SourceKind.OTHER, None, whole)
-    return _file_source(parts.document, part, service, path, whole)
+    return _file_source(parts, values, service, path, whole)
 
 
-def _file_source(document: Document, part: Element, service: str, path: Path, length: int) -> Source:
-    path = Path(os.path.normpath(path))  # one file, one key, however its name is spelt
+def _file_source(parts: Parts, values: Values, service: str, path: Path, length: int) -> Source:
     suffix = path.suffix.lower()
     if service == "xml":
         return Source(str(path), SourceKind.SEQUENCE, path, length)
     if service in _IMAGES or (not service and suffix in _IMAGE_FILES):
         return Source(str(path), SourceKind.IMAGE, path, has_sound=False)
-    picture, sound = _streams(part)
+    picture, sound = _streams(values)
     if picture is None:
         picture = suffix not in _SOUND_FILES
     found = Source(str(path), SourceKind.FILE, path, length, picture, True if sound is None else sound)
-    stand_in = properties.get(part, "resource") or ""
-    if _has_proxy(part) and not path.exists() and (proxy := paths.resolve(document, stand_in)) is not None:
+    stand_in = values.get("resource") or ""
+    if _has_proxy(values) and not path.exists() and (proxy := parts.file(stand_in)) is not None:
         return replace(found, path=proxy, proxy=True)
     return found
 
@@ -95,15 +106,15 @@ def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
     return ()
 
 
-def stream_of(part: Element) -> int:
+def stream_of(part: Element, values: Values | None = None) -> int:
     """Which of a file's sound streams is heard, from 0. Files count all their streams together."""
-    if (chosen := (properties.get(part, "astream") or "").strip()).isdigit():
+    values = properties.all_of(part) if values is None else values
+    if (chosen := values.get("astream", "").strip()).isdigit():
         return int(chosen)
-    index = (properties.get(part, "audio_index") or "").strip()
+    index = values.get("audio_index", "").strip()
     if not index.isdigit():
         return 0
-    kinds = properties.all_of(part)
-    earlier = (kinds.get(f"meta.media.{number}.stream.type") for number in range(int(index)))
+    earlier = (values.get(f"meta.media.{number}.stream.type") for number in range(int(index)))
     return sum(kind == "audio" for kind in earlier)
 
 
@@ -117,35 +128,30 @@ def is_reframed(parts: Iterable[Element]) -> bool:
     )
 
 
-def plays(part: Element) -> tuple[bool, bool]:
+def plays(part: Element, values: Values | None = None) -> tuple[bool, bool]:
     """Whether this copy plays its picture and its sound: hosts make half copies of one file."""
-    picture = (
-        properties.get(part, "set.test_image") not in ("1",) and properties.get(part, "video_index") != "-1"
-    )
-    sound = (
-        properties.get(part, "set.test_audio") not in ("1",) and properties.get(part, "audio_index") != "-1"
-    )
+    values = properties.all_of(part) if values is None else values
+    picture = values.get("set.test_image") != "1" and values.get("video_index") != "-1"
+    sound = values.get("set.test_audio") != "1" and values.get("audio_index") != "-1"
     return picture, sound
 
 
-def _file_of(part: Element, service: str, resource: str) -> str:
+def _file_of(values: Values, service: str, resource: str) -> str:
     """The file to analyse: the original where the document knows one besides a proxy."""
     if service == "timewarp":
-        resource = properties.get(part, "warp_resource") or resource.partition(":")[2]
-    original = properties.get(part, "kdenlive:originalurl")
-    return original if original and _has_proxy(part) else resource
+        resource = values.get("warp_resource") or resource.partition(":")[2]
+    original = values.get("kdenlive:originalurl")
+    return original if original and _has_proxy(values) else resource
 
 
-def _has_proxy(part: Element) -> bool:
+def _has_proxy(values: Values) -> bool:
     """True when the part plays a proxy; the host writes "-" for none."""
-    return (properties.get(part, "kdenlive:proxy") or "-").strip() not in ("", "-")
+    return (values.get("kdenlive:proxy") or "-").strip() not in ("", "-")
 
 
-def _streams(part: Element) -> tuple[bool | None, bool | None]:
+def _streams(values: Values) -> tuple[bool | None, bool | None]:
     """Whether the file has picture and sound, where the host has stored what it found in it."""
     kinds = {
-        value
-        for name, value in properties.all_of(part).items()
-        if re.fullmatch(r"meta\.media\.\d+\.stream\.type", name)
+        value for name, value in values.items() if name.startswith("meta.media.") and _STREAM.fullmatch(name)
     }
     return ("video" in kinds, "audio" in kinds) if kinds else (None, None)

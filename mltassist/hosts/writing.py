@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from lxml import etree
@@ -56,6 +57,10 @@ class _Writer:
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
         self._record = read_record(host.record(self.parts, self.timeline))
+        for element, _ in our_curves(self.parts, self._record):
+            # Known by its keys alone where the host has dropped the mark; the edits may move those.
+            if not is_ours(element):
+                properties.put(element, ROLE, "duck")
         # Clips on our tracks that are not as we left them: the editor's now, wherever they move.
         # Held as elements: an id alone would outlive what it names.
         self._by_hand = {
@@ -152,20 +157,49 @@ class _Writer:
         if edit.what == "guides":
             self.host.drop_our_guides(self.parts, self.timeline)
         elif edit.what == "duck":
+            fixed = {
+                home
+                for strip in self.strips()
+                if strip.locked
+                for playlist in strip.playlists
+                for spot in self.parts.spots(playlist)
+                for home in (spot.element, self.host.filter_home(self.parts, spot.element))
+            }
             for element, _ in list(our_curves(self.parts, self._record)):
-                detach(element)
+                if element.getparent() not in fixed:  # what is on a locked track stays
+                    detach(element)
         else:
             roles = [role for role in OUR_TRACKS if role.split()[0] == edit.what]
+            removed: list[Element] = []
             for strip in self.strips():
                 if strip.role in roles:
                     for playlist in strip.playlists:
-                        playlists.clear(self.parts, playlist, lambda spot: spot.start not in edit.keep)
+                        removed += playlists.clear(
+                            self.parts, playlist, lambda spot: spot.start not in edit.keep
+                        )
                     self.host.drop_links(self.parts, self.timeline, strip.index)
-            played = {element.get("producer") for element in self.parts.root.iter("entry")}
-            for role in roles:
-                for part in self.parts.ours(role):
-                    if part.get("id") not in played:
-                        self.parts.remove(part)
+            self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
+            self.drop_unplayed(self.copies(removed))
+
+    def drop_unplayed(self, candidates: Iterable[Element]) -> None:
+        """Take away those of the parts that no entry and no track names any more."""
+        named = {element.get("producer") for element in self.parts.root.iter("entry", "track")}
+        for part in candidates:
+            if part.get("id") not in named:
+                self.parts.remove(part)
+
+    def copies(self, entries: Iterable[Element]) -> list[Element]:
+        """The parts that entries played, where another part plays the same: hosts drop our marks on them."""
+        ids = {entry.get("producer", "") for entry in entries}
+        played = [
+            part for name in ids if (part := self.parts.get(name)) is not None and part.tag in PRODUCERS
+        ]
+        if not played:
+            return []
+        keys = Counter(
+            source_of(self.parts, part).key for part in self.parts.by_id.values() if part.tag in PRODUCERS
+        )
+        return [part for part in played if keys[source_of(self.parts, part).key] > 1]
 
     def lay_shot(self, edit: LayShot) -> None:
         self.lay(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
+from pathlib import Path
 
 import numpy as np
 
@@ -42,31 +44,49 @@ def speech_on_timeline(
             on_progress(number / len(clips))
         if clip.source.path is None or not clip.plain_speed:
             continue
-        start = rate.samples(clip.source_in, RATE_HZ)
-        warm_up = min(start, int(_WARM_UP_S * RATE_HZ))
-        count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
         try:
-            sound = read_sound(
-                clip.source.path,
-                start - warm_up,
-                count + warm_up,
-                rate_hz=RATE_HZ,
-                stream=clip.sound_stream,
-            )
+            spoken = _speech_in(clip, clip.source.path, rate, detector)
         except MediaError as error:
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))
             continue
-        mono = as_mono(sound)[0]
-        for span in sharpened(speech_spans(detector.probability(mono)), mono):
-            first = max(0, span.start - warm_up)
-            last = min(count, span.end - warm_up)
-            if last > first:
-                frames = Span(
-                    rate.frame_at_sample(first, RATE_HZ), rate.frame_at_sample(last - 1, RATE_HZ) + 1
-                )
-                found.append(frames.shifted(clip.start).shared(clip.span))
+        for span in spoken:
+            frames = Span(
+                rate.frame_at_sample(span.start, RATE_HZ), rate.frame_at_sample(span.end - 1, RATE_HZ) + 1
+            )
+            found.append(frames.shifted(clip.start).shared(clip.span))
     return joined(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """Part of a file's sound, in samples at 16 kHz; `changed` tells one state of the file from another."""
+
+    path: Path
+    changed: int
+    start: int
+    count: int
+    stream: int
+
+
+_heard: dict[tuple[_Stretch, str], tuple[Span, ...]] = {}
+"""What each detector has heard where: the parts of one pass ask for the same stretches again."""
+
+
+def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> tuple[Span, ...]:
+    """Spans of speech in samples at 16 kHz from the start of a clip."""
+    start = rate.samples(clip.source_in, RATE_HZ)
+    count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
+    changed = path.stat().st_mtime_ns if path.exists() else 0
+    stretch = _Stretch(path, changed, start, count, clip.sound_stream)
+    if (stretch, detector.name) not in _heard:
+        warm_up = min(start, int(_WARM_UP_S * RATE_HZ))
+        sound = read_sound(path, start - warm_up, count + warm_up, rate_hz=RATE_HZ, stream=clip.sound_stream)
+        mono = as_mono(sound)[0]
+        spans = sharpened(speech_spans(detector.probability(mono)), mono)
+        inside = (span.shifted(-warm_up).shared(Span(0, count)) for span in spans)
+        _heard[stretch, detector.name] = tuple(span for span in inside if span.length > 0)
+    return _heard[stretch, detector.name]
 
 
 def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:

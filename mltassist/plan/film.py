@@ -53,8 +53,9 @@ class Used:
 class CoverTask:
     """Everything the cover of one edit depends on.
 
-    views: in order, without overlap, from 0 to the end. sound_edits: every frame where a clip of
-    speech begins or ends. pauses: frames without speech, where shots like to change.
+    views: in order, without overlap, from 0 to the end; neighbours differ in `who`. sound_edits: every
+    frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
+    change.
     """
 
     views: tuple[View, ...]

@@ -20,6 +20,7 @@ BARE_CUT = 4000.0
 BARE_NARRATION = 400.0  # a frame
 NEAR_SOUND_EDIT = 1500.0
 SHORT_FACE = 900.0  # a look at a face under the least time, begun or ended by a shot of ours
+SHORT_VIEW = 300.0  # the same where the editor's own cuts make it short: less than a frame of narration
 COVERED_FIRST_LOOK = 60.0  # a frame
 EARLY_LOOK = 20.0  # a frame of a face shown before its first long look
 SHORT_MARGIN = 12.0  # at the least margin, falling to 0 at the ideal one
@@ -61,9 +62,10 @@ def find_first_looks(task: CoverTask, rules: Frames) -> dict[str, Span]:
 
     A speaker whose face is never open for so long between cuts has none.
     """
-    guards = sorted(
-        [*(Span(cut.at - rules.margin, cut.at + rules.margin) for cut in task.cuts), *task.narration]
-    )
+    # Both ends of narration are sound edits, from which the ends of its shots keep their distance.
+    guards = [span.grown(rules.edge, rules.edge) for span in task.narration]
+    guards += [Span(cut.at - rules.margin, cut.at + rules.margin) for cut in task.cuts]
+    guards.sort()
     found: dict[str, Span] = {}
     for view in task.views:
         if not view.who or view.who in found:
@@ -206,15 +208,16 @@ def _best_path(costs: _Costs, rules: Frames) -> list[Span]:
         aged = q - face_min
         if aged >= change and leave_shot[aged] - costs.open_sum[aged] < since_change[0]:
             since_change = (leave_shot[aged] - costs.open_sum[aged], aged)
-        is_face = bool(costs.face[q - 1])
-        # What runs on to the end of the stretch is ended by the editor's picture, not by a shot of ours.
-        tail = SHORT_FACE if is_face and q - change < face_min and q < total else 0.0
+        # What the editor's own pictures begin and end is no flash of ours.
+        whole = 0.0 if q == total else SHORT_VIEW
+        flash = SHORT_FACE if costs.face[q - 1] else 0.0
+        tail = 0.0 if q - change >= face_min else min(flash, whole) if q in changes else flash
         options = [since_change, (before_change[0] + tail, before_change[1])]
         young = max(change, aged + 1)
         if young < q:
-            recent = leave_shot[young:q] - costs.open_sum[young:q]
-            if is_face:
-                recent[int(young == 0 and q == total) :] += SHORT_FACE
+            recent = leave_shot[young:q] - costs.open_sum[young:q] + flash
+            if young == change and q in changes:
+                recent[0] += min(flash, whole if young == 0 else SHORT_VIEW) - flash
             best = int(np.argmin(recent))
             options.append((float(recent[best]), young + best))
         value, start = min(options)
@@ -235,8 +238,10 @@ def _short_heads(costs: _Costs, face_min: int) -> NDArray[np.float64]:
     head = np.zeros(len(costs.boundary))
     for start, end in zip(costs.changes, costs.changes[1:], strict=False):
         if costs.face[start]:
-            late = max(int(start), int(end) - face_min + 1, 1)
+            late = max(int(start) + 1, int(end) - face_min + 1)
             head[late:end] = SHORT_FACE
+            if start > 0 and end - start < face_min:
+                head[start] = SHORT_VIEW
     return head
 
 

@@ -40,7 +40,7 @@ def shots(path: Path, name: str) -> list[tuple[int, int, str, int]]:
 @pytest.mark.parametrize("layout", LAYOUTS)
 @pytest.mark.parametrize("name", ["cover", "duck"])
 def test_a_second_and_a_third_run_change_nothing(tmp_path, run, layout, name):
-    paths = [write(short(), tmp_path, layout)]
+    paths = [write(short(700), tmp_path, layout)]
     plans = []
     for number in (1, 2, 3):
         target = tmp_path / f"run{number}{paths[0].suffix}"

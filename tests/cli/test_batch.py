@@ -28,7 +28,7 @@ def test_a_project_that_fails_never_stops_the_others(tmp_path, run, series):
     before = [digest(path) for path in series]
     ran = run("batch", *series, "--out", out, "--jobs", "2", "--json")
     assert ran.status == 1
-    told = json.loads(ran.out)
+    told = json.loads(ran.out)["outcomes"]
     assert [row["project"] for row in told] == [str(path) for path in series]
     assert [bool(row["problem"]) for row in told] == [False, True, False]
     assert "not well-formed" in told[1]["problem"]
@@ -54,7 +54,7 @@ def test_nothing_written_is_said_in_one_line(tmp_path, run, series):
     assert ran.status == 2
     assert ran.out.count("failed:") == 2
     assert len(ran.err.splitlines()) == 1
-    assert "all of 2 projects failed" in ran.err
+    assert "2 of 2 projects failed" in ran.err
     assert not list((tmp_path / "covered").iterdir())
 
 
@@ -88,7 +88,7 @@ def test_what_needs_the_editor_is_named_with_its_project(tmp_path, run, series):
     quiet = write(without_folder(short(700), "Music"), tmp_path)
     ran = run("batch", quiet, "--out", tmp_path / "covered", "--jobs", "1", "--json")
     assert ran.status == 1
-    row = json.loads(ran.out)[0]
+    row = json.loads(ran.out)["outcomes"][0]
     assert row["check"] == len(row["notes"]) == 1
     assert ran.err.splitlines() == [f"check: {quiet}: {row['notes'][0]}"]
     assert "no music" in ran.err

@@ -165,7 +165,7 @@ def test_the_whole_pass_on_the_example_film(folder, run, untouched):
 
 def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
     path = write(short(), tmp_path)
-    ran = run("rough", path, "--pause", "f532=2", "--pause", "00:00:31:11=2", "--pause", "f660=1", "--json")
+    ran = run("rough", path, "--pause", "f533=2", "--pause", "00:00:31:11=2", "--pause", "f901=1", "--json")
     assert ran.status == 0
     tracks = mltassist.open(path).timeline.tracks
     cut = next(track for track in tracks if track.name == "Interview")
@@ -175,6 +175,10 @@ def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
     for clip in now.clips():
         if clip.source_in in was:
             start = was[clip.source_in]
-            later = 50 * (start >= 532) + 25 * (start >= 660) + 50 * (start >= 786)
+            later = 50 * (start >= 533) + 50 * (start >= 786) + 25 * (start >= 901)
             assert clip.start == start + later
     assert Fraction(result.length - short().length, 25) == 5
+    natural = result.of_role("natural picture")
+    assert natural is not None
+    assert [(clip.start, clip.length) for clip in natural.clips()] == [(533, 50), (836, 50), (1001, 25)]
+    assert len({clip.source.key for clip in natural.clips()}) == 3  # never the same moment twice

@@ -14,8 +14,9 @@ from lxml import etree
 from mltassist.demofilm.film import Film
 from mltassist.frames import Rate
 from tests import referee
-from tests.hosts.films import BOAT, COLOURS, FILM, LEVELS, MUSIC, TALK, WAVES
+from tests.hosts.films import BOAT, COLOURS, FILM, LEVELS, MUSIC, TALK
 from tests.hosts.generations import FEATURES, GENERATIONS, ODDITIES, depth, playable, tracks
+from tests.hosts.layouts.parts import entries, part, write_value
 
 pytestmark = pytest.mark.usefixtures("requires_melt")
 MediaOf = Callable[[Rate], Path]
@@ -142,24 +143,23 @@ def test_dissolves_lie_where_the_feature_says(name: str, media: MediaOf) -> None
 
 @pytest.mark.parametrize("name", [name for name in MIXED if "other copies" not in name])
 def test_dissolves_show_both_of_their_clips(name: str, media: MediaOf) -> None:
-    """The incoming clip is made to play the waves, whose colour differs (past their end they stand still)."""
+    """Here the incoming clip is made a plain blue, since both come from the same red file."""
     root = etree.fromstring(playable(FEATURES[name].write(FILM)))
     if name.startswith("shotcut"):
-        incoming = root.xpath("*[@id='chain0_1' or @id='producer0_1']")
+        incoming = part(root, "chain0_1" if "24" in name else "producer0_1")
     else:
-        [original] = root.xpath("chain[@id='chain2_0']")
-        fresh = deepcopy(original)
-        fresh.set("id", "incoming")
-        original.addnext(fresh)
-        root.xpath("playlist[@id='playlist5']/entry")[0].set("producer", "incoming")
-        incoming = [fresh]
-    for resource in incoming[0].xpath("property[@name='resource']"):
-        resource.text = WAVES.file
+        original = part(root, "chain2_0")
+        incoming = deepcopy(original)
+        incoming.set("id", "incoming")
+        original.addnext(incoming)
+        entries(root, "playlist5")[0].set("producer", "incoming")
+    write_value(incoming, "mlt_service", "color")
+    write_value(incoming, "resource", "#ff0000ff")
     path = written(media(FILM.rate), name, etree.tostring(root))
     before, within, after = (picture[45, 80] for picture in referee.frames(path, [74, 80, 85]))
-    assert int(before[0]) > 180 and int(before[2]) < 50
-    assert 60 < int(within[0]) < 180 and 60 < int(within[2]) < 180
-    assert int(after[0]) < 60 and int(after[2]) > 180
+    assert before[0] > 180 and before[2] < 50
+    assert 60 < within[0] < 140 and 90 < within[2] < 190
+    assert after[0] < 20 and after[2] > 220
 
 
 @pytest.mark.parametrize("name", [name for name, oddity in ODDITIES.items() if oddity.plays])

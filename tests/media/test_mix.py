@@ -223,7 +223,8 @@ def test_the_mix_of_a_document_is_what_melt_renders(tmp_path: Path, rate: Rate) 
   <filter><property name="mlt_service">volume</property><property name="level">0=-3;90=-9</property></filter>
   <blank length="7"/>
   <entry producer="n" in="20" out="59"><filter in="20" out="59">
-   <property name="mlt_service">volume</property><property name="level">5=0;17=-12;30=-2</property></filter></entry>
+   <property name="mlt_service">volume</property><property name="level">5=0;17=-12;30=-2</property>
+  </filter></entry>
   <entry producer="n" in="101" out="140"/>
  </playlist>
  <tractor id="t"><track producer="p"/></tractor>

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import accumulate, pairwise
 
 from hypothesis import strategies as st
@@ -61,6 +60,17 @@ def clips(count: int, length: int = 500) -> tuple[Moment, ...]:
     )
 
 
+def merged(parts: list[tuple[str | None, int]]) -> list[tuple[str | None, int]]:
+    """The same parts, with neighbours that show the same made one."""
+    found: list[tuple[str | None, int]] = []
+    for who, length in parts:
+        if found and found[-1][0] == who:
+            found[-1] = (who, found[-1][1] + length)
+        else:
+            found.append((who, length))
+    return found
+
+
 @st.composite
 def films(draw: st.DrawFn, *, supply: int, scale: int = 1, longest: int = 8) -> CoverTask:
     """Random bites, jump cuts, narration over black, pictures of the editor's, two speakers."""
@@ -87,25 +97,11 @@ def films(draw: st.DrawFn, *, supply: int, scale: int = 1, longest: int = 8) -> 
             parts.append((None, draw(st.integers(10 * scale, 150 * scale))))
         at += parts[-1][1]
     speech = joined([Span(*pair) for pair in pairwise(sorted({*edits})) if pair[1] - pair[0] > 12], -6)
-    merged: list[tuple[str | None, int]] = []
-    for who, length in parts:
-        if merged and merged[-1][0] == who:
-            merged[-1] = (who, merged[-1][1] + length)
-        else:
-            merged.append((who, length))
     return CoverTask(
-        views=views_of(*merged),
+        views=views_of(*merged(parts)),
         cuts=tuple(JumpCut(cut, draw(st.sampled_from([1.0, 0.5]))) for cut in cuts),
         narration=joined(narration),
         sound_edits=tuple(sorted({*edits})),
         pauses=without([Span(0, at)], [s.grown(-5, -5) for s in speech if s.length > 12]),
         supply=clips(supply),
     )
-
-
-def at_rate(rules: CoverRules, rate: Rate = Rate(25)) -> Frames:  # noqa: B008
-    """Rules in frames."""
-    return Frames.of(rules, rate)
-
-
-__all__ = ["RULES", "TINY", "Fraction", "at_rate", "clips", "films", "task_of", "views_of"]

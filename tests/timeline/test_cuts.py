@@ -45,9 +45,17 @@ def test_another_source_is_a_change() -> None:
 
 
 def test_another_speed_is_no_through_edit() -> None:
-    first, second = row(("ines", 100, 20), ("ines", 100, 120))
-    slow = replace(second, speed=Fraction(1, 2))  # type: ignore[arg-type]
+    first, second = clip("ines", 0, 100, 20), clip("ines", 100, 100, 120)
+    slow = replace(second, speed=Fraction(1, 2))
     assert kinds(first, slow) == [(100, CutKind.CHANGE)]
+
+
+def test_a_clip_at_double_speed_runs_on_where_its_source_does() -> None:
+    first = replace(clip("ines", 0, 50), speed=Fraction(2))
+    second = replace(clip("ines", 50, 50, 100), speed=Fraction(2))
+    assert kinds(first, second) == [(50, CutKind.THROUGH)]
+    (edit,) = edits(track(1, "Interview", [first, replace(second, source_in=130)]))
+    assert (edit.kind, edit.removed) == (CutKind.JUMP, 30)
 
 
 def test_a_gap_between_bites_is_no_edit() -> None:
