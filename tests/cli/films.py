@@ -140,4 +140,4 @@ def short(end: int = 1000) -> Film:
         )
         for lane in made.lanes
     )
-    return replace(made, lanes=tuple(lanes), marks=(Mark(700, "let the wheel be heard"),))
+    return replace(made, lanes=tuple(lanes), marks=(Mark(786, "let the wheel be heard"),))

@@ -20,7 +20,7 @@ ARGUMENTS = {
     "rough": ("--pause", "let the wheel be heard=2"),
     "cover": (),
     "duck": (),
-    "pause": ("--at", "f700", "--length", "2"),
+    "pause": ("--at", "f786", "--length", "2"),
 }
 WHAT_IT_MAKES = {
     "rough": {"ClearOurs", "OpenPause", "LayNatural", "LayShot", "SetLevelCurve"},
@@ -140,7 +140,7 @@ def test_media_stay_reachable_from_another_folder(folder, run, document, untouch
     elsewhere = folder / "exports" / "rough cuts"
     elsewhere.mkdir(parents=True)
     target = elsewhere / document
-    assert run("pause", folder / document, "--at", "f700", "--length", "2", "-o", target).status == 0
+    assert run("pause", folder / document, "--at", "f1144", "--length", "2", "-o", target).status == 0
     files = resources(target)
     assert {file.resolve() for file in files} == {f.resolve() for f in resources(folder / document)}
     assert len(files) >= 30

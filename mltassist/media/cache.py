@@ -1,0 +1,236 @@
+"""Results of slow analyses, kept between runs as long as the media file stays the same.
+
+An entry belongs to one state of one file (its path, size, time of change and a sample of its content)
+and to one analysis (name, version, parameters). It is a file of its own that holds a checksum, two
+lines of JSON (what it belongs to; the names of its arrays) and the arrays as npz. Entries come into
+being whole, by renaming, so any number of processes may share a folder. The cache never fails a run:
+what cannot be read is computed, what cannot be written is not kept.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import re
+import stat
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from hashlib import blake2b
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+import platformdirs
+from numpy.typing import NDArray
+
+Arrays = dict[str, NDArray[Any]]
+
+LIMIT_BYTES = 512 * 2**20
+_LAYOUT = 1
+_SAMPLE_BYTES = 64 * 2**10
+_DIGEST_BYTES = 20
+# The folder may be one the user chose, with other files in it: only names of these forms are touched.
+_ENTRY_NAME = re.compile(rf"[0-9a-f]{{{2 * _DIGEST_BYTES}}}\.analysis")
+_PART_NAME = re.compile(r"\w+\.analysis-part")
+# Writing takes moments: a part this old was left by a process that was killed.
+_ABANDONED_NS = 3600 * 10**9
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """What was done to the file. Raise `version` whenever the same input would give another result.
+
+    The order of the `parameters` does not matter; 1, 1.0 and "1" are three different values.
+    """
+
+    name: str
+    version: int
+    parameters: tuple[tuple[str, str | int | float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """A folder of entries; with the folder None nothing is found and nothing is kept.
+
+    The entries together stay within `limit_bytes`: those not used for longest go first.
+    """
+
+    folder: Path | None
+    limit_bytes: int = LIMIT_BYTES
+
+    def read(self, key: str) -> Arrays | None:
+        """The arrays kept under this one-line key; None when there are none or the entry is damaged."""
+        if self.folder is None:
+            return None
+        entry = self.folder / _entry_name(key)
+        try:
+            arrays = _unpacked(entry.read_bytes(), key)
+        except (OSError, ValueError, KeyError, EOFError, BadZipFile):
+            return None
+        with suppress(OSError):
+            _mark_used(entry)
+        return arrays
+
+    def write(self, key: str, arrays: Arrays) -> None:
+        """Keep these arrays under this one-line key, if the folder can be written and they fit in it.
+
+        Raises ValueError for arrays of Python objects, which could not be read back safely.
+        """
+        if any(array.dtype.hasobject for array in arrays.values()):
+            raise ValueError("arrays of Python objects cannot be kept; turn them into numbers or text")
+        if self.folder is None:
+            return
+        packed = _packed(key, arrays)
+        if len(packed) > self.limit_bytes:
+            return
+        with suppress(OSError):
+            self.folder.mkdir(parents=True, exist_ok=True)
+            _write_whole(self.folder / _entry_name(key), packed)
+            _prune(self.folder, self.limit_bytes)
+
+
+def default_store() -> Store:
+    """The user's store: in the folder that MLTASSIST_CACHE names, else in the user's cache folder.
+
+    MLTASSIST_CACHE=off turns it off. A home folder (~name) that does not exist does so too.
+    """
+    wanted = os.environ.get("MLTASSIST_CACHE", "").strip()
+    if wanted.lower() == "off":
+        return Store(None)
+    if not wanted:
+        return Store(platformdirs.user_cache_path("mltassist"))
+    try:
+        return Store(Path(wanted).expanduser())
+    except RuntimeError:
+        return Store(None)
+
+
+def remembered(
+    path: Path, analysis: Analysis, compute: Callable[[], Arrays], *, store: Store | None = None
+) -> Arrays:
+    """What `compute` gives for the file at `path`, from the store when it was computed before.
+
+    `compute` must depend on nothing but the file and what `analysis` names. Its errors pass through and
+    nothing is kept then. A file changed in the middle only, with its size and time of change kept, is
+    taken for unchanged.
+    """
+    store = default_store() if store is None else store
+    key = None if store.folder is None else _key(path, analysis)
+    if key is None:
+        return compute()
+    kept = store.read(key)
+    if kept is not None:
+        return kept
+    arrays = compute()
+    # A recording may still be running, or an export: the result then belongs to neither state.
+    if _key(path, analysis) == key:
+        store.write(key, arrays)
+    return arrays
+
+
+def _key(path: Path, analysis: Analysis) -> str | None:
+    """One line of JSON for this state of the file and this analysis; None if the file cannot be read."""
+    try:
+        state = path.stat()
+        # Opening a pipe or a device could wait for ever.
+        if not stat.S_ISREG(state.st_mode):
+            return None
+        sample = _content_sample(path, state.st_size)
+    except OSError:
+        return None
+    return json.dumps(
+        {
+            "layout": _LAYOUT,
+            "path": str(path.absolute()),
+            "size": state.st_size,
+            "mtime_ns": state.st_mtime_ns,
+            "sample": sample,
+            "analysis": analysis.name,
+            "version": analysis.version,
+            "parameters": sorted(analysis.parameters, key=lambda parameter: parameter[0]),
+        }
+    )
+
+
+def _content_sample(path: Path, size: int) -> str:
+    """Digest of the first, middle and last 64 KiB: all of it for files up to three times that."""
+    digest = blake2b(digest_size=_DIGEST_BYTES)
+    with path.open("rb") as file:
+        for start in (0, (size - _SAMPLE_BYTES) // 2, size - _SAMPLE_BYTES):
+            file.seek(max(0, start))
+            digest.update(file.read(_SAMPLE_BYTES))
+    return digest.hexdigest()
+
+
+def _entry_name(key: str) -> str:
+    return blake2b(key.encode(), digest_size=_DIGEST_BYTES).hexdigest() + ".analysis"
+
+
+def _packed(key: str, arrays: Arrays) -> bytes:
+    # Arrays go by position, since npz gives some names a meaning of its own.
+    body = io.BytesIO()
+    np.savez(body, *arrays.values())
+    content = b"\n".join((key.encode(), json.dumps(list(arrays)).encode(), body.getvalue()))
+    return blake2b(content, digest_size=_DIGEST_BYTES).digest() + content
+
+
+def _unpacked(packed: bytes, key: str) -> Arrays:
+    """The arrays of an entry; ValueError, KeyError, EOFError or BadZipFile when it is damaged."""
+    checksum, content = packed[:_DIGEST_BYTES], packed[_DIGEST_BYTES:]
+    if blake2b(content, digest_size=_DIGEST_BYTES).digest() != checksum:
+        raise ValueError("the checksum is wrong")
+    found_key, names, body = content.split(b"\n", 2)
+    if found_key != key.encode():
+        raise ValueError("the entry belongs to something else")
+    with np.load(io.BytesIO(body), allow_pickle=False) as members:
+        return {name: members[f"arr_{number}"] for number, name in enumerate(json.loads(names))}
+
+
+def _write_whole(target: Path, content: bytes) -> None:
+    """Put a file in place in one step: others see the old one or the new one, never a part."""
+    handle, name = tempfile.mkstemp(suffix=".analysis-part", dir=target.parent)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        _mark_used(part)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _mark_used(entry: Path) -> None:
+    # The time of change serves, since many systems do not keep the time of access. The clock of the
+    # process is finer than the one by which the system stamps files.
+    now_ns = time.time_ns()
+    os.utime(entry, ns=(now_ns, now_ns))
+
+
+def _prune(folder: Path, limit_bytes: int) -> None:
+    """Remove abandoned parts, and the entries not used for longest until the rest is within the limit."""
+    entries: list[tuple[int, int, Path]] = []
+    abandoned_before_ns = time.time_ns() - _ABANDONED_NS
+    with os.scandir(folder) as found:
+        for file in found:
+            # Another process may have removed it since it was listed.
+            with suppress(FileNotFoundError):
+                if _ENTRY_NAME.fullmatch(file.name):
+                    state = file.stat(follow_symlinks=False)
+                    entries.append((state.st_mtime_ns, state.st_size, Path(file.path)))
+                elif _PART_NAME.fullmatch(file.name):
+                    state = file.stat(follow_symlinks=False)
+                    if state.st_mtime_ns < abandoned_before_ns:
+                        Path(file.path).unlink()
+    total_bytes = sum(size for _, size, _ in entries)
+    for _, size, entry in sorted(entries):
+        if total_bytes <= limit_bytes:
+            break
+        # One that is open elsewhere cannot be removed on some systems: the next one goes in its place.
+        with suppress(PermissionError):
+            entry.unlink(missing_ok=True)
+            total_bytes -= size
