@@ -29,6 +29,9 @@ _ROOTS = ("mlt", "westley")  # westley: the root's name in documents of the engi
 _BROADCAST = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001))
 # Faults of an unbound prefix, after which the recovering parser keeps every name as it is written.
 _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
+_ASCII_AS_IT_IS = frozenset(
+    (b"utf-8", b"utf8", b"us-ascii", b"ascii", b"iso-8859-1", b"iso-8859-15", b"latin1", b"windows-1252")
+)
 _NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
 _TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
@@ -134,6 +137,8 @@ def _check_whole(path: Path, data: bytes) -> None:
     if data.count(b"<") > MAX_ELEMENTS:
         _inspect(path, data)
         return
+    if _declares_nothing(data):
+        return  # the parser itself says what else is wrong
 
     def doctype(*_: object) -> None:
         raise expat.ExpatError
@@ -144,6 +149,16 @@ def _check_whole(path: Path, data: bytes) -> None:
         parser.Parse(data, True)
     except (expat.ExpatError, LookupError, ValueError):
         _inspect(path, data)  # slower, and says what is wrong
+
+
+def _declares_nothing(data: bytes) -> bool:
+    """True when a document type cannot be in there: its keyword is nowhere, and could not be disguised.
+
+    That can be told from the bytes only in encodings that write ASCII as it is.
+    """
+    declared = re.match(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)", data)
+    name = declared[1].lower() if declared else b"utf-8"
+    return name in _ASCII_AS_IT_IS and data[:1] in (b"<", b"\xef") and b"<!DOCTYPE" not in data
 
 
 def _inspect(path: Path, data: bytes) -> None:
@@ -193,8 +208,9 @@ def _parse(path: Path, data: bytes) -> etree._ElementTree:
         if not faults or not faults <= _HARMLESS:
             _inspect(path, data)
             raise _broken(path, error.lineno or 1, error.msg or "") from None
-    # Old documents use the prefix kdenlive: without binding it. The inspection has shown that the
-    # document is whole, so recovering loses nothing.
+    # Old documents use the prefix kdenlive: without binding it. Where the inspection finds the document
+    # whole, recovering loses nothing.
+    _inspect(path, data)
     return etree.fromstring(data, _parser(recover=True)).getroottree()
 
 

@@ -23,9 +23,9 @@ from mltassist.project import open_project
 from tests.hosts.films import BOAT, FILM, MUSIC, TALK
 
 TARGET = 2.5
-REACHED = 7.0
-"""What is asserted. Measured on two busy cores: shotcut 5.1, kdenlive 4.4. Making ten thousand clips of the
-model alone takes as long as the bare work in kdenlive's layout, and the first pass of safety half of it."""
+REACHED = 6.5
+"""What is asserted. Measured on two busy cores: shotcut 5.4 and 5.1, kdenlive 3.9 and 4.4. Making ten thousand clips of the
+model alone takes as long as the bare work, and reading the properties of their parts longer."""
 WRITERS: dict[str, tuple[str, Callable[[Film], bytes]]] = {
     "shotcut": ("film.mlt", shotcut_document),
     "kdenlive": ("film.kdenlive", kdenlive_document),
