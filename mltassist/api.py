@@ -14,6 +14,7 @@ from mltassist.facts import Findings, StageProgress, cover_task, cutaways, find,
 from mltassist.frames import Rate, Span, format_timecode
 from mltassist.listening import Join, hear_joins
 from mltassist.pausing import find_place, pause_edits
+from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
 from mltassist.plan.film import CoverTask, Frames
 from mltassist.plans import Note, Plan
@@ -31,7 +32,7 @@ CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """Every speech edit as it sounds, and what to check."""
+    """Every speech edit with its measures and verdict, and what to check."""
 
     project: Path
     rate: Rate
@@ -52,10 +53,20 @@ class Hearing:
 def listen(
     project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
 ) -> Hearing:
-    """Measure the levels on both sides of every edit in speech. Raises NothingToDo without any speech."""
+    """Judge by measurement whether each edit in speech is heard. Raises NothingToDo without any speech."""
     findings = find(project.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
-    return Hearing(project.path, findings.timeline.rate, hear_joins(findings), tuple(findings.notes))
+    heard = hear_joins(findings, on_progress)
+    _note_heard(findings, heard)
+    return Hearing(project.path, findings.timeline.rate, heard, tuple(findings.notes))
+
+
+def _note_heard(findings: Findings, joins: Iterable[Join]) -> None:
+    for join in joins:
+        if join.judgement.verdict is not Verdict.CLEAN:
+            heard = join.judgement.verdict is Verdict.HEARD
+            words = "; ".join(reason.words for reason in join.judgement.reasons)
+            findings.note(f"{join.judgement.verdict}: {words}", join.at, needs_editor=heard)
 
 
 def cover(
@@ -153,7 +164,9 @@ def rough(
     keep_changed: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
-    """Plan the whole pass: pauses where asked for, then cover, then music under speech.
+    """Plan the whole pass: every edit in speech is listened to, then pauses, cover and music.
+
+    Edits that are heard are covered like the others, and get a guide and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
@@ -169,6 +182,23 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, rules, on_progress)
     _need_speech(project, findings)
+    joins = hear_joins(findings, on_progress)
+    _note_heard(findings, joins)
+    heard = [join for join in joins if join.judgement.verdict is Verdict.HEARD]
+    guides = tuple(
+        AddGuide(
+            join.at, f"heard: {join.judgement.reasons[0].words}", "a cover hides no sound: mend this edit"
+        )
+        for join in heard
+    )
+    edits += guides
+    now = now.with_edits(guides)
+    figures |= {
+        "edits_in_speech": len(joins),
+        "edits_heard": len(heard),
+        "edits_to_check": sum(join.judgement.verdict is Verdict.CHECK for join in joins),
+    }
+    notes.update(findings.notes)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         _note_changed(findings, project.timeline, clearing)
         notes.update(findings.notes)

@@ -1,103 +1,171 @@
-"""What is heard at each speech edit: levels on both sides of it, measured on the decoded sound."""
+"""What is heard at each speech edit: the decoded sound on both sides of it, measured and judged."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf, isfinite
+from fractions import Fraction
+from math import isfinite, nan
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from mltassist.facts import Findings
-from mltassist.frames import Rate, Span
-from mltassist.media.loudness import block_energies, energy_lufs, integrated_lufs
-from mltassist.media.mix import MIX_HZ, Report, stem
-from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.errors import MediaError, SourceMissing
+from mltassist.facts import Findings, StageProgress, stage
+from mltassist.frames import Rate
+from mltassist.media import joins
+from mltassist.media.cache import Analysis, remembered
+from mltassist.media.decode import as_mono, read_sound
+from mltassist.media.mix import gain_at
+from mltassist.media.speech import RATE_HZ, SpeechDetector, default_detector
+from mltassist.plan.audit import Judgement, Sound, Usual, judge
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.model import Clip, Track
 
-SIDE_S = 3
+SIDE_S = Fraction(7, 2)
 """Seconds heard on each side of an edit, within its clip."""
+HANDLE_S = Fraction(3, 5)
+"""Seconds heard beyond it in the source, to tell whether a word goes on."""
+HABITS_S = 300
+"""Seconds of a recording from which its speaker's habits are taken."""
+HABITS = Analysis("habits", 1)
+LONG_PAUSE_PERCENTILE = 95
 
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """A speech edit as it sounds.
-
-    speech_lufs: gated loudness of the seconds before and after; background_lufs: loudness of the
-    quietest tenth of each side, what is left when nobody speaks. -inf where a side is silent.
-    """
+    """A speech edit as it sounds: where it is, what was measured, and what that means."""
 
     at: int
     track: int
     kind: CutKind
     removed: int
-    speech_lufs: tuple[float, float]
-    background_lufs: tuple[float, float]
-
-    @property
-    def speech_step_db(self) -> float:
-        """How much louder speech is after the edit; 0 where a side is silent."""
-        return _step(self.speech_lufs)
-
-    @property
-    def background_step_db(self) -> float:
-        """How much louder the background is after the edit; 0 where a side is silent."""
-        return _step(self.background_lufs)
+    measures: joins.Measures
+    judgement: Judgement
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain data: levels in LUFS, steps in dB, None where a side is silent."""
+        """Plain data: steps in dB, seconds, semitones; None where a side gives too little to tell."""
+        m = self.measures
         return {
             "at": self.at,
             "track": self.track,
             "kind": self.kind.value,
             "removed": self.removed,
-            "speech_lufs": [_plain(level) for level in self.speech_lufs],
-            "background_lufs": [_plain(level) for level in self.background_lufs],
-            "speech_step_db": round(self.speech_step_db, 2),
-            "background_step_db": round(self.background_step_db, 2),
+            "verdict": self.judgement.verdict.value,
+            "score": self.judgement.score,
+            "reasons": [
+                {"kind": r.kind, "size": round(r.size, 3), "words": r.words} for r in self.judgement.reasons
+            ],
+            "speech_dbfs": [_plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
+            "speech_step_db": _plain(m.speech_step_db),
+            "background_step_db": _plain(m.background_step_db),
+            "background_shape_db": _plain(m.background_shape_db),
+            "cut_before": _plain(m.cut_before),
+            "cut_after": _plain(m.cut_after),
+            "click_db": _plain(m.click_db),
+            "pause_s": _plain(m.pause_s),
+            "pitch_step_semitones": _plain(m.pitch_step_semitones),
         }
 
 
-def _plain(level: float) -> float | None:
-    return round(level, 2) if isfinite(level) else None
+def _plain(value: float) -> float | None:
+    return round(value, 2) if isfinite(value) else None
 
 
-def _step(pair: tuple[float, float]) -> float:
-    return pair[1] - pair[0] if all(isfinite(level) for level in pair) else 0.0
-
-
-def hear_joins(findings: Findings) -> tuple[Join, ...]:
-    """Every speech edit with its levels, at the gains of the timeline."""
-    timeline, rate = findings.timeline, findings.timeline.rate
+def hear_joins(findings: Findings, on_progress: StageProgress | None = None) -> tuple[Join, ...]:
+    """Every speech edit measured at the gains of the timeline and judged; missing files are noted."""
+    timeline, rules = findings.timeline, findings.recipe.listen
+    edits = speech_edits(timeline, findings.elements)
+    detector = default_detector()
+    told = stage(on_progress, "listening to the edits")
+    usual: dict[str, Usual] = {}
     found = []
-    for edit in speech_edits(timeline, findings.elements):
+    for number, edit in enumerate(edits):
+        if told is not None:
+            told(number / len(edits))
         track = timeline.track(edit.track)
-        side = rate.frames(SIDE_S)
-        spans = (
-            Span(max(edit.before.start, edit.at - side), edit.at),
-            Span(edit.at, min(edit.after.span.end, edit.at + side)),
-        )
-        levels = [
-            _levels(track, clip, span, rate, findings.missing)
-            for clip, span in zip((edit.before, edit.after), spans, strict=True)
-        ]
-        found.append(
-            Join(
-                at=edit.at,
-                track=edit.track,
-                kind=edit.kind,
-                removed=edit.removed,
-                speech_lufs=(levels[0][0], levels[1][0]),
-                background_lufs=(levels[0][1], levels[1][1]),
-            )
-        )
+        sides = list(_sides(findings, track, edit, detector))
+        if len(sides) < 2:
+            continue
+        measures = joins.measure(sides[0], sides[1])
+        key = edit.after.source.key
+        if key not in usual:
+            usual[key] = _usual(findings, edit.after, detector)
+        same = edit.before.source.key == key
+        if edit.kind is CutKind.THROUGH:
+            judgement = judge(_NOTHING, usual[key], rules)
+        else:
+            judgement = judge(_sound(measures), usual[key], rules, same_speaker=same)
+        found.append(Join(edit.at, edit.track, edit.kind, edit.removed, measures, judgement))
     return tuple(found)
 
 
-def _levels(track: Track, clip: Clip, span: Span, rate: Rate, missing: Report) -> tuple[float, float]:
-    sound = stem([(track, clip)], span, rate, on_missing=missing)
-    energies = block_energies(sound, MIX_HZ)
-    if not energies.size:
-        return -inf, -inf
-    quiet = np.sort(energies)[: max(1, len(energies) // 10)]
-    return float(integrated_lufs(sound, MIX_HZ)), float(energy_lufs(float(quiet.mean())))
+_NOTHING = Sound(nan, nan, nan, 0.0, 0.0, 0.0, nan)
+"""A through edit: its source runs on, so there is nothing to hear."""
+
+
+def _sound(m: joins.Measures) -> Sound:
+    return Sound(
+        m.speech_step_db,
+        m.background_step_db,
+        m.background_shape_db,
+        m.cut_before,
+        m.cut_after,
+        m.click_db,
+        m.pause_s,
+    )
+
+
+def _sides(
+    findings: Findings, track: Track, edit: SpeechEdit, detector: SpeechDetector
+) -> Iterator[joins.Side]:
+    """Both sides of an edit, each with its handle; fewer where a file cannot be read."""
+    rate = findings.timeline.rate
+    for clip, before in ((edit.before, True), (edit.after, False)):
+        if clip.source.path is None or not clip.plain_speed:
+            continue
+        join = rate.samples(clip.source_in + edit.at - clip.start, RATE_HZ)
+        length = rate.samples(clip.length, RATE_HZ)
+        inside, beyond = min(length, int(SIDE_S * RATE_HZ)), int(HANDLE_S * RATE_HZ)
+        first = max(0, join - (inside if before else beyond))
+        last = join + (beyond if before else inside)
+        try:
+            mono = _mono(clip.source.path, first, last - first, clip.sound_stream)
+        except MediaError as error:
+            findings.missing(clip.source.path, str(error))
+            continue
+        gain = gain_at(clip, track, edit.at - 1 if before else edit.at)
+        yield joins.side(
+            mono * np.float32(gain), detector.probability(mono), edit=join - first, before=before
+        )
+
+
+def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32]:
+    return np.asarray(as_mono(read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream))[0])
+
+
+def _usual(findings: Findings, clip: Clip, detector: SpeechDetector) -> Usual:
+    """Habits of a clip's recording, taken from its first minutes; remembered between runs."""
+    path = clip.source.path
+    if path is None:
+        return Usual()
+    rate: Rate = findings.timeline.rate
+    length = rate.samples(clip.source.length, RATE_HZ) if clip.source.length else HABITS_S * RATE_HZ
+
+    def compute() -> dict[str, NDArray[Any]]:
+        mono = _mono(path, 0, min(length, HABITS_S * RATE_HZ), clip.sound_stream)
+        found = joins.habits(mono, detector.probability(mono))
+        numbers = [found.level_sd_db, found.room_step_db, found.room_shape_db]
+        return {"spread": np.array(numbers), "pauses_s": np.array(found.pauses_s)}
+
+    parameters = (("stream", clip.sound_stream), ("detector", detector.name), ("samples", length))
+    try:
+        stored = remembered(path, Analysis(HABITS.name, HABITS.version, parameters), compute)
+    except SourceMissing:
+        return Usual()
+    pauses = stored["pauses_s"]
+    longest = float(np.percentile(pauses, LONG_PAUSE_PERCENTILE)) if len(pauses) else 0.0
+    level, step, shape = (float(value) for value in stored["spread"])
+    return Usual(level, step, shape, longest)

@@ -32,6 +32,26 @@ def _seconds(default: str, why: str) -> Any:  # noqa: ANN401
 
 
 @dataclass(frozen=True, slots=True)
+class ListenRules:
+    """Limits of what passes unheard at a speech edit."""
+
+    level_limit_db: float = _figure(3.0, "step of speech level; a bare step is noticed from 0.5 to 1.5 dB on")
+    level_spread: float = _figure(2.6, "or this many times the spread of the speaker's phrases, if more")
+    room_limit_db: float = _figure(2.0, "step of the room's level, where it is within 45 dB of speech")
+    room_ratio: float = _figure(0.7, "or this part of what its own room varies, if more")
+    room_shape_limit_db: float = _figure(1.8, "difference of the room's spectrum, level apart")
+    room_shape_ratio: float = _figure(0.85, "or this part of what its own room varies, if more")
+    word_limit: float = _figure(0.2, "how far inside a sound an edit may lie: 0 in the room, 1 in speech")
+    click_limit_db: float = _figure(12.0, "jump of the wave beyond the steps around it")
+    pause_short_s: Fraction = _seconds(
+        "0.12", "least pause between words; brief ones are under 0.2 s (common practice)"
+    )
+    pause_long_s: Fraction = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
+    pause_ratio: float = _figure(1.3, "or this many times the pause that 19 in 20 of the speaker's are under")
+    heard_from: float = _figure(1.5, "from this score on an edit is heard; from 1 it is to be checked")
+
+
+@dataclass(frozen=True, slots=True)
 class CoverRules:
     """Rules for laying cutaways."""
 
@@ -118,6 +138,7 @@ _WORDS: dict[Element, tuple[str, ...]] = {
 class Recipe:
     """All rules of the pass."""
 
+    listen: ListenRules = ListenRules()
     cover: CoverRules = CoverRules()
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
@@ -181,7 +202,7 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(Element, _to_element)
     converter.register_structure_hook_func(lambda kind: kind == Literal["under", "out"], _to_place)
     converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
-    for part in (CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
+    for part in (ListenRules, CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
         hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
         converter.register_structure_hook(part, _table(hook))
     return converter
@@ -263,8 +284,12 @@ def _located(mistake: str, text: str) -> list[tuple[int, str]]:
 
 
 def _contradictions(recipe: Recipe, text: str) -> list[str]:
-    cover = recipe.cover
-    found = []
+    cover, listen = recipe.cover, recipe.listen
+    found = [
+        f"line {line_of(text, ['listen', item.name])}: listen.{item.name}: a limit must be more than 0"
+        for item in fields(listen)
+        if item.name.endswith(("_limit", "_limit_db", "_s", "_from")) and getattr(listen, item.name) <= 0
+    ]
     if not cover.shot_min_s <= cover.shot_ideal_s <= cover.shot_max_s <= cover.shot_span_max_s:
         found.append("cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall")
     if cover.margin_s * 2 > cover.shot_max_s:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 
 import pytest
 
@@ -17,3 +18,11 @@ def requires_melt() -> None:
         if os.environ.get("CI", "").lower() == "true":
             pytest.fail(reason)
         pytest.skip(reason)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_cache_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Tests keep what they analyse to themselves."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MLTASSIST_CACHE", str(tmp_path_factory.mktemp("analyses")))
+        yield

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -39,6 +40,50 @@ CONVERSATION = Package(
     "pyannote_audio-4.0.7-py3-none-any.whl",
     "852ea15c4d85bc34773e618267603ffca6a521669a74d33742692cc67fc700d6",
 )
+
+# Debian packages: one voice in hundreds of prompts (CC-BY-SA 3.0), and a LibriVox reading (public domain).
+ASTERISK = Package(
+    "asterisk-core-sounds-en-wav",
+    "1.6.1-1",
+    "asterisk-core-sounds-en-wav_1.6.1-1_all.deb",
+    "2be3ea287d83299d143815fa804f11179a75b7affd4a758b98b55f5afc18a35d",
+)
+LIBRIVOX = Package(
+    "pocketsphinx-testdata",
+    "0.8+5prealpha+1-15",
+    "pocketsphinx-testdata_0.8+5prealpha+1-15_all.deb",
+    "eaeb7a01d54f20b799d1a81ef110ec544b2cb47ea006614078220737a33019f0",
+)
+
+
+def debian_folder(package: Package) -> Path:
+    """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""
+    folder = platformdirs.user_cache_path("mltassist-tests") / f"{package.name}-{package.version}"
+    unpacked = folder / "unpacked"
+    if unpacked.exists():
+        return unpacked
+    folder.mkdir(parents=True, exist_ok=True)
+    archive = folder / package.file
+    if not archive.exists():
+        _run(["apt-get", "download", f"{package.name}={package.version}"], package, folder)
+    if not archive.exists() or hashlib.sha256(archive.read_bytes()).hexdigest() != package.sha256:
+        archive.unlink(missing_ok=True)
+        _unavailable(f"{package.file} is not the file these tests were written for")
+    partial = folder / f"unpacked.{os.getpid()}"
+    _run(["dpkg-deb", "-x", str(archive), str(partial)], package, folder)
+    try:
+        partial.replace(unpacked)
+    except OSError:  # another process was quicker
+        shutil.rmtree(partial)
+    return unpacked
+
+
+def _run(command: list[str], package: Package, folder: Path) -> None:
+    try:
+        subprocess.run(command, cwd=folder, check=True, capture_output=True, text=True, timeout=180)
+    except (subprocess.SubprocessError, OSError) as problem:
+        said = getattr(problem, "stderr", None) or str(problem)
+        _unavailable(f"{package.name} cannot be had: {str(said).strip()[-200:]}")
 
 
 def sample(package: Package, inside: str) -> Path:

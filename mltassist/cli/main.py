@@ -87,7 +87,7 @@ def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
 @AS_JSON
 @DEBUG
 def listen(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
-    """Measure the sound on both sides of every edit in speech.
+    """Judge by measurement which edits in speech are heard, and why.
 
     \b
     Example:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -130,6 +131,9 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             "pause",
             f"{place['timecode']}, {place['length']} frames, {how}: {place['natural_sound'] or 'silent'}",
         )
+    if "edits_in_speech" in figures:
+        counts = (figures[name] for name in ("edits_in_speech", "edits_heard", "edits_to_check"))
+        yield "edits in speech", "{} listened to, {} heard, {} to check".format(*counts)
     if "jump_cuts" in figures:
         by_editor = figures["jump_cuts_covered_by_editor"]
         yield (
@@ -199,28 +203,27 @@ def print_survey(found: Survey) -> None:
 
 
 def print_hearing(found: Hearing, rate: Rate) -> None:
-    """Levels on both sides of every edit in speech."""
-    table = Table(
-        "edit at",
-        "track",
-        "kind",
-        "speech before",
-        "after",
-        "step",
-        "background step",
-        box=None,
-        pad_edge=False,
-    )
+    """Verdict on every edit in speech, with its reasons, and what was measured."""
+    columns = ("edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why")
+    table = Table(*columns, box=None, pad_edge=False)
     for join in found.joins:
+        m, judgement = join.measures, join.judgement
         table.add_row(
             format_timecode(join.at, rate),
             str(join.track),
             join.kind.value,
-            *(f"{level:.1f} LUFS" for level in join.speech_lufs),
-            _level(join.speech_step_db, "dB"),
-            _level(join.background_step_db, "dB"),
+            judgement.verdict.value,
+            f"{judgement.score:.2f}",
+            _number(m.speech_step_db, "+.1f", "dB"),
+            _number(m.background_step_db, "+.1f", "dB"),
+            _number(m.pause_s, ".2f", "s"),
+            "; ".join(reason.words for reason in judgement.reasons),
         )
     out().print(table)
+
+
+def _number(value: float, form: str, unit: str) -> str:
+    return f"{value:{form}} {unit}" if isfinite(value) else "-"
 
 
 def print_faults(faults: Iterable[Fault]) -> None:

@@ -61,6 +61,15 @@ def _sounding(track: Track) -> Iterator[Item]:
     return (item for item in track.items if not isinstance(item, Gap))
 
 
+def gain_at(clip: Clip, track: Track, frame: int) -> float:
+    """The factor at which a clip sounds at the end of a timeline frame, all its curves together."""
+    factor = 1.0
+    for curve in (*clip.levels, *track.levels):
+        if curve.span is None or frame in curve.span:
+            factor *= float(_frame_factors(curve, np.array([frame]))[0])
+    return factor
+
+
 def curve_gain(curve: LevelCurve, span: Span, rate: Rate, *, clip_start: int = 0) -> NDArray[np.float32]:
     """The factor of one curve for every sample of `span`, shape (samples,) at 48 kHz.
 

@@ -24,8 +24,8 @@ from tests.hosts.films import BOAT, FILM, MUSIC, TALK
 
 TARGET = 2.5
 REACHED = 6.5
-"""What is asserted. Measured on two busy cores: shotcut 5.4 and 5.1, kdenlive 3.9 and 4.4. Making ten thousand clips of the
-model alone takes as long as the bare work, and reading the properties of their parts longer."""
+"""What is asserted. Measured on two cores: shotcut 5.4 and 5.1, kdenlive 3.9 and 4.4. Making ten thousand
+clips of the model alone takes as long as the bare work, and reading the properties of their parts longer."""
 WRITERS: dict[str, tuple[str, Callable[[Film], bytes]]] = {
     "shotcut": ("film.mlt", shotcut_document),
     "kdenlive": ("film.kdenlive", kdenlive_document),
