@@ -1,7 +1,11 @@
-"""One function for each command: projects in, plans and reports out. Nothing here prints or saves."""
+"""One function for each command: projects in, plans and reports out.
+
+Nothing here prints, and nothing is written but the sound files that `listen` is asked for.
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -20,6 +24,7 @@ from mltassist.plan.film import CoverTask, Frames
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
+from mltassist.soundclips import save_clips
 from mltassist.surveying import Survey, survey
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause
@@ -51,13 +56,23 @@ class Hearing:
 
 
 def listen(
-    project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    clips: str | os.PathLike[str] | None = None,
+    on_progress: StageProgress | None = None,
 ) -> Hearing:
-    """Judge by measurement whether each edit in speech is heard. Raises NothingToDo without any speech."""
+    """Judge by measurement whether each edit in speech is heard.
+
+    clips: a folder for one small sound file of every edit, speech alone, two seconds either side.
+    Raises NothingToDo without any speech, OutputError when the folder cannot be written.
+    """
     findings = find(project.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
     heard = hear_joins(findings, on_progress)
     _note_heard(findings, heard)
+    if clips is not None:
+        save_clips(findings, heard, clips)
     return Hearing(project.path, findings.timeline.rate, heard, tuple(findings.notes))
 
 

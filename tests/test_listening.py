@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
+import soundfile
 from lxml import etree
 
 import mltassist
 from mltassist.document import properties
+from mltassist.errors import OutputError
+from mltassist.frames import format_timecode
 from mltassist.plan.audit import Verdict
 from mltassist.timeline.edits import AddGuide
 from tests.cli.films import LAYOUTS, resources, short, write
@@ -102,3 +106,19 @@ def test_an_interview_that_is_not_there_is_named(tmp_path):
     found = mltassist.listen(mltassist.open(path))
     assert all(join.track != 0 for join in found.joins)
     assert any("lost.mp4" in note.text and note.needs_editor for note in found.notes)
+
+
+def test_every_edit_can_be_heard_alone_from_a_file_of_its_own(tmp_path):
+    project = mltassist.open(write(with_interview(late), tmp_path))
+    found = mltassist.listen(project, clips=tmp_path / "edits")
+    files = sorted((tmp_path / "edits").iterdir())
+    assert [path.name for path in files] == [
+        f"{n:03}_{format_timecode(j.at, project.timeline.rate).replace(':', '-')}_{j.judgement.verdict}.wav"
+        for n, j in enumerate(found.joins, start=1)
+    ]
+    sound, rate_hz = soundfile.read(files[1], always_2d=True)
+    assert (rate_hz, sound.shape) == (48000, (4 * 48000, 2))
+    assert np.abs(sound[:96000]).max() > 0.05  # speech on both sides
+    assert np.abs(sound[96000:]).max() > 0.05
+    with pytest.raises(OutputError, match="cannot be written"):
+        mltassist.listen(project, clips=files[0])

@@ -82,16 +82,24 @@ def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
 
 @command.command()
 @PROJECT
+@click.option(
+    "--clips",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Write a sound file for every edit: speech alone, two seconds either side.",
+)
 @RECIPE
 @SEQUENCE
 @AS_JSON
 @DEBUG
-def listen(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
+def listen(
+    project: Path, clips: Path | None, recipe: Path | None, sequence: str, as_json: bool, debug: bool
+) -> int:
     """Judge by measurement which edits in speech are heard, and why.
 
     \b
     Example:
-      mltassist listen film.kdenlive
+      mltassist listen film.kdenlive --clips edits
     """
     from mltassist import api  # noqa: PLC0415
     from mltassist.cli import screen  # noqa: PLC0415
@@ -100,7 +108,7 @@ def listen(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
     with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, on_progress=told)
+        found = api.listen(opened, recipe=rules, clips=clips, on_progress=told)
     if as_json:
         screen.print_json(found.as_dict())
     else:
