@@ -60,6 +60,26 @@ class Strip:
         return next((role for role, (_, name) in OUR_TRACKS.items() if name == self.name), "")
 
 
+def playlist_strip(
+    index: int, mark: Element, holder: Element, *, sound: bool, name: str, locked: bool
+) -> Strip:
+    """A track that is a plain playlist; `hide` only says which of its halves is switched off."""
+    hide = mark.get("hide", "")
+    muted = hide in ("audio", "both")
+    return Strip(
+        index=index,
+        mark=mark,
+        holder=holder,
+        playlists=(holder,),
+        kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
+        name=name,
+        has_sound=not muted,
+        locked=locked,
+        hidden=not sound and hide in ("video", "both"),
+        muted=muted,
+    )
+
+
 class Host(ABC):
     """One editor's document layout."""
 

@@ -7,30 +7,36 @@ module does not know stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import PurePath
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.frames import Span, format_timecode
+from mltassist.frames import format_timecode
 from mltassist.hosts import kdenlive_groups as groups
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, sibling_copy
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Strip, sibling_copy
+from mltassist.hosts.kdenlive_shared import (
+    KdenliveShared,
+    bin_clip,
+    main_tractor,
+    place_mark,
+    sequences_named,
+    sequences_of,
+)
 from mltassist.hosts.kdenlive_store import (
     DOCUMENT,
     POSITIONS,
     TRACK_NUMBERS,
     Store,
     bin_of,
-    folder_of,
     json_list,
     store_of,
 )
 from mltassist.hosts.levels import ROLE
-from mltassist.hosts.parts import PRODUCERS, Parts, insert_after
-from mltassist.hosts.plain import BINS, BLENDS, add_transition, lengthen, lengthen_background, words
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.plain import BINS, BLENDS, add_transition, lengthen, lengthen_background
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import plays, source_of
 from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
@@ -39,10 +45,8 @@ _OUR_GUIDES = 0
 """Type (category) of the guides we add: the host's first, which every document has."""
 
 
-class Kdenlive(Host):
+class Kdenlive(KdenliveShared):
     """A bin playlist with the property `kdenlive:docproperties.version`, and tracks that are tractors."""
-
-    name = "kdenlive"
 
     # --- reading ---
 
@@ -100,10 +104,6 @@ class Kdenlive(Host):
             )
         return _named(found)
 
-    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-        """Clips of the bin that are files, pictures, titles or colours; sequences are not shots."""
-        yield from bin_entries(parts)
-
     def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
         """A clip of the bin with its folder's path, its tags and notes, its zone and its markers."""
         markers = json_list(properties.get(part, "kdenlive:markers"))
@@ -115,10 +115,6 @@ class Kdenlive(Host):
                 Guide(int(m["pos"]), str(m.get("comment", ""))) for m in markers if _whole(m.get("pos"))
             ),
         )
-
-    def caption(self, part: Element, values: Mapping[str, str]) -> str:
-        """The name in the bin, which copies carry too."""
-        return values.get("kdenlive:clipname") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """Guides of the sequence, or of a document without sequences, with their category's name."""
@@ -234,10 +230,6 @@ class Kdenlive(Host):
             properties.put(entry, "kdenlive:id", identity)
             etree.indent(entry, " ", level=2)
 
-    def filter_home(self, parts: Parts, entry: Element) -> Element:
-        """The entry."""
-        return entry
-
     def level_properties(self) -> dict[str, str]:
         """The volume effect with keyframes."""
         return {
@@ -247,10 +239,6 @@ class Kdenlive(Host):
             "kdenlive_id": "volume",
             "kdenlive:collapsed": "0",
         }
-
-    def filter_keys_from_source(self) -> bool:
-        """Clip effects have no range; their keys are source frames."""
-        return True
 
     def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
         """One more guide in the list."""
@@ -308,17 +296,6 @@ class Kdenlive(Host):
             "subtitlesList", [{**i, "file": names.get(str(i.get("file")), i.get("file"))} for i in items]
         )
 
-    def record(self, parts: Parts, timeline: Element) -> str | None:
-        """Kept among the document's own properties, which the host carries over whole."""
-        listing = bin_of(parts.root)
-        return None if listing is None else properties.get(listing, DOCUMENT + "mltassist")
-
-    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
-        """See `record`."""
-        listing = bin_of(parts.root)
-        if listing is not None:
-            properties.put(listing, DOCUMENT + "mltassist", text)
-
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Sequence, black track, project tractor, the sequence's place in the bin, stored durations."""
         for strip in self.strips(parts, timeline):
@@ -375,66 +352,3 @@ def _named(strips: list[Strip]) -> list[Strip]:
     shown = {s.index: f"V{number}" for number, s in enumerate(pictures, start=1)}
     shown |= {s.index: f"A{number}" for number, s in enumerate(sounds, start=1)}
     return [strip if strip.name else replace(strip, name=shown[strip.index]) for strip in strips]
-
-
-# --- what generations share -----------------------------------------------------------------------
-
-
-def main_tractor(root: Element) -> Element | None:
-    """The timeline of documents whose tracks are plain playlists (up to 0.96)."""
-    return next((part for part in root.iterchildren("tractor") if part.get("id") == "maintractor"), None)
-
-
-def sequences_of(root: Element) -> dict[str, Element]:
-    """Sequences by their uuid, in the order of the document."""
-    return {
-        uuid: part for part in root.iterchildren("tractor") if (uuid := properties.get(part, "kdenlive:uuid"))
-    }
-
-
-def sequences_named(root: Element) -> dict[str, Element]:
-    """Sequences by the name the editor gave them; the first where two have the same."""
-    found: dict[str, Element] = {}
-    for uuid, part in sequences_of(root).items():
-        found.setdefault(properties.get(part, "kdenlive:clipname") or uuid, part)
-    return found
-
-
-def bin_entries(parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-    """Producers and chains that the bin lists, with their entries."""
-    listing = bin_of(parts.root)
-    for entry in listing.iterchildren("entry") if listing is not None else ():
-        part = parts.get(entry.get("producer"))
-        if part is not None and part.tag in PRODUCERS:
-            yield part, entry
-
-
-def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...] = ()) -> BinClip:
-    """A clip of the bin with what its own properties say."""
-    source = source_of(parts, part)
-    zones: tuple[Span, ...] = ()
-    if out := properties.get(part, "kdenlive:zone_out"):
-        zone = Span(parts.frames(properties.get(part, "kdenlive:zone_in")), parts.frames(out) + 1)
-        zones = (zone,) if 0 < zone.length < source.length else ()
-    return BinClip(
-        key=key or source.key,
-        name=properties.get(part, "kdenlive:clipname") or PurePath(source.key).stem,
-        source=source,
-        folder=folder_of(parts.root, properties.get(part, "kdenlive:folderid") or "-1"),
-        # The host may store a tag as its colour alone, which says nothing.
-        tags=tuple(t for t in words(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
-        notes=properties.get(part, "kdenlive:description") or "",
-        zones=zones,
-        markers=markers,
-    )
-
-
-def place_mark(timeline: Element, mark: Element, strips: list[Strip], *, sound: bool) -> int:
-    """Put a new track in its place, above all pictures or below all sounds; gives its number.
-
-    Tracks of the host's own (its preview) stay above the user's.
-    """
-    marks = list(timeline.iter("track"))
-    anchor = marks[0] if sound or not strips else strips[-1].mark
-    insert_after(anchor, mark)
-    return marks.index(anchor) + 1

@@ -7,7 +7,7 @@ markers are properties whose names hold seconds; groups are XML.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from lxml import etree
@@ -15,12 +15,12 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Rate
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, sibling_copy
-from mltassist.hosts.kdenlive import bin_clip, bin_entries, main_tractor, place_mark
-from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Strip, playlist_strip, sibling_copy
+from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
+from mltassist.hosts.kdenlive_store import bin_of
 from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import Parts
-from mltassist.hosts.plain import BLENDS, add_transition, lengthen, lengthen_background, silence
+from mltassist.hosts.plain import BLENDS, add_transition, lengthen_film, silence
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
@@ -30,10 +30,8 @@ _MARKER = "kdenlive:marker."
 _GROUPS = "kdenlive:clipgroups"
 
 
-class KdenliveOld(Host):
+class KdenliveOld(KdenliveShared):
     """A bin playlist with the document's version, and a tractor called maintractor."""
-
-    name = "kdenlive"
 
     # --- reading ---
 
@@ -53,36 +51,15 @@ class KdenliveOld(Host):
             if index == 0 or holder is None or holder.tag != "playlist" or _is_preview(holder):
                 continue
             sound = properties.get(holder, "kdenlive:audio_track") == "1"
-            hide = mark.get("hide", "")
-            muted = hide in ("audio", "both")
-            found.append(
-                Strip(
-                    index=index,
-                    mark=mark,
-                    holder=holder,
-                    playlists=(holder,),
-                    kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
-                    name=properties.get(holder, "kdenlive:track_name") or "",
-                    has_sound=not muted,
-                    locked=properties.get(holder, "kdenlive:locked_track") == "1",
-                    hidden=not sound and hide in ("video", "both"),
-                    muted=muted,
-                )
-            )
+            name = properties.get(holder, "kdenlive:track_name") or ""
+            locked = properties.get(holder, "kdenlive:locked_track") == "1"
+            found.append(playlist_strip(index, mark, holder, sound=sound, name=name, locked=locked))
         return found
-
-    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-        """Clips of the bin; the blanks of deleted ones are passed over."""
-        yield from bin_entries(parts)
 
     def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
         """A clip of the bin; its id is that of its part, its markers are properties of the bin."""
         identity = part.get("id", "")
         return bin_clip(parts, part, key=identity, markers=tuple(_markers(parts, identity)))
-
-    def caption(self, part: Element, values: Mapping[str, str]) -> str:
-        """The name in the bin."""
-        return values.get("kdenlive:clipname") or ""
 
     def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
         """Guides, whose seconds stand in the names of properties."""
@@ -137,10 +114,6 @@ class KdenliveOld(Host):
             silence(copy, picture=picture, sound=sound)
         return wanted
 
-    def filter_home(self, parts: Parts, entry: Element) -> Element:
-        """The entry."""
-        return entry
-
     def level_properties(self) -> dict[str, str]:
         """The volume effect with keyframes."""
         return {
@@ -151,10 +124,6 @@ class KdenliveOld(Host):
             "tag": "volume",
             "kdenlive_ix": "1",
         }
-
-    def filter_keys_from_source(self) -> bool:
-        """Clip effects have no range; their keys are source frames."""
-        return True
 
     def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
         """A property of the bin; where another guide stands on the frame, the next free one."""
@@ -212,24 +181,9 @@ class KdenliveOld(Host):
         if doomed:
             _put_groups(parts, groups)
 
-    def record(self, parts: Parts, timeline: Element) -> str | None:
-        """Kept among the document's own properties."""
-        listing = bin_of(parts.root)
-        return None if listing is None else properties.get(listing, DOCUMENT + "mltassist")
-
-    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
-        """See `record`."""
-        listing = bin_of(parts.root)
-        if listing is not None:
-            properties.put(listing, DOCUMENT + "mltassist", text)
-
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """The timeline's out and the black track, both as long as the film."""
-        if new == old:
-            return
-        lengthen(parts, timeline, old, new)
-        for mark in list(timeline.iter("track"))[:1]:
-            lengthen_background(parts, parts.get(mark.get("producer")), old, new)
+        lengthen_film(parts, timeline, old, new)
 
 
 def _is_preview(holder: Element) -> bool:

@@ -170,11 +170,7 @@ class Plain(Host):
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """The timeline's out, and the background that lies under all of it."""
-        if new == old:
-            return
-        lengthen(parts, timeline, old, new)
-        for mark in list(timeline.iter("track"))[:1]:
-            lengthen_background(parts, parts.get(mark.get("producer")), old, new)
+        lengthen_film(parts, timeline, old, new)
 
 
 BLENDS = ("qtblend", "frei0r.cairoblend", "affine", "composite", "movit.overlay")
@@ -247,6 +243,14 @@ def lengthen(parts: Parts, part: Element, old: int, new: int) -> None:
     out = part.get("out")
     if out is not None and parts.frames(out) == old - 1:
         part.set("out", parts.write(new - 1))
+
+
+def lengthen_film(parts: Parts, timeline: Element, old: int, new: int) -> None:
+    """The timeline's out and the background beneath it, both as long as the film."""
+    if new != old:
+        lengthen(parts, timeline, old, new)
+        for mark in list(timeline.iter("track"))[:1]:
+            lengthen_background(parts, parts.get(mark.get("producer")), old, new)
 
 
 def lengthen_background(parts: Parts, background: Element | None, old: int, new: int) -> None:

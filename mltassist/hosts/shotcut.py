@@ -10,7 +10,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Span
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, sibling_copy
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, playlist_strip, sibling_copy
 from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import PRODUCERS, Parts, detach, insert_after_properties
 from mltassist.hosts.plain import (
@@ -18,8 +18,7 @@ from mltassist.hosts.plain import (
     BLENDS,
     add_mark,
     add_transition,
-    lengthen,
-    lengthen_background,
+    lengthen_film,
     silence,
     words,
 )
@@ -51,22 +50,9 @@ class Shotcut(Host):
             if holder is None or holder.tag != "playlist" or holder.get("id") == "background":
                 continue
             sound = properties.get(holder, "shotcut:audio") == "1"
-            hide = mark.get("hide", "")
-            muted = hide in ("audio", "both")
-            found.append(
-                Strip(
-                    index=index,
-                    mark=mark,
-                    holder=holder,
-                    playlists=(holder,),
-                    kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
-                    name=properties.get(holder, "shotcut:name") or "",
-                    has_sound=not muted,
-                    locked=properties.get(holder, "shotcut:lock") == "1",
-                    hidden=not sound and hide in ("video", "both"),
-                    muted=muted,
-                )
-            )
+            name = properties.get(holder, "shotcut:name") or ""
+            locked = properties.get(holder, "shotcut:lock") == "1"
+            found.append(playlist_strip(index, mark, holder, sound=sound, name=name, locked=locked))
         return found
 
     def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
@@ -196,11 +182,7 @@ class Shotcut(Host):
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """The timeline's out, and the background that is as long as the film."""
-        if new == old:
-            return
-        lengthen(parts, timeline, old, new)
-        for mark in list(timeline.iter("track"))[:1]:
-            lengthen_background(parts, parts.get(mark.get("producer")), old, new)
+        lengthen_film(parts, timeline, old, new)
 
 
 def _main(root: Element) -> Element | None:

@@ -1,0 +1,108 @@
+"""What Kdenlive's documents of all generations have in common."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import PurePath
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.frames import Span
+from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of, folder_of
+from mltassist.hosts.parts import PRODUCERS, Parts, insert_after
+from mltassist.hosts.plain import words
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.model import BinClip, Guide
+
+
+class KdenliveShared(Host):
+    """The answers that every generation gives alike."""
+
+    name = "kdenlive"
+
+    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
+        """Producers and chains that the bin lists, with their entries.
+
+        Sequences are no shots; the blanks that old documents keep for deleted clips are passed over.
+        """
+        listing = bin_of(parts.root)
+        for entry in listing.iterchildren("entry") if listing is not None else ():
+            part = parts.get(entry.get("producer"))
+            if part is not None and part.tag in PRODUCERS:
+                yield part, entry
+
+    def caption(self, part: Element, values: Mapping[str, str]) -> str:
+        """The name in the bin, which copies carry too."""
+        return values.get("kdenlive:clipname") or ""
+
+    def filter_home(self, parts: Parts, entry: Element) -> Element:
+        """The entry."""
+        return entry
+
+    def filter_keys_from_source(self) -> bool:
+        """Clip effects have no range; their keys are source frames."""
+        return True
+
+    def record(self, parts: Parts, timeline: Element) -> str | None:
+        """Kept among the document's own properties, which the host carries over whole."""
+        listing = bin_of(parts.root)
+        return None if listing is None else properties.get(listing, DOCUMENT + "mltassist")
+
+    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
+        """See `record`."""
+        listing = bin_of(parts.root)
+        if listing is not None:
+            properties.put(listing, DOCUMENT + "mltassist", text)
+
+
+def main_tractor(root: Element) -> Element | None:
+    """The timeline of documents whose tracks are plain playlists (up to 0.96)."""
+    return next((part for part in root.iterchildren("tractor") if part.get("id") == "maintractor"), None)
+
+
+def sequences_of(root: Element) -> dict[str, Element]:
+    """Sequences by their uuid, in the order of the document."""
+    return {
+        uuid: part for part in root.iterchildren("tractor") if (uuid := properties.get(part, "kdenlive:uuid"))
+    }
+
+
+def sequences_named(root: Element) -> dict[str, Element]:
+    """Sequences by the name the editor gave them; the first where two have the same."""
+    found: dict[str, Element] = {}
+    for uuid, part in sequences_of(root).items():
+        found.setdefault(properties.get(part, "kdenlive:clipname") or uuid, part)
+    return found
+
+
+def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...] = ()) -> BinClip:
+    """A clip of the bin with what its own properties say."""
+    source = source_of(parts, part)
+    zones: tuple[Span, ...] = ()
+    if out := properties.get(part, "kdenlive:zone_out"):
+        zone = Span(parts.frames(properties.get(part, "kdenlive:zone_in")), parts.frames(out) + 1)
+        zones = (zone,) if 0 < zone.length < source.length else ()
+    return BinClip(
+        key=key or source.key,
+        name=properties.get(part, "kdenlive:clipname") or PurePath(source.key).stem,
+        source=source,
+        folder=folder_of(parts.root, properties.get(part, "kdenlive:folderid") or "-1"),
+        # The host may store a tag as its colour alone, which says nothing.
+        tags=tuple(t for t in words(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
+        notes=properties.get(part, "kdenlive:description") or "",
+        zones=zones,
+        markers=markers,
+    )
+
+
+def place_mark(timeline: Element, mark: Element, strips: list[Strip], *, sound: bool) -> int:
+    """Put a new track in its place, above all pictures or below all sounds; gives its number.
+
+    Tracks of the host's own (its preview) stay above the user's.
+    """
+    marks = list(timeline.iter("track"))
+    anchor = marks[0] if sound or not strips else strips[-1].mark
+    insert_after(anchor, mark)
+    return marks.index(anchor) + 1
