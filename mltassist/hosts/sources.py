@@ -22,7 +22,7 @@ _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp
 _REFRAMING = ("affine", "qtblend", "crop", "qtcrop", "rotoscoping", "mask_start", "frei0r.alphaspot")
 _DIGEST_LIMIT = 200
 _NORMAL = Fraction(1)
-_STREAM = re.compile(r"meta\.media\.\d+\.stream\.type")
+_STREAM = re.compile(r"meta\.media\.(\d+)\.stream\.type")
 
 
 Values = Mapping[str, str]
@@ -114,8 +114,11 @@ def stream_of(part: Element, values: Values | None = None) -> int:
     index = values.get("audio_index", "").strip()
     if not index.isdigit():
         return 0
-    earlier = (values.get(f"meta.media.{number}.stream.type") for number in range(int(index)))
-    return sum(kind == "audio" for kind in earlier)
+    return sum(
+        value == "audio" and int(found[1]) < int(index)
+        for name, value in values.items()
+        if (found := _STREAM.fullmatch(name))
+    )
 
 
 def is_reframed(parts: Iterable[Element]) -> bool:
