@@ -112,25 +112,28 @@ def _run(
     outcomes: dict[int, Outcome] = {}
     for future in as_completed(futures):
         number = futures[future]
-        try:
+        error = future.exception()  # a fault of ours in one project must not cost the others
+        if error is None:
             outcome = future.result()
-        except BrokenProcessPool:
-            outcome = Outcome(
-                calls[number].project, problem="its worker process died; run it alone to see why"
-            )
-        except Exception as error:  # a fault of ours in one project must not cost the others
-            what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
-            outcome = Outcome(calls[number].project, problem=f"{what}; run it alone with --debug")
+        else:
+            outcome = Outcome(calls[number].project, problem=_unforeseen(error))
         outcomes[number] = outcome
         if on_done is not None:
             on_done(outcome)
     return tuple(outcomes[number] for number in range(len(calls)))
 
 
+def _unforeseen(error: BaseException) -> str:
+    if isinstance(error, BrokenProcessPool):
+        return "its worker process died; run it alone to see why"
+    what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
+    return f"{what}; run it alone with --debug"
+
+
 def one(call: Call) -> Outcome:
     """The rough pass over one project. Never raises what a person can mend."""
-    from mltassist.api import rough  # noqa: PLC0415 - a worker loads the analysis, the parent need not
-    from mltassist.project import open_project  # noqa: PLC0415
+    from mltassist.api import rough
+    from mltassist.project import open_project
 
     try:
         opened = open_project(call.project)

@@ -64,10 +64,10 @@ def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
     Example:
       mltassist survey film.kdenlive
     """
-    from mltassist import api  # noqa: PLC0415
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.project import open_project  # noqa: PLC0415
-    from mltassist.recipe import load_recipe  # noqa: PLC0415
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.project import open_project
+    from mltassist.recipe import load_recipe
 
     rules = load_recipe(recipe)
     with screen.progress() as told:
@@ -101,10 +101,10 @@ def listen(
     Example:
       mltassist listen film.kdenlive --clips edits
     """
-    from mltassist import api  # noqa: PLC0415
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.project import open_project  # noqa: PLC0415
-    from mltassist.recipe import load_recipe  # noqa: PLC0415
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.project import open_project
+    from mltassist.recipe import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
     with screen.progress() as told:
@@ -135,9 +135,9 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
     Example:
       mltassist check film-rough.kdenlive --against film.kdenlive
     """
-    from mltassist.checking import check as examine  # noqa: PLC0415
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.project import open_project  # noqa: PLC0415
+    from mltassist.checking import check as examine
+    from mltassist.cli import screen
+    from mltassist.project import open_project
 
     original = None if against is None else open_project(against, sequence=sequence)
     faults = examine(open_project(document, sequence=sequence), original=original)
@@ -258,9 +258,9 @@ def batch(
     Example:
       mltassist batch series/*.kdenlive --out covered --recipe house.toml --jobs 2
     """
-    from mltassist.batches import batch as run  # noqa: PLC0415
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.recipe import load_recipe  # noqa: PLC0415
+    from mltassist.batches import batch as run
+    from mltassist.cli import screen
+    from mltassist.recipe import load_recipe
 
     rules = load_recipe(recipe)
     done = 0
@@ -299,8 +299,8 @@ def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
     Example:
       mltassist demo demo-film
     """
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.demofilm.make import demo as make  # noqa: PLC0415
+    from mltassist.cli import screen
+    from mltassist.demofilm.make import demo as make
 
     with screen.progress() as told:
         documents = make(folder, force=force, on_progress=told)
@@ -314,11 +314,11 @@ def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
 
 def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
     """Plan one command and carry it out as its common options say."""
-    from mltassist import api  # noqa: PLC0415
-    from mltassist.cli import screen  # noqa: PLC0415
-    from mltassist.document.save import permit  # noqa: PLC0415
-    from mltassist.project import open_project  # noqa: PLC0415
-    from mltassist.recipe import load_recipe  # noqa: PLC0415
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.document.save import permit
+    from mltassist.project import open_project
+    from mltassist.recipe import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
     for target in (common["output"], common["plan_file"]):
@@ -354,7 +354,7 @@ def _write(plan: Plan, project: Project, output: Path | None, *, force: bool) ->
 
 
 def _write_plan(plan: Plan, path: Path, project: Project, *, force: bool) -> None:
-    from mltassist.document.save import save_text  # noqa: PLC0415
+    from mltassist.document.save import save_text
 
     save_text(plan.to_json(), path, original=project.path, force=force)
 
