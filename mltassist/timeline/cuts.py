@@ -30,7 +30,8 @@ class CutKind(StrEnum):
 class SpeechEdit:
     """An edit between two neighbouring clips of speech.
 
-    at: first frame after it; track: the track it is on; covered: other picture lies opaque over it.
+    at: first frame after it; track: the track it is on; covered: another picture lies opaque over it,
+    or begins or ends right there, so that no jump is seen.
     removed: source frames left out, negative when the order was turned round; 0 between sources.
     """
 
@@ -83,13 +84,13 @@ def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> I
 
 
 def _is_covered(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) -> bool:
-    """True when neither side of the edit shows the sources that are cut."""
+    """True when a side of the edit shows another source: then the eye never meets the jump."""
     sides = [shown[place]] if place < len(shown) else []
     if place and place - 1 < len(shown) and shown[place - 1].span.end == at:
         sides.append(shown[place - 1])
     if not sides:
         return False
-    return all(side.clip is not None and side.clip.source.key not in cut for side in sides)
+    return any(side.clip is not None and side.clip.source.key not in cut for side in sides)
 
 
 def stretches(timeline: Timeline, elements: Elements, element: Element) -> tuple[Span, ...]:

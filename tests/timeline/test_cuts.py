@@ -79,13 +79,17 @@ def test_a_dissolve_at_the_start_of_a_track_is_told() -> None:
     assert kinds(dissolve, clip("tobias", 10, 50, 10)) == [(0, CutKind.DISSOLVED)]
 
 
-def test_picture_above_on_both_sides_covers_an_edit() -> None:
+def test_picture_above_covers_an_edit_as_does_one_that_begins_or_ends_there() -> None:
     bites = track(1, "Interview", JUMP)
     over = track(2, "Cutaways", row((None, 80), ("wheel", 40)))
     assert [edit.covered for edit in edits(bites, over)] == [True]
     assert [edit.covered for edit in edits(bites, replace(over, hidden=True))] == [False]
     ends_there = track(2, "Cutaways", row((None, 80), ("wheel", 20)))
-    assert [edit.covered for edit in edits(bites, ends_there)] == [False]
+    assert [edit.covered for edit in edits(bites, ends_there)] == [True]
+    begins_there = track(2, "Cutaways", row((None, 100), ("wheel", 20)))
+    assert [edit.covered for edit in edits(bites, begins_there)] == [True]
+    short_of_it = track(2, "Cutaways", row((None, 80), ("wheel", 19)))
+    assert [edit.covered for edit in edits(bites, short_of_it)] == [False]
 
 
 def test_two_pictures_that_meet_over_the_edit_cover_it() -> None:
