@@ -213,10 +213,9 @@ def rough(
         "edits_heard": len(heard),
         "edits_to_check": sum(join.judgement.verdict is Verdict.CHECK for join in joins),
     }
-    notes.update(findings.notes)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         _note_changed(findings, project.timeline, clearing)
-        notes.update(findings.notes)
+    notes.update(findings.notes)
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     # From the last to the first, so that no pause moves the place of one still to come.
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])

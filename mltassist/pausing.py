@@ -76,12 +76,12 @@ def pause_edits(
     if any(span.start < at < span.end for span in spoken):
         # The place was asked for, so it is used; whoever asked may not have heard this.
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
-    fade = rate.frames(rules.fade_s)
+    fade, running = rate.frames(rules.fade_s), _running_on(findings)
     task = PauseTask(
         at=at,
         length=length,
-        empty=_empty(findings),
-        run_on=_running_on(findings),
+        empty=_empty(timeline, running),
+        run_on=running,
         moments=moments,
         target_lufs=_speech_loudness(findings, at) - rules.under_speech_lu,
         lead=rules.lead_frames,
@@ -136,13 +136,12 @@ def _running_on(findings: Findings) -> tuple[int, ...]:
     )
 
 
-def _empty(findings: Findings) -> tuple[Span, ...]:
-    """Stretches with neither picture nor speech, between the first clip and the last."""
-    timeline = findings.timeline
+def _empty(timeline: Timeline, running: tuple[int, ...]) -> tuple[Span, ...]:
+    """Stretches with neither picture nor speech; `running` are the tracks whose clips play on."""
     busy = [
         item.span
         for track in timeline.tracks
-        if track.index not in _running_on(findings)
+        if track.index not in running
         for item in track.items
         if not isinstance(item, Gap)
     ]

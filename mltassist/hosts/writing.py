@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from functools import partial
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -285,8 +286,7 @@ class _Writer:
 
     def split(self, playlist: Element, at: int) -> bool:
         """Make `at` a boundary; True when a clip was split there."""
-        copy_part = lambda entry: self.host.split_part(self.parts, entry)  # noqa: E731
-        second = playlists.split(self.parts, playlist, at, copy_part)
+        second = playlists.split(self.parts, playlist, at, partial(self.host.split_part, self.parts))
         if second is None:
             return False
         first = next(spot for spot in self.parts.spots(playlist) if spot.span.end == at and spot.length)

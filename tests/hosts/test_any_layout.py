@@ -2,50 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from mltassist.checking import check
-from mltassist.demofilm.film import Film, Lane, Mark, Placement
-from mltassist.frames import Rate, Span
+from mltassist.frames import Span
 from mltassist.hosts.parts import Parts, detach
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
 from mltassist.timeline.edits import OpenPause
 from tests import referee
-from tests.hosts.films import FILM, RUSHES, TALK, Row, opened
+from tests.hosts.films import Row, opened
 from tests.hosts.generations import GENERATIONS
+from tests.hosts.random_films import films
 from tests.hosts.written import WHY, editors, meant, saved, write_generation
-
-
-@st.composite
-def lanes(draw: st.DrawFn, name: str, *, picture: bool, sound: bool) -> Lane:
-    files = [rush for rush in RUSHES if rush.sound >= sound and rush.picture >= picture]
-    at, placements = 0, []
-    for _ in range(draw(st.integers(0, 4))):
-        rush = draw(st.sampled_from(files))
-        at += draw(st.sampled_from([0, 0, 1, 17]))
-        length = draw(st.integers(1, rush.length))
-        placements.append(Placement(rush.file, at, draw(st.integers(0, rush.length - length)), length))
-        at += length
-    return Lane(name, picture, sound, tuple(placements))
-
-
-@st.composite
-def films(draw: st.DrawFn) -> Film:
-    return replace(
-        FILM,
-        rate=draw(st.sampled_from([Rate(25), Rate(30000, 1001), Rate(60)])),
-        lanes=(
-            Lane("Base", True, True, (Placement(TALK.file, 0, 0, draw(st.integers(1, 200))),)),
-            draw(lanes("Second", picture=True, sound=True)),
-            draw(lanes("Pictures", picture=True, sound=False)),
-            draw(lanes("Music", picture=False, sound=True)),
-        ),
-        marks=tuple(Mark(at, f"mark {at}") for at in sorted(draw(st.sets(st.integers(0, 300), max_size=3)))),
-    )
 
 
 def closed(project: Project, at: int, by: int) -> Project:

@@ -7,11 +7,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from mltassist.demofilm.film import Film, Lane, Mark, Placement
 from mltassist.document import properties
 from mltassist.document.load import Document, load
 from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
-from mltassist.frames import Rate, Span
+from mltassist.frames import Span
 from mltassist.hosts.registry import host_of
 from mltassist.hosts.writing import apply
 from mltassist.timeline.edits import (
@@ -30,8 +29,6 @@ from tests.hosts.films import (
     FILM,
     LAYOUTS,
     MUSIC,
-    RUSHES,
-    TALK,
     WAVES,
     Case,
     Row,
@@ -41,6 +38,7 @@ from tests.hosts.films import (
     timeline_of,
     write_case,
 )
+from tests.hosts.random_films import films
 
 WHY = "a test"
 CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "guides"))
@@ -361,34 +359,6 @@ def test_a_second_run_after_clearing_gives_the_same_timeline(case: Case):
 
 
 # --- any film, any edits --------------------------------------------------------------------------
-
-
-@st.composite
-def lanes(draw: st.DrawFn, name: str, *, picture: bool, sound: bool) -> Lane:
-    files = [r for r in RUSHES if r.sound >= sound and r.picture >= picture]
-    at, placements = 0, []
-    for _ in range(draw(st.integers(0, 4))):
-        rush = draw(st.sampled_from(files))
-        at += draw(st.sampled_from([0, 0, 1, 17]))
-        length = draw(st.integers(1, rush.length))
-        placements.append(Placement(rush.file, at, draw(st.integers(0, rush.length - length)), length))
-        at += length
-    return Lane(name, picture, sound, tuple(placements))
-
-
-@st.composite
-def films(draw: st.DrawFn) -> Film:
-    return replace(
-        FILM,
-        rate=draw(st.sampled_from([Rate(25), Rate(30000, 1001), Rate(60)])),
-        lanes=(
-            Lane("Base", True, True, (Placement(TALK.file, 0, 0, draw(st.integers(1, 200))),)),
-            draw(lanes("Second", picture=True, sound=True)),
-            draw(lanes("Pictures", picture=True, sound=False)),
-            draw(lanes("Music", picture=False, sound=True)),
-        ),
-        marks=tuple(Mark(at, f"mark {at}") for at in sorted(draw(st.sets(st.integers(0, 300), max_size=3)))),
-    )
 
 
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
