@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -223,6 +223,9 @@ def rough(
         plan = pause(now, at=wish.at, length=wish.length_s, recipe=rules, on_progress=on_progress)
         now = plan.apply(now)
         edits += plan.edits
+        for opened in plan.edits:
+            if isinstance(opened, OpenPause):  # a note speaks of the frame of the result
+                notes = dict.fromkeys(_moved(note, opened) for note in notes)
         notes.update(dict.fromkeys(plan.notes))
         figures.setdefault("pauses", []).extend(plan.figures["pauses"])
     for make in (cover, duck):
@@ -239,6 +242,12 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def _moved(note: Note, pause: OpenPause) -> Note:
+    """The note where its place lies after the pause has been opened."""
+    later = note.at is not None and note.at >= pause.at
+    return replace(note, at=(note.at or 0) + pause.length) if later else note
 
 
 def clear_cover(timeline: Timeline, *, keep_changed: bool) -> ClearOurs:

@@ -19,7 +19,7 @@ from mltassist.media.natural import BLOCKS_PER_S, aliveness, best_start
 from mltassist.media.speech import default_detector
 from mltassist.plan.pause import NaturalMoment, PauseTask, plan_pause
 from mltassist.recipe import PauseWish
-from mltassist.timeline.edits import Edit, LayNatural
+from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Gap, Timeline
 
@@ -112,7 +112,7 @@ def _note_shortfalls(findings: Findings, task: PauseTask, edits: tuple[Edit, ...
             if not (clip.start < task.at < clip.span.end) or not clip.source.length:
                 continue
             spare = clip.source.length - clip.source_in - clip.length
-            if spare < task.length and len(edits) > 1:
+            if spare < task.length and any(isinstance(edit, OpenPause) for edit in edits):
                 short = format_timecode(task.length - max(0, spare), timeline.rate)
                 findings.note(
                     f"{clip.name!r} is not long enough to run on: it ends {short} early",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -96,6 +97,14 @@ def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
     cover = made.of_role("cover")
     assert cover is not None
     assert any(CUT in clip.span for clip in cover.clips())
+
+
+def test_what_is_heard_is_named_where_it_lies_after_the_pauses(tmp_path):
+    project = mltassist.open(write(with_interview(late), tmp_path))
+    plan = mltassist.rough(project, pauses=[("f532", Fraction(1))])
+    guides = [g.at for g in plan.apply(project).timeline.guides if g.text.startswith("mltassist: heard")]
+    assert guides == [CUT + 25]
+    assert [note.at for note in plan.notes if note.text.startswith("heard: a word")] == [CUT + 25]
 
 
 def test_an_interview_that_is_not_there_is_named(tmp_path):
