@@ -6,7 +6,7 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -17,6 +17,7 @@ from mltassist.errors import NothingToDo
 from mltassist.facts import Findings, StageProgress, cover_task, cutaways, find, speech_activity, speech_clips
 from mltassist.frames import Rate, Span, format_timecode
 from mltassist.listening import Join, hear_joins
+from mltassist.mending import mend_joins, place_now
 from mltassist.pausing import find_place, pause_edits
 from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
@@ -27,7 +28,7 @@ from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
 from mltassist.surveying import Survey, survey
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause
+from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, NudgeJoin, OpenPause
 from mltassist.timeline.model import Timeline
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
@@ -37,12 +38,16 @@ CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """Every speech edit with its measures and verdict, and what to check."""
+    """Every speech edit with its measures and verdict, and what to check.
+
+    plan: the moves that mend those that are heard, where a mend was asked for.
+    """
 
     project: Path
     rate: Rate
     joins: tuple[Join, ...]
     notes: tuple[Note, ...]
+    plan: Plan | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
@@ -52,6 +57,7 @@ class Hearing:
             "rate": [self.rate.numerator, self.rate.denominator],
             "joins": [join.as_dict() for join in self.joins],
             "notes": [note.text for note in self.notes],
+            "plan": None if self.plan is None else self.plan.as_dict(),
         }
 
 
@@ -60,28 +66,47 @@ def listen(
     *,
     recipe: Recipe | None = None,
     clips: str | os.PathLike[str] | None = None,
+    mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
-    clips: a folder for one small sound file of every edit, speech alone, two seconds either side.
+    clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
+    and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     findings = find(project.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
-    heard = hear_joins(findings, on_progress)
-    _note_heard(findings, heard)
+    joins = hear_joins(findings, on_progress, mend=mend)
+    edits: tuple[NudgeJoin, ...] = ()
+    if mend:
+        edits, joins = mend_joins(project, findings, joins, on_progress)
+    _note_heard(findings, joins, edits)
+    plan = _plan("listen", project, edits, findings, _listen_figures(joins)) if mend else None
     if clips is not None:
-        save_clips(findings, heard, clips)
-    return Hearing(project.path, findings.timeline.rate, heard, tuple(findings.notes))
+        after = None if plan is None else find(plan.apply(project).timeline, findings.recipe)
+        save_clips(findings, joins, clips, after)
+    return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan)
 
 
-def _note_heard(findings: Findings, joins: Iterable[Join]) -> None:
+def _note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[NudgeJoin] = ()) -> None:
+    """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
     for join in joins:
-        if join.judgement.verdict is not Verdict.CLEAN:
-            heard = join.judgement.verdict is Verdict.HEARD
-            words = "; ".join(reason.words for reason in join.judgement.reasons)
-            findings.note(f"{join.judgement.verdict}: {words}", join.at, needs_editor=heard)
+        judgement = (join.mended or join).judgement
+        if judgement.verdict is not Verdict.CLEAN:
+            words = "; ".join(reason.words for reason in judgement.reasons)
+            heard = judgement.verdict is Verdict.HEARD
+            findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
+
+
+def _listen_figures(joins: Sequence[Join]) -> dict[str, Any]:
+    now = [(join.mended or join).judgement.verdict for join in joins]
+    return {
+        "edits_in_speech": len(joins),
+        "edits_mended": sum(join.mended is not None for join in joins),
+        "edits_heard": now.count(Verdict.HEARD),
+        "edits_to_check": now.count(Verdict.CHECK),
+    }
 
 
 def cover(
@@ -179,9 +204,9 @@ def rough(
     keep_changed: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
-    """Plan the whole pass: every edit in speech is listened to, then pauses, cover and music.
+    """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
 
-    Edits that are heard are covered like the others, and get a guide and a note for the editor.
+    Edits that are heard still are covered like the others, and get a guide and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
@@ -197,22 +222,26 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, rules, on_progress)
     _need_speech(project, findings)
-    joins = hear_joins(findings, on_progress)
-    _note_heard(findings, joins)
-    heard = [join for join in joins if join.judgement.verdict is Verdict.HEARD]
+    mending = rules.mend.reach_frames > 0
+    joins = hear_joins(findings, on_progress, mend=mending)
+    mends: tuple[NudgeJoin, ...] = ()
+    if mending:
+        mends, joins = mend_joins(now, findings, joins, on_progress)
+        edits += mends
+        now = now.with_edits(mends)
+    _note_heard(findings, joins, mends)
     guides = tuple(
         AddGuide(
-            join.at, f"heard: {join.judgement.reasons[0].words}", "a cover hides no sound: mend this edit"
+            place_now(join, mends),
+            f"heard: {judgement.reasons[0].words}",
+            "a cover hides no sound: mend this edit",
         )
-        for join in heard
+        for join in joins
+        if (judgement := (join.mended or join).judgement).verdict is Verdict.HEARD
     )
     edits += guides
     now = now.with_edits(guides)
-    figures |= {
-        "edits_in_speech": len(joins),
-        "edits_heard": len(heard),
-        "edits_to_check": sum(join.judgement.verdict is Verdict.CHECK for join in joins),
-    }
+    figures |= _listen_figures(joins)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         _note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)

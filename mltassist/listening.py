@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite, nan
@@ -19,10 +19,13 @@ from mltassist.media import joins
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.decode import as_mono, read_sound
 from mltassist.media.mix import gain_at
+from mltassist.media.offsets import offsets
 from mltassist.media.speech import RATE_HZ, SpeechDetector, default_detector
-from mltassist.plan.audit import Judgement, Sound, Usual, judge
+from mltassist.plan.audit import Judgement, Sound, Usual, Verdict, judge
+from mltassist.plan.mend import Move, improvements
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.model import Clip, Track
+from mltassist.timeline.nudges import freedom
 
 SIDE_S = Fraction(7, 2)
 """Seconds heard on each side of an edit, within its clip."""
@@ -44,6 +47,11 @@ class Join:
     removed: int
     measures: joins.Measures
     judgement: Judgement
+    edit: SpeechEdit
+    moves: tuple[Move, ...] = ()
+    """Moves of the join that would make it better, best first; where they were looked for."""
+    mended: Join | None = None
+    """The same join as it sounds after it was moved."""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data: steps in dB, seconds, semitones; None where a side gives too little to tell."""
@@ -67,6 +75,7 @@ class Join:
             "click_db": _plain(m.click_db),
             "pause_s": _plain(m.pause_s),
             "pitch_step_semitones": _plain(m.pitch_step_semitones),
+            "mended": None if self.mended is None else self.mended.as_dict(),
         }
 
 
@@ -74,10 +83,24 @@ def _plain(value: float) -> float | None:
     return round(value, 2) if isfinite(value) else None
 
 
-def hear_joins(findings: Findings, on_progress: StageProgress | None = None) -> tuple[Join, ...]:
-    """Every speech edit measured at the gains of the timeline and judged; missing files are noted."""
-    timeline, rules = findings.timeline, findings.recipe.listen
-    edits = speech_edits(timeline, findings.elements)
+def hear_joins(
+    findings: Findings,
+    on_progress: StageProgress | None = None,
+    *,
+    mend: bool = False,
+    only: Collection[tuple[int, int]] | None = None,
+) -> tuple[Join, ...]:
+    """Every speech edit measured at the gains of the timeline and judged; missing files are noted.
+
+    mend: also look for moves that would make those that are not clean better. only: listen to the edits
+    at these (track, frame) alone.
+    """
+    timeline = findings.timeline
+    edits = [
+        edit
+        for edit in speech_edits(timeline, findings.elements)
+        if only is None or (edit.track, edit.at) in only
+    ]
     detector = default_detector()
     told = stage(on_progress, "listening to the edits")
     usual: dict[str, Usual] = {}
@@ -85,21 +108,45 @@ def hear_joins(findings: Findings, on_progress: StageProgress | None = None) -> 
     for number, edit in enumerate(edits):
         if told is not None:
             told(number / len(edits))
-        track = timeline.track(edit.track)
-        sides = list(_sides(findings, track, edit, detector))
+        sides = list(_sides(findings, timeline.track(edit.track), edit, detector))
         if len(sides) < 2:
             continue
-        measures = joins.measure(sides[0], sides[1])
-        key = edit.after.source.key
-        if key not in usual:
-            usual[key] = _usual(findings, edit.after, detector)
-        same = edit.before.source.key == key
-        if edit.kind is CutKind.THROUGH:
-            judgement = judge(_NOTHING, usual[key], rules)
-        else:
-            judgement = judge(_sound(measures), usual[key], rules, same_speaker=same)
-        found.append(Join(edit.at, edit.track, edit.kind, edit.removed, measures, judgement))
+        if edit.after.source.key not in usual:
+            usual[edit.after.source.key] = _usual(findings, edit.after, detector)
+        found.append(_judged(findings, edit, (sides[0], sides[1]), usual[edit.after.source.key], mend=mend))
     return tuple(found)
+
+
+def _judged(
+    findings: Findings, edit: SpeechEdit, sides: tuple[joins.Side, joins.Side], usual: Usual, *, mend: bool
+) -> Join:
+    measures = joins.measure(*sides)
+    same = edit.before.source.key == edit.after.source.key
+    through = edit.kind is CutKind.THROUGH
+    sound = _NOTHING if through else _sound(measures)
+    judgement = judge(sound, usual, findings.recipe.listen, same_speaker=same or through)
+    moves: tuple[Move, ...] = ()
+    if mend and edit.kind in (CutKind.JUMP, CutKind.CHANGE) and judgement.verdict is not Verdict.CLEAN:
+        rules = findings.recipe.mend
+        free = freedom(findings.timeline, edit, picture_follows=rules.picture == "follows")
+        before, after = (
+            _steps(findings.timeline.rate, rules.reach_frames, limits) for limits in (free.before, free.after)
+        )
+        moves = improvements(
+            judgement,
+            ((n, m, _sound(moved)) for n, m, moved in offsets(*sides, before, after)),
+            usual,
+            findings.recipe.listen,
+            rules,
+            same_speaker=same,
+        )
+    return Join(edit.at, edit.track, edit.kind, edit.removed, measures, judgement, edit, moves)
+
+
+def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:
+    """The moves within reach and limits, in frames with their samples."""
+    frames = range(max(-reach, limits[0]), min(reach, limits[1]) + 1)
+    return {n: (1 if n >= 0 else -1) * rate.samples(abs(n), RATE_HZ) for n in frames}
 
 
 _NOTHING = Sound(nan, nan, nan, 0.0, 0.0, 0.0, nan)
@@ -115,6 +162,7 @@ def _sound(m: joins.Measures) -> Sound:
         m.cut_after,
         m.click_db,
         m.pause_s,
+        m.pitch_step_semitones,
     )
 
 

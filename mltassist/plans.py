@@ -11,7 +11,16 @@ from typing import Any
 from mltassist.errors import ProjectError
 from mltassist.frames import Rate, Span, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import EDITS, AddGuide, Edit, OpenPause, SetLevelCurve, moved, span_of
+from mltassist.timeline.edits import (
+    EDITS,
+    AddGuide,
+    Edit,
+    NudgeJoin,
+    OpenPause,
+    SetLevelCurve,
+    moved,
+    span_of,
+)
 
 FORMAT = "mltassist-plan"
 VERSION = 1
@@ -57,7 +66,8 @@ class Plan:
     def keep(self, wanted: Callable[[Edit], bool]) -> Plan:
         """The plan with only the edits that `wanted` accepts.
 
-        Where a pause is left out, what lay inside it is left out too, and all that follows moves back.
+        Where a pause is left out, what lay inside it is left out too, and all that follows moves back;
+        so it does where a join is not moved.
         Notes and figures stay those of the whole plan.
         """
         left: list[Edit] = []
@@ -68,6 +78,8 @@ class Plan:
                 left.append(edit)
             elif isinstance(edit, OpenPause):
                 pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
+            elif isinstance(edit, NudgeJoin):
+                pending = [moved(later, edit.joined_at, -edit.shift) for later in pending]
         return replace(self, edits=tuple(left))
 
     def apply(self, project: Project) -> Project:

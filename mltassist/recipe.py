@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from fractions import Fraction
 from math import isfinite
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args, get_origin
 
 import cattrs
 from cattrs.gen import make_dict_structure_fn
@@ -43,12 +43,29 @@ class ListenRules:
     room_shape_ratio: float = _figure(0.85, "or this part of what its own room varies, if more")
     word_limit: float = _figure(0.2, "how far inside a sound an edit may lie: 0 in the room, 1 in speech")
     click_limit_db: float = _figure(12.0, "jump of the wave beyond the steps around it")
+    pitch_limit_semitones: float = _figure(
+        1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
+    )
     pause_short_s: Fraction = _seconds(
         "0.12", "least pause between words; brief ones are under 0.2 s (common practice)"
     )
     pause_long_s: Fraction = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
     pause_ratio: float = _figure(1.3, "or this many times the pause that 19 in 20 of the speaker's are under")
     heard_from: float = _figure(1.5, "from this score on an edit is heard; from 1 it is to be checked")
+
+
+@dataclass(frozen=True, slots=True)
+class MendRules:
+    """Rules for moving joins that are heard."""
+
+    reach_frames: int = _figure(6, "each side of a join is moved by at most this; 0 mends nothing")
+    length: Literal["rippled", "kept"] = _figure(
+        "rippled", "the film may become some frames longer or shorter, or keeps its length"
+    )
+    picture: Literal["follows", "stays"] = _figure(
+        "follows", "the picture is cut with the sound, or stays where it is while the length is kept"
+    )
+    better_by: float = _figure(0.25, "part of the score that must go, where the verdict stays the same")
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +156,7 @@ class Recipe:
     """All rules of the pass."""
 
     listen: ListenRules = ListenRules()
+    mend: MendRules = MendRules()
     cover: CoverRules = CoverRules()
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
@@ -200,9 +218,9 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(float, _to_level)
     converter.register_structure_hook(str, lambda value, _: _typed(value, str, "text in quotes"))
     converter.register_structure_hook(Element, _to_element)
-    converter.register_structure_hook_func(lambda kind: kind == Literal["under", "out"], _to_place)
+    converter.register_structure_hook_func(_is_choice, _to_choice)
     converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
-    for part in (ListenRules, CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
+    for part in (ListenRules, MendRules, CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
         hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
         converter.register_structure_hook(part, _table(hook))
     return converter
@@ -217,10 +235,15 @@ def _plainly(error: BaseException, _: type | None) -> str:
     return str(error) or type(error).__name__
 
 
-def _to_place(value: Any, _: type) -> Literal["under", "out"]:  # noqa: ANN401
-    if value not in ("under", "out"):
-        raise ValueError(f'{value!r} is neither "under" nor "out"')
-    return "under" if value == "under" else "out"
+def _is_choice(kind: Any) -> bool:  # noqa: ANN401
+    return bool(get_origin(kind) == Literal)
+
+
+def _to_choice(value: Any, kind: type) -> Any:  # noqa: ANN401
+    one, other = get_args(kind)
+    if value not in (one, other):
+        raise ValueError(f'{value!r} is neither "{one}" nor "{other}"')
+    return value
 
 
 def _table(hook: Callable[[Any, Any], Any]) -> Callable[[Any, Any], Any]:
@@ -288,7 +311,8 @@ def _contradictions(recipe: Recipe, text: str) -> list[str]:
     found = [
         f"line {line_of(text, ['listen', item.name])}: listen.{item.name}: a limit must be more than 0"
         for item in fields(listen)
-        if item.name.endswith(("_limit", "_limit_db", "_s", "_from")) and getattr(listen, item.name) <= 0
+        if item.name.endswith(("_limit", "_limit_db", "_semitones", "_s", "_from"))
+        and getattr(listen, item.name) <= 0
     ]
     if not cover.shot_min_s <= cover.shot_ideal_s <= cover.shot_max_s <= cover.shot_span_max_s:
         found.append("cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall")

@@ -17,26 +17,41 @@ from mltassist.media.mix import MIX_HZ, stem
 AROUND_S = 2
 
 
-def save_clips(findings: Findings, joins: Iterable[Join], folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+def save_clips(
+    findings: Findings,
+    joins: Iterable[Join],
+    folder: str | os.PathLike[str],
+    after: Findings | None = None,
+) -> tuple[Path, ...]:
     """Write two seconds of speech either side of every edit, numbered, with timecode and verdict.
 
-    48 kHz stereo WAV of 24 bits, at the gains of the timeline and without any other sound. Files of the
-    same name are replaced. Raises OutputError when the folder cannot be written.
+    after: the timeline on which joins were mended; those that were are written from both, as "before"
+    and "after". 48 kHz stereo WAV of 24 bits, at the gains of the timeline and without any other sound.
+    Files of the same name are replaced. Raises OutputError when the folder cannot be written.
     """
-    target, timeline = Path(folder), findings.timeline
-    clips = speech_clips(findings)
-    around = timeline.rate.frames(AROUND_S)
+    target = Path(folder)
     written = []
     try:
         target.mkdir(parents=True, exist_ok=True)
         for number, join in enumerate(joins, start=1):
-            span = Span(max(0, join.at - around), min(timeline.length, join.at + around))
-            time = format_timecode(join.at, timeline.rate).replace(":", "-").replace(";", "-")
-            path = target / f"{number:03}_{time}_{join.judgement.verdict}.wav"
-            partial = path.with_suffix(".part")
-            soundfile.write(partial, stem(clips, span, timeline.rate).T, MIX_HZ, "PCM_24", format="WAV")
-            partial.replace(path)
-            written.append(path)
+            if join.mended is None or after is None:
+                written.append(_save(findings, join, target, number))
+            else:
+                written.append(_save(findings, join, target, number, "_before"))
+                written.append(_save(after, join.mended, target, number, "_after"))
     except (OSError, soundfile.LibsndfileError) as error:
         raise OutputError(target, f"cannot be written ({error})", "choose another folder") from error
     return tuple(written)
+
+
+def _save(findings: Findings, join: Join, folder: Path, number: int, mark: str = "") -> Path:
+    timeline = findings.timeline
+    around = timeline.rate.frames(AROUND_S)
+    span = Span(max(0, join.at - around), min(timeline.length, join.at + around))
+    time = format_timecode(join.at, timeline.rate).replace(":", "-").replace(";", "-")
+    path = folder / f"{number:03}_{time}_{join.judgement.verdict}{mark}.wav"
+    partial = path.with_suffix(".part")
+    sound = stem(speech_clips(findings), span, timeline.rate)
+    soundfile.write(partial, sound.T, MIX_HZ, "PCM_24", format="WAV")
+    partial.replace(path)
+    return path

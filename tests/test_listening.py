@@ -15,6 +15,7 @@ from mltassist.document import properties
 from mltassist.errors import OutputError
 from mltassist.frames import format_timecode
 from mltassist.plan.audit import Verdict
+from mltassist.recipe import MendRules, Recipe
 from mltassist.timeline.edits import AddGuide
 from tests.cli.films import LAYOUTS, resources, short, write
 
@@ -86,9 +87,12 @@ def test_a_louder_clip_is_heard_at_both_of_its_ends(tmp_path):
     assert any("9 dB louder" in reason.words for reason in before.judgement.reasons)
 
 
+UNMENDED = Recipe(mend=MendRules(reach_frames=0))
+
+
 def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
-    plan = mltassist.rough(project)
+    plan = mltassist.rough(project, recipe=UNMENDED)
     assert plan.figures["edits_heard"] == 1
     guides = [edit for edit in plan.edits if isinstance(edit, AddGuide)]
     assert [(guide.at, guide.text) for guide in guides] == [(CUT, "heard: a word has lost its beginning")]
@@ -101,7 +105,7 @@ def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
 
 def test_what_is_heard_is_named_where_it_lies_after_the_pauses(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
-    plan = mltassist.rough(project, pauses=[("f532", Fraction(1))])
+    plan = mltassist.rough(project, recipe=UNMENDED, pauses=[("f532", Fraction(1))])
     guides = [g.at for g in plan.apply(project).timeline.guides if g.text.startswith("mltassist: heard")]
     assert guides == [CUT + 25]
     assert [note.at for note in plan.notes if note.text.startswith("heard: a word")] == [CUT + 25]

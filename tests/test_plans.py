@@ -19,12 +19,14 @@ from mltassist.timeline.edits import (
     Edit,
     LayNatural,
     LayShot,
+    NudgeJoin,
     OpenPause,
     SetLevelCurve,
 )
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     ClearOurs("cover", "again", (10, 20)),
+    NudgeJoin(500, (2, 3), 2, -3, "a word is cut off", 2.5, 0.4, "heard", "clean"),
     LayShot(100, 50, "/a é.mov", 7, "covers a jump cut", name="Wheel"),
     LayNatural(300, 100, "/n.mov", 3, "alive", lead=6, trail=6, gain_db=-2.5, fade_in=5, fade_out=5),
     OpenPause(300, 100, "asked for", (4, 5)),
@@ -139,3 +141,10 @@ def test_leaving_out_all_pauses_takes_back_all_their_time() -> None:
     assert without_pauses(OpenPause(700, 30, ""), OpenPause(200, 50, ""), shot) == (
         LayShot(920, 60, "/a.mov", 0, ""),
     )
+
+
+def test_what_follows_a_join_that_is_not_moved_goes_back() -> None:
+    mend = NudgeJoin(50, (1,), 3, -2, "a word is cut off")
+    before, after = LayShot(10, 20, "/a.mov", 0, "cover"), LayShot(60, 20, "/a.mov", 40, "cover")
+    kept = plan(mend, before, after).keep(lambda edit: edit is not mend).edits
+    assert kept == (before, LayShot(55, 20, "/a.mov", 40, "cover"))

@@ -81,38 +81,43 @@ def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
 
 
 @command.command()
-@PROJECT
 @click.option(
     "--clips",
     type=click.Path(path_type=Path),
     metavar="DIR",
     help="Write a sound file for every edit: speech alone, two seconds either side.",
 )
-@RECIPE
-@SEQUENCE
-@AS_JSON
-@DEBUG
+@click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
+@planning
 def listen(
-    project: Path, clips: Path | None, recipe: Path | None, sequence: str, as_json: bool, debug: bool
+    project: Path, clips: Path | None, mend: bool, recipe: Path | None, **common: Unpack[Common]
 ) -> int:
-    """Judge by measurement which edits in speech are heard, and why.
+    """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
 
     \b
     Example:
-      mltassist listen film.kdenlive --clips edits
+      mltassist listen film.kdenlive --mend --clips edits
     """
     from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe import load_recipe
 
-    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    writing = ("output", "plan_file", "dry_run", "force")
+    if not mend and any(common.get(name) for name in writing):
+        raise click.UsageError("without --mend nothing is written: -o, --plan, --dry-run and --force need it")
+    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
+    if mend:
+        _permit(opened, "listen", common)
     with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, clips=clips, on_progress=told)
-    if as_json:
-        screen.print_json(found.as_dict())
+        found = api.listen(opened, recipe=rules, clips=clips, mend=mend, on_progress=told)
+    written = _carry_out(found.plan, opened, common) if found.plan is not None else None
+    if common["as_json"]:
+        screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
     else:
         screen.print_hearing(found, opened.timeline.rate)
+        if found.plan is not None:
+            _say_written(found.plan, written, common)
     screen.print_notes(found.notes, opened.timeline.rate)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 
@@ -316,47 +321,59 @@ def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], co
     """Plan one command and carry it out as its common options say."""
     from mltassist import api
     from mltassist.cli import screen
-    from mltassist.document.save import permit
     from mltassist.project import open_project
     from mltassist.recipe import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    for target in (common["output"], common["plan_file"]):
-        if target is not None:  # refuse before the work, not after it
-            permit(opened.path, target, force=common["force"])
-    if common["plan_file"] is not None:
-        _keep_apart(common["output"] or opened.free_name(name), common["plan_file"])
+    _permit(opened, name, common)
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
-        written = None if common["dry_run"] else _write(plan, opened, common["output"], force=common["force"])
-    if common["plan_file"] is not None:
-        _write_plan(plan, common["plan_file"], opened, force=common["force"])
+        written = _carry_out(plan, opened, common)
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
-        if common["dry_run"]:
-            screen.print_edits(plan)
-        screen.print_plan(plan)
-        click.echo("nothing written: dry run" if written is None else f"written: {written}")
+        _say_written(plan, written, common)
     screen.print_notes(plan.notes, plan.rate)
     return Exit.CHECK if plan.needs_editor else Exit.DONE
+
+
+def _permit(project: Project, command: str, common: Common) -> None:
+    """Refuse outputs that may not be written, before the work and not after it."""
+    from mltassist.document.save import permit
+
+    for target in (common["output"], common["plan_file"]):
+        if target is not None:
+            permit(project.path, target, force=common["force"])
+    if common["plan_file"] is not None:
+        _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
+
+
+def _carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
+    """Write what was asked for: the new project unless it is a dry run, and the plan."""
+    from mltassist.document.save import save_text
+
+    written = None
+    if not common["dry_run"]:
+        target = common["output"] or project.free_name(plan.command)
+        written = plan.apply(project).save(target, force=common["force"])
+    if common["plan_file"] is not None:
+        save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
+    return written
+
+
+def _say_written(plan: Plan, written: Path | None, common: Common) -> None:
+    from mltassist.cli import screen
+
+    if common["dry_run"]:
+        screen.print_edits(plan)
+    screen.print_plan(plan)
+    click.echo("nothing written: dry run" if written is None else f"written: {written}")
 
 
 def _keep_apart(output: Path, plan_file: Path) -> None:
     """Refuse one name for both results: the second would take the place of the first."""
     if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
         raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
-
-
-def _write(plan: Plan, project: Project, output: Path | None, *, force: bool) -> Path:
-    target = output or project.free_name(plan.command)
-    return plan.apply(project).save(target, force=force)
-
-
-def _write_plan(plan: Plan, path: Path, project: Project, *, force: bool) -> None:
-    from mltassist.document.save import save_text
-
-    save_text(plan.to_json(), path, original=project.path, force=force)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from mltassist.api import Hearing, Survey
     from mltassist.batches import Outcome
     from mltassist.checking import Fault
+    from mltassist.listening import Join
     from mltassist.plans import Note, Plan
 
 
@@ -132,8 +133,9 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             f"{place['timecode']}, {place['length']} frames, {how}: {place['natural_sound'] or 'silent'}",
         )
     if "edits_in_speech" in figures:
-        counts = (figures[name] for name in ("edits_in_speech", "edits_heard", "edits_to_check"))
-        yield "edits in speech", "{} listened to, {} heard, {} to check".format(*counts)
+        names = ("edits_in_speech", "edits_mended", "edits_heard", "edits_to_check")
+        counts = (figures[name] for name in names)
+        yield "edits in speech", "{} listened to, {} mended, {} heard, {} to check".format(*counts)
     if "jump_cuts" in figures:
         by_editor = figures["jump_cuts_covered_by_editor"]
         yield (
@@ -204,7 +206,8 @@ def print_survey(found: Survey) -> None:
 
 def print_hearing(found: Hearing, rate: Rate) -> None:
     """Verdict on every edit in speech, with its reasons, and what was measured."""
-    columns = ("edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why")
+    columns = ["edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why"]
+    columns += ["mended"] if found.plan is not None else []
     table = Table(*columns, box=None, pad_edge=False)
     for join in found.joins:
         m, judgement = join.measures, join.judgement
@@ -218,8 +221,16 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
             _number(m.background_step_db, "+.1f", "dB"),
             _number(m.pause_s, ".2f", "s"),
             "; ".join(reason.words for reason in judgement.reasons),
+            *([_mended(join)] if found.plan is not None else ()),
         )
     out().print(table)
+
+
+def _mended(join: Join) -> str:
+    if join.mended is None:
+        return ""
+    judgement = join.mended.judgement
+    return f"{judgement.verdict}, {judgement.score:.2f}"
 
 
 def _number(value: float, form: str, unit: str) -> str:

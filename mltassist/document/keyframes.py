@@ -98,6 +98,17 @@ def open_gap(text: str, rate: Rate, at: int, by: int) -> str:
     return write([*kept[:place], *held, *kept[place:]])
 
 
+def close_gap(text: str, rate: Rate, at: int, by: int) -> str:
+    """The opposite of `open_gap`: the `by` frames before `at` are gone, and what follows moves up.
+
+    Keys among those frames go too; the straight lines through them become so much steeper.
+    """
+    kept = [key for key in parse(text, rate) if not (key.time and at - by <= key.frame < at)]
+    if not kept:
+        return text
+    return shift(write(kept), rate, at, -by)
+
+
 def _between(before: Key, after: Key, frame: int) -> str | None:
     """The value of a straight line at a frame, in as many numbers as its ends have."""
     try:

@@ -9,7 +9,7 @@ class in `mltassist.hosts.registry`. Reading (`reading.py`) and the edits (`writ
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from typing import ClassVar
@@ -31,6 +31,10 @@ OUR_TRACKS = {
 
 GUIDE_PREFIX = "mltassist: "
 """Begins the text of every guide of ours, which is all that survives in every host."""
+
+
+Mover = Callable[[int, int], tuple[int, int]]
+"""Gives the new (track, start) of the clip that had this one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +181,8 @@ class Host(ABC):
         """Link picture and sound, each given as (track, start). Nothing where the host has no links."""
         return
 
-    def move_links(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Groups name their clips by position: those from `at` on move `by` frames."""
+    def move_links(self, parts: Parts, timeline: Element, change: Mover) -> None:
+        """Groups name their clips by position, which `change` gives anew. Nothing without groups."""
         return
 
     def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:

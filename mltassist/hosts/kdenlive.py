@@ -7,7 +7,6 @@ module does not know stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from lxml import etree
@@ -16,7 +15,7 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.frames import format_timecode
 from mltassist.hosts import kdenlive_groups as groups
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Strip, sibling_copy
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Mover, Strip, sibling_copy
 from mltassist.hosts.kdenlive_shared import (
     KdenliveShared,
     bin_clip,
@@ -205,7 +204,7 @@ class Kdenlive(KdenliveShared):
             store.change_number(name, lambda number: number + 1)
 
     @staticmethod
-    def _change_groups(store: Store, change: Callable[[int, int], tuple[int, int]]) -> None:
+    def _change_groups(store: Store, change: Mover) -> None:
         before = store.items("groups")
         after = groups.changed(before, change)
         if after != before:
@@ -275,10 +274,9 @@ class Kdenlive(KdenliveShared):
             fields = 2
         store.put_items("groups", [*store.items("groups"), groups.pair(clips, fields=fields)])
 
-    def move_links(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+    def move_links(self, parts: Parts, timeline: Element, change: Mover) -> None:
         """Leaves name their clip by its start."""
-        store = self._store(parts, timeline)
-        self._change_groups(store, lambda track, start: (track, start + by if start >= at else start))
+        self._change_groups(self._store(parts, timeline), change)
 
     def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
         """Its leaves go, and with them the groups that would hold one clip or none."""

@@ -7,7 +7,7 @@ markers are properties whose names hold seconds; groups are XML.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 
 from lxml import etree
@@ -15,7 +15,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Rate
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Strip, playlist_strip, sibling_copy
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Mover, Strip, playlist_strip, sibling_copy
 from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
 from mltassist.hosts.kdenlive_store import bin_of
 from mltassist.hosts.levels import ROLE
@@ -160,9 +160,9 @@ class KdenliveOld(KdenliveShared):
             etree.SubElement(group, "clipitem", position=str(start), track=str(track))
         _put_groups(parts, groups)
 
-    def move_links(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+    def move_links(self, parts: Parts, timeline: Element, change: Mover) -> None:
         """Items name their clip by its start."""
-        _change_groups(parts, lambda track, start: (track, start + by if start >= at else start))
+        _change_groups(parts, change)
 
     def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
         """Its items go, and with them the groups that would hold one clip or none."""
@@ -258,7 +258,7 @@ def _leaf_groups(groups: Element | None) -> Iterator[Element]:
             yield group
 
 
-def _change_groups(parts: Parts, change: Callable[[int, int], tuple[int, int]]) -> None:
+def _change_groups(parts: Parts, change: Mover) -> None:
     groups = _groups(parts)
     if groups is None:
         return

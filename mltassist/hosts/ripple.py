@@ -14,7 +14,8 @@ from mltassist.hosts.parts import Parts, detach, insert_before
 def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
     """Filters on a track or timeline follow: those that begin later move, those across it last longer.
 
-    Their keyframes count from the filter's own in, so a filter that moves keeps its keys as they are.
+    With `by` negative the frames before `at` are gone instead. Their keyframes count from the filter's
+    own in, so a filter that moves keeps its keys as they are.
     A fade without keys that lies across the place is cut there.
     """
     for element in list(part.iterchildren("filter")):
@@ -26,13 +27,17 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
         last = parts.frames(out) if out else None
         if last is not None and last < at:
             continue
-        if last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
+        if by > 0 and last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
             continue
         _move(parts, element, "out", by)
         for child in element.iterchildren("property"):
             text = child.text or ""
-            if keyframes.is_animated(text):
+            if not keyframes.is_animated(text):
+                continue
+            if by > 0:
                 child.text = keyframes.open_gap(text, parts.rate, at - first, by)
+            elif at - first >= -by:
+                child.text = keyframes.close_gap(text, parts.rate, at - first, -by)
 
 
 _FADES = (("volume", "gain"), ("brightness", "start"))

@@ -16,6 +16,7 @@ from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip
 from mltassist.hosts.levels import ROLE, curve_filter, is_ours
+from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
 from mltassist.hosts.reading import main_timeline, read
 from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
@@ -28,6 +29,7 @@ from mltassist.timeline.edits import (
     Edit,
     LayNatural,
     LayShot,
+    NudgeJoin,
     OpenPause,
     SetLevelCurve,
 )
@@ -98,6 +100,8 @@ class _Writer:
                 self.lay_natural(edit)
             case OpenPause():
                 self.open_pause(edit)
+            case NudgeJoin():
+                nudge_join(self.host, self.parts, self.timeline, edit)
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case AddGuide():
@@ -269,7 +273,11 @@ class _Writer:
         move_filters(self.parts, self.timeline, at, by)
         move_transitions(self.parts, self.timeline, at, by)
         self.host.move_guides(self.parts, self.timeline, at, by)
-        self.host.move_links(self.parts, self.timeline, at, by)
+        self.host.move_links(
+            self.parts,
+            self.timeline,
+            lambda track, start: (track, start + by if start >= at else start),
+        )
         move_subtitles(self.host, self.parts, self.timeline, at, by)
         for pair in model.linked:
             if all(track in halves and start < at for track, start in pair) and self.across(model, pair, at):

@@ -33,7 +33,8 @@ class Side:
 
     level_db: level, shape (frames,); bands_db: in 24 mel bands, shape (frames, 24); speech: chance of
     speech. edit: the frame that is the first after the edit; what lies beyond it on the far side is the
-    handle, which the film does not use but which tells whether a word goes on. sound: its samples.
+    handle, which the film does not use but which tells whether a word goes on. sound: its samples, of
+    which `cut` is the first after the edit.
     """
 
     level_db: Array
@@ -42,11 +43,17 @@ class Side:
     edit: int
     sound: Sound
     before: bool
+    cut: int
 
     @property
     def used(self) -> slice:
         """The frames that the film uses."""
         return slice(0, self.edit) if self.before else slice(self.edit, len(self.level_db))
+
+    def moved(self, samples: int) -> Side:
+        """The same stretch with the edit so many samples later in it."""
+        cut = min(len(self.sound), max(0, self.cut + samples))
+        return replace(self, cut=cut, edit=min(len(self.level_db), round(cut / FRAME)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +91,7 @@ def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) 
     sampled = np.repeat(chance, HOP)[: len(sound)][FRAME // 2 :: FRAME][: len(level)]
     speech = np.zeros(len(level))
     speech[: len(sampled)] = sampled
-    place = min(len(level), max(0, round(edit / FRAME)))
-    return Side(level, bands, speech, place, sound, before)
+    return Side(level, bands, speech, 0, sound, before, 0).moved(edit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +197,7 @@ def measure(left: Side, right: Side) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(left, active_left),
         cut_after=inside_word(right, active_right),
-        click_db=click(left.sound[: left.edit * FRAME], right.sound[right.edit * FRAME :]),
+        click_db=click(left.sound[: left.cut], right.sound[right.cut :]),
         pause_s=pause_left(active_left[left.used], active_right[right.used]),
         pitch_step_semitones=pitch_step(left, right),
     )

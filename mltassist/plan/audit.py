@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isfinite, isnan
+from math import isfinite, isnan, nan
 
 from mltassist.recipe import ListenRules
 
@@ -29,6 +29,7 @@ class Sound:
     cut_after: float
     click_db: float
     pause_s: float
+    pitch_step_semitones: float = nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +53,15 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """The verdict on an edit. score: the largest size of its reasons; reasons: those of 1 and more."""
+    """The verdict on an edit.
+
+    sizes: of all that was weighed; score: the largest; reasons: those of 1 and more, largest first.
+    """
 
     verdict: Verdict
     score: float
     reasons: tuple[Reason, ...]
+    sizes: tuple[float, ...] = ()
 
 
 def judge(sound: Sound, usual: Usual, rules: ListenRules, *, same_speaker: bool = True) -> Judgement:
@@ -75,7 +80,7 @@ def judge(sound: Sound, usual: Usual, rules: ListenRules, *, same_speaker: bool 
     if score >= 1:
         verdict = Verdict.HEARD if score >= rules.heard_from else Verdict.CHECK
     found = sorted((r for r in sizes if r.size >= 1), key=lambda r: -r.size)
-    return Judgement(verdict, round(score, 3), tuple(found))
+    return Judgement(verdict, round(score, 3), tuple(found), tuple(reason.size for reason in sizes))
 
 
 def _words(sound: Sound, rules: ListenRules) -> Iterator[Reason]:
@@ -85,6 +90,12 @@ def _words(sound: Sound, rules: ListenRules) -> Iterator[Reason]:
     loud = max(sound.cut_before, sound.cut_after) >= rules.word_limit / 2
     click = sound.click_db / rules.click_limit_db if loud else 0.0
     yield Reason("click", max(0.0, click), f"a click: the wave jumps by {sound.click_db:.0f} dB")
+    # Between two phrases the voice may begin wherever it likes; within a sound it may not leap.
+    running = min(sound.cut_before, sound.cut_after) >= rules.word_limit and isfinite(
+        sound.pitch_step_semitones
+    )
+    leap = abs(sound.pitch_step_semitones) if running else 0.0
+    yield Reason("pitch", leap / rules.pitch_limit_semitones, f"the voice leaps by {leap:.0f} semitones")
 
 
 def _pauses(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:

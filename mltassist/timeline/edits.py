@@ -76,6 +76,37 @@ class OpenPause:
 
 
 @dataclass(frozen=True, slots=True)
+class NudgeJoin:
+    """The join at frame `at` is moved by a few frames of its sources, on all of `tracks` alike.
+
+    The clip before it plays `before_by` frames more at its end, fewer where negative; the clip after it
+    begins `after_by` frames later in its source, earlier where negative. What follows moves by `shift`
+    frames on every track: clips of other tracks that lie across play so much longer or shorter.
+    verdict_before, verdict_after and the scores: how the join sounds without and with the edit.
+    """
+
+    at: int
+    tracks: tuple[int, ...]
+    before_by: int
+    after_by: int
+    reason: str
+    score_before: float = 0.0
+    score_after: float = 0.0
+    verdict_before: str = ""
+    verdict_after: str = ""
+
+    @property
+    def shift(self) -> int:
+        """Frames by which the film becomes longer; negative where it becomes shorter."""
+        return self.before_by - self.after_by
+
+    @property
+    def joined_at(self) -> int:
+        """The first frame after the join once it has been moved."""
+        return self.at + self.before_by
+
+
+@dataclass(frozen=True, slots=True)
 class SetLevelCurve:
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
@@ -98,8 +129,16 @@ class AddGuide:
     reason: str
 
 
-Edit = ClearOurs | LayShot | LayNatural | OpenPause | SetLevelCurve | AddGuide
-EDITS: tuple[type[Edit], ...] = (ClearOurs, LayShot, LayNatural, OpenPause, SetLevelCurve, AddGuide)
+Edit = ClearOurs | NudgeJoin | LayShot | LayNatural | OpenPause | SetLevelCurve | AddGuide
+EDITS: tuple[type[Edit], ...] = (
+    ClearOurs,
+    NudgeJoin,
+    LayShot,
+    LayNatural,
+    OpenPause,
+    SetLevelCurve,
+    AddGuide,
+)
 
 
 def moved(edit: Edit, at: int, by: int) -> Edit:
@@ -110,7 +149,7 @@ def moved(edit: Edit, at: int, by: int) -> Edit:
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
             return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case LayShot() | LayNatural() | OpenPause() | AddGuide():
+        case NudgeJoin() | LayShot() | LayNatural() | OpenPause() | AddGuide():
             return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 

@@ -14,11 +14,14 @@ from tests.media.truth import Edit, Recording, edits, recordings
 EACH = 10
 
 
-def judged(recording: Recording, edit: Edit) -> Judgement:
-    m, habits = edit.measures, recording.habits
+def usual_of(recording: Recording) -> Usual:
+    habits = recording.habits
     longest = float(np.percentile(habits.pauses_s, 95)) if habits.pauses_s else 0.0
-    usual = Usual(habits.level_sd_db, habits.room_step_db, habits.room_shape_db, longest)
-    sound = Sound(
+    return Usual(habits.level_sd_db, habits.room_step_db, habits.room_shape_db, longest)
+
+
+def sound_of(m: joins.Measures) -> Sound:
+    return Sound(
         m.speech_step_db,
         m.background_step_db,
         m.background_shape_db,
@@ -26,8 +29,12 @@ def judged(recording: Recording, edit: Edit) -> Judgement:
         m.cut_after,
         m.click_db,
         m.pause_s,
+        m.pitch_step_semitones,
     )
-    return judge(sound, usual, ListenRules())
+
+
+def judged(recording: Recording, edit: Edit) -> Judgement:
+    return judge(sound_of(edit.measures), usual_of(recording), ListenRules())
 
 
 @pytest.fixture(scope="module")

@@ -45,11 +45,17 @@ class Recording:
 
 @dataclass
 class Edit:
-    """Both sides of an edit, and what is wrong with it; amount is the step of a level fault in dB."""
+    """Both sides of an edit, and what is wrong with it; amount is the step of a level fault in dB.
+
+    out, into: the samples of the recording where it is left and entered again.
+    """
 
     kind: str
     measures: joins.Measures
-    amount: float = 0.0
+    amount: float
+    sides: tuple[joins.Side, joins.Side]
+    out: int
+    into: int
 
 
 def recordings(half: str, seed: int) -> Iterator[Recording]:
@@ -148,7 +154,7 @@ def edit(r: Recording, rng: np.random.Generator, kind: str) -> Edit:
         joins.side(left, detector.probability(left), edit=left_edit, before=True),
         joins.side(right, detector.probability(right), edit=right_edit, before=False),
     )
-    return Edit(kind, joins.measure(*sides), amount)
+    return Edit(kind, joins.measure(*sides), amount, sides, out, into)
 
 
 def cut_in_pauses(r: Recording, rng: np.random.Generator) -> tuple[int, int, Span, Span]:

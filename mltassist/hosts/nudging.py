@@ -1,0 +1,146 @@
+"""Moving a join by a few frames: both of its clips, and what follows on every track."""
+
+from __future__ import annotations
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import keyframes
+from mltassist.errors import NoSuchPlace, TrackLocked
+from mltassist.frames import format_timecode
+from mltassist.hosts.base import Host
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.ripple import move_filters, move_transitions
+from mltassist.hosts.subtitles import move_subtitles
+from mltassist.timeline.edits import NudgeJoin
+
+
+def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:
+    """Carry out the edit. Raises TrackLocked or NoSuchPlace where a track cannot follow."""
+    at, by = edit.at, edit.shift
+    strips = host.strips(parts, timeline)
+    for strip in strips:
+        end = max((s.span.end for p in strip.playlists for s in parts.spots(p) if not s.is_blank), default=0)
+        if strip.locked and (strip.index in edit.tracks or (by and end > at)):
+            raise TrackLocked(
+                parts.document.path,
+                f"track {strip.index} ({strip.name or 'unnamed'}) is locked",
+                "unlock it first",
+            )
+    for strip in strips:
+        joined = strip.index in edit.tracks
+        moved = [_move_join(host, parts, p, edit) for p in strip.playlists] if joined else [True]
+        if not any(moved):
+            raise _refused(parts, at, f"no two clips meet on track {strip.index} at")
+        for playlist in strip.playlists if by else ():
+            if not (joined and _sides(parts, playlist, edit.joined_at)):
+                _follow(host, parts, playlist, at, by)
+            move_filters(parts, playlist, at, by)
+        if by and strip.holder not in strip.playlists:
+            move_filters(parts, strip.holder, at, by)
+            move_transitions(parts, strip.holder, at, by)
+    host.move_links(
+        parts,
+        timeline,
+        lambda track, start: (
+            (track, edit.joined_at)
+            if track in edit.tracks and start == at
+            else (track, start + by if start >= at else start)
+        ),
+    )
+    if by:
+        move_filters(parts, timeline, at, by)
+        move_transitions(parts, timeline, at, by)
+        host.move_guides(parts, timeline, at, by)
+        move_subtitles(host, parts, timeline, at, by)
+
+
+def _sides(parts: Parts, playlist: Element, at: int) -> tuple[Spot, Spot] | None:
+    """The two entries that meet at a frame of a playlist."""
+    spots = [spot for spot in parts.spots(playlist) if spot.length and at in (spot.start, spot.span.end)]
+    before = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
+    after = next((spot for spot in spots if spot.start == at and not spot.is_blank), None)
+    return None if before is None or after is None else (before, after)
+
+
+def _move_join(host: Host, parts: Parts, playlist: Element, edit: NudgeJoin) -> bool:
+    """Move the end of one entry and the beginning of the next; False where none meet here."""
+    found = _sides(parts, playlist, edit.at)
+    if found is None:
+        return False
+    before, after = found
+    longer = before._replace(length=before.length + edit.before_by)
+    later = after._replace(first=after.first + edit.after_by, length=after.length - edit.after_by)
+    for spot in (longer, later):
+        _need_frames(parts, spot, edit.at)
+        parts.set_range(spot.element, spot.first, spot.length)
+    last = before.first + before.length - 1
+    _move_end(parts, host.filter_home(parts, before.element), before.first, last, edit.before_by)
+    _move_beginning(parts, host.filter_home(parts, after.element), after, edit.after_by)
+    return True
+
+
+def _need_frames(parts: Parts, spot: Spot, at: int) -> None:
+    part = parts.get(spot.element.get("producer"))
+    whole = parts.length_of(part) if part is not None and part.tag in PRODUCERS else 0
+    if spot.length < 1 or spot.first < 0 or (whole and spot.first + spot.length > whole):
+        raise _refused(parts, at, "a clip has too few frames at")
+
+
+def _move_end(parts: Parts, home: Element, first: int, last: int, by: int) -> None:
+    """What reaches to the last frame of a clip reaches to its new one; what only ends there moves along."""
+    for element in home.iterchildren("filter"):
+        out = element.get("out")
+        if out is None or parts.frames(out) != last:
+            continue
+        element.set("out", parts.write(last + by))
+        begins = parts.frames(element.get("in"))
+        if begins > first:
+            element.set("in", parts.write(max(first, begins + by)))
+
+
+def _move_beginning(parts: Parts, home: Element, spot: Spot, by: int) -> None:
+    """What begins with a clip begins with it still; keys stay on the frames of the source they were on."""
+    last = spot.first + spot.length - 1
+    for element in home.iterchildren("filter"):
+        begins, out = element.get("in"), element.get("out")
+        if begins is None or parts.frames(begins) != spot.first:
+            continue
+        if out is not None and parts.frames(out) < last:  # a fade
+            element.set("in", parts.write(spot.first + by))
+            element.set("out", parts.write(min(last, parts.frames(out) + by)))
+            continue
+        animated = [p for p in element.iterchildren("property") if keyframes.is_animated(p.text or "")]
+        if animated and by > 0:
+            continue  # it may begin before its clip does; moving it would move its keys
+        for child in animated:
+            child.text = keyframes.shift(child.text or "", parts.rate, 0, -by)
+        element.set("in", parts.write(spot.first + by))
+
+
+def _follow(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
+    """Let what lies at `at` on another track play `by` frames longer, so that all after it moves."""
+    spots = [spot for spot in parts.spots(playlist) if spot.length]
+    number = next((n for n, spot in enumerate(spots) if spot.start < at <= spot.span.end), None)
+    if number is None or (spots[number].span.end == at and number + 1 == len(spots)):
+        return  # nothing of this track lies later
+    choices = [spots[number]]
+    if spots[number].span.end == at and spots[number + 1].is_blank:
+        choices.insert(0, spots[number + 1])
+    for spot in choices:
+        if spot.is_blank and spot.length + by >= 0:
+            if spot.length + by:
+                spot.element.set("length", parts.write(spot.length + by))
+            else:
+                detach(spot.element)
+            return
+    clip = spots[number]
+    if clip.is_blank:
+        raise _refused(parts, at, "there is too little room at")
+    _need_frames(parts, clip._replace(length=clip.length + by), at)
+    parts.set_range(clip.element, clip.first, clip.length + by)
+    move_filters(parts, host.filter_home(parts, clip.element), clip.first + at - clip.start, by)
+
+
+def _refused(parts: Parts, at: int, why: str) -> NoSuchPlace:
+    where = format_timecode(at, parts.rate)
+    return NoSuchPlace(parts.document.path, f"{why} {where}", "mend this join by hand")
