@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,6 +10,7 @@ from mltassist.errors import MediaError
 from mltassist.frames import Span, joined, without
 from mltassist.media.hearing import Progress, speech_on_timeline, speech_share
 from mltassist.media.speech import default_detector
+from mltassist.media.timing import timing_faults
 from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Used, View
 from mltassist.plans import Note
 from mltassist.recipe import Recipe
@@ -98,6 +99,7 @@ def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
 
 def speech_activity(findings: Findings, progress: StageProgress | None = None) -> tuple[Span, ...]:
     """Where someone speaks on the timeline, in frames."""
+    note_timing(findings, speech_clips(findings))
     detector = default_detector()
     if detector.name == "energy":
         findings.note("speech is found by its level: the speech model is not available on this machine")
@@ -197,3 +199,15 @@ def cutaways(findings: Findings) -> tuple[BinClip, ...]:
         if findings.elements.of_source(clip.source.key) is Element.CUTAWAY and clip.source.has_picture
     }
     return tuple(sorted(found.values(), key=lambda clip: clip.source.key))
+
+
+def note_timing(findings: Findings, clips: Iterable[tuple[Track, Clip]]) -> None:
+    """Name every file of these clips whose clock is at fault, with the place where it is first used."""
+    first: dict[Path, int] = {}
+    for _, clip in clips:
+        path = clip.source.path
+        if path is not None and path.exists():
+            first[path] = min(clip.start, first.get(path, clip.start))
+    for path, at in sorted(first.items(), key=lambda item: item[1]):
+        for fault in timing_faults(path):
+            findings.note(fault, at)

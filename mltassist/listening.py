@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.errors import MediaError, SourceMissing
-from mltassist.facts import Findings, StageProgress, stage
+from mltassist.facts import Findings, StageProgress, note_timing, speech_clips, stage
 from mltassist.frames import Rate
 from mltassist.media import joins
 from mltassist.media.cache import Analysis, remembered
@@ -101,6 +101,7 @@ def hear_joins(
         for edit in speech_edits(timeline, findings.elements)
         if only is None or (edit.track, edit.at) in only
     ]
+    note_timing(findings, speech_clips(findings))
     detector = default_detector()
     told = stage(on_progress, "listening to the edits")
     usual: dict[str, Usual] = {}

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from itertools import chain
-from math import ceil, gcd
+from math import ceil, gcd, lcm
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -191,10 +191,17 @@ def _placed(
         # Vorbis mixes block sizes; all are multiples of 64 samples.
         return stamp if grid is None else _on_grid(stamp, grid, 64 if vorbis else block, slack)
 
+    # Asked for every frame of a long file, so in whole numbers: (pts * unit - origin) * native_hz.
+    # Frames keep the unit of their stream.
+    unit = stream.time_base or Fraction(1, native_hz)
+    whole = lcm(unit.denominator, origin_s.denominator)
+    step, zero = int(unit * whole) * native_hz, int(origin_s * whole) * native_hz
+    far = int(gap)
+
     def stamped(frame: AudioFrame) -> int | None:
-        if frame.pts is None or frame.time_base is None:
+        if frame.pts is None:
             return None
-        return round_half_up((frame.pts * frame.time_base - origin_s) * native_hz)
+        return (2 * (frame.pts * step - zero) + whole) // (2 * whole)  # halves go up
 
     frames = _frames(container, stream)
     leading: list[AudioFrame] = []
@@ -212,7 +219,7 @@ def _placed(
         place = snapped(place, leading[-1].samples)
     for frame in chain(leading, frames):
         stamp = stamped(frame)
-        if stamp is not None and abs(stamp - place) > gap:
+        if stamp is not None and abs(stamp - place) > far:
             place = snapped(stamp, frame.samples)
         yield place, frame
         place += frame.samples
@@ -256,7 +263,7 @@ def _floats(frame: AudioFrame) -> NDArray[np.float32]:
     raw: NDArray[Any] = frame.to_ndarray()
     if not frame.format.is_planar:
         raw = raw.reshape(-1, frame.layout.nb_channels).T
-    sound = raw.astype(np.float32)
+    sound = raw.astype(np.float32, copy=False)
     if raw.dtype == np.uint8:
         return sound / np.float32(128) - np.float32(1)
     if raw.dtype.kind == "i":

@@ -5,22 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import inf
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span, joined
+from mltassist.media.cache import Analysis, remembered
 from mltassist.media.decode import as_mono, read_sound
-from mltassist.media.loudness import active_lufs, integrated_lufs
-from mltassist.media.mix import MIX_HZ, Report, stem
-from mltassist.media.speech import RATE_HZ, SpeechDetector, sharpened, speech_spans
+from mltassist.media.meter import Meter
+from mltassist.media.mix import MIX_HZ, Report, stem_blocks
+from mltassist.media.speech import (
+    FINE,
+    HOP,
+    RATE_HZ,
+    SpeechDetector,
+    fine_levels_db,
+    sharpened_by,
+    speech_spans,
+)
 from mltassist.timeline.model import Clip, Track
 
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
+SPEECH = Analysis("speech", 1)
+PART, LEAD = 750 * 2560, 13 * 2560
+"""Samples listened to at a time, and heard again around them: whole blocks of the detector and of levels."""
 Progress = Callable[[float], None]
 """Told the finished part of a stage, 0 to 1."""
 
@@ -74,19 +86,50 @@ _heard: dict[tuple[_Stretch, str], tuple[Span, ...]] = {}
 
 
 def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> tuple[Span, ...]:
-    """Spans of speech in samples at 16 kHz from the start of a clip."""
+    """Spans of speech in samples at 16 kHz from the start of a clip; remembered between runs."""
     start = rate.samples(clip.source_in, RATE_HZ)
     count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
     changed = path.stat().st_mtime_ns if path.exists() else 0
     stretch = _Stretch(path, changed, start, count, clip.sound_stream)
     if (stretch, detector.name) not in _heard:
-        warm_up = min(start, int(_WARM_UP_S * RATE_HZ))
-        sound = read_sound(path, start - warm_up, count + warm_up, rate_hz=RATE_HZ, stream=clip.sound_stream)
-        mono = as_mono(sound)[0]
-        spans = sharpened(speech_spans(detector.probability(mono)), mono)
-        inside = (span.shifted(-warm_up).shared(Span(0, count)) for span in spans)
-        _heard[stretch, detector.name] = tuple(span for span in inside if span.length > 0)
+        parameters = (
+            ("start", start),
+            ("count", count),
+            ("stream", clip.sound_stream),
+            ("detector", detector.name),
+        )
+        found = remembered(
+            path, Analysis(SPEECH.name, SPEECH.version, parameters), lambda: _listened(stretch, detector)
+        )
+        _heard[stretch, detector.name] = tuple(Span(int(a), int(b)) for a, b in found["spans"])
     return _heard[stretch, detector.name]
+
+
+def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[np.int64]]:
+    """Speech in a stretch, listened to part by part."""
+    warm_up = min(stretch.start, int(_WARM_UP_S * RATE_HZ))
+    first, total = stretch.start - warm_up, stretch.count + warm_up
+    chances, levels = [], []
+    for at in range(0, total, PART):
+        before = min(at, LEAD)
+        wanted = min(PART, total - at)
+        after = min(LEAD, total - at - wanted)
+        sound = read_sound(
+            stretch.path,
+            first + at - before,
+            before + wanted + after,
+            rate_hz=RATE_HZ,
+            stream=stretch.stream,
+        )
+        mono = as_mono(sound)[0]
+        # What came before is heard again, so that the detector knows the room.
+        chances.append(detector.probability(mono[: before + wanted])[before // HOP :])
+        levels.append(fine_levels_db(mono)[before // FINE :][: -(-wanted // FINE)])
+    chance = np.concatenate([np.zeros(0, np.float32), *chances])
+    spans = sharpened_by(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
+    inside = [span.shifted(-warm_up).shared(Span(0, stretch.count)) for span in spans]
+    rows = [(span.start, span.end) for span in inside if span.length > 0]
+    return {"spans": np.array(rows, dtype=np.int64).reshape(-1, 2)}
 
 
 def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
@@ -111,10 +154,12 @@ def passage_loudness(
 
     Spans shorter than the gating block of 400 ms are measured over their whole length.
     """
-    sound = stem(clips, span, rate, on_missing=on_missing)
-    if sound.shape[1] < int(_BLOCK * MIX_HZ):
-        return active_lufs(sound, MIX_HZ, (Span(0, sound.shape[1]),)) if sound.any() else -inf
-    return float(integrated_lufs(sound, MIX_HZ))
+    meter = Meter()
+    for part in stem_blocks(clips, span, rate, on_missing=on_missing):
+        meter.add(part)
+    if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
+        return meter.mean_lufs
+    return meter.read().integrated_lufs
 
 
 def ready(clip: Clip) -> bool:

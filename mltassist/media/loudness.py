@@ -112,7 +112,12 @@ def integrated_lufs(
     -inf when no block passes, so also for anything shorter than 400 ms.
     """
     power = k_weighted_power(sound, rate_hz, weights)
-    kept = _gated(window_energies(power, rate_hz, _MOMENTARY_S, Fraction(1, 10)), -10.0)
+    return gated_lufs(window_energies(power, rate_hz, _MOMENTARY_S, Fraction(1, 10)))
+
+
+def gated_lufs(energies: NDArray[np.float64]) -> float:
+    """Programme loudness from the energies of 400 ms blocks, one every 100 ms."""
+    kept = _gated(energies, -10.0)
     return energy_lufs(float(kept.mean())) if kept.size else float("-inf")
 
 
@@ -122,7 +127,12 @@ def loudness_range_lu(sound: NDArray[np.floating], rate_hz: int) -> float:
     0 when nothing passes the gates. Not telling for sound under a minute.
     """
     power = k_weighted_power(sound, rate_hz)
-    kept = _gated(window_energies(power, rate_hz, _SHORT_TERM_S, Fraction(1, 10)), -20.0)
+    return range_lu(window_energies(power, rate_hz, _SHORT_TERM_S, Fraction(1, 10)))
+
+
+def range_lu(energies: NDArray[np.float64]) -> float:
+    """Loudness range from the energies of 3 s blocks, one every 100 ms."""
+    kept = _gated(energies, -20.0)
     if not kept.size:
         return 0.0
     low, high = np.percentile(_lufs(kept), (10, 95))

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.decode import as_stereo, read_sound
-from mltassist.timeline.model import Clip, Gap, Item, LevelCurve, Track
+from mltassist.timeline.model import Clip, Gap, Item, LevelCurve, Timeline, Track
 
 MIX_HZ = 48000
+BLOCK_S = 30
 Sound = NDArray[np.float32]
 Report = Callable[[Path, str], None]
 """Told of every file that could not be heard, and why."""
@@ -55,6 +56,28 @@ def stem(
             sound = sound * curve_gain(curve, heard, rate, clip_start=0 if runs_on else clip.start)
         mix[:, begin - first : end - first] += sound
     return mix
+
+
+def stem_blocks(
+    clips: Iterable[tuple[Track, Clip]], span: Span, rate: Rate, *, on_missing: Report | None = None
+) -> Iterator[Sound]:
+    """The same sum in parts of BLOCK_S seconds, one after the other: it never lies in memory whole."""
+    held = sorted(clips, key=lambda pair: pair[1].start)
+    block = rate.frames(BLOCK_S)
+    for start in range(span.start, span.end, block):
+        part = Span(start, min(span.end, start + block))
+        yield stem([pair for pair in held if pair[1].span.overlaps(part)], part, rate, on_missing=on_missing)
+
+
+def sounding(timeline: Timeline) -> tuple[tuple[Track, Clip], ...]:
+    """Everything that is heard: the clips of all tracks that are not switched off."""
+    return tuple(
+        (track, clip)
+        for track in timeline.tracks
+        if track.has_sound and not track.muted
+        for clip in track.clips()
+        if clip.plays_sound
+    )
 
 
 def _sounding(track: Track) -> Iterator[Item]:

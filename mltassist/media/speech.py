@@ -14,7 +14,7 @@ from mltassist.frames import Span, joined
 
 RATE_HZ = 16000
 HOP = 512
-_FINE = RATE_HZ // 100
+FINE = RATE_HZ // 100
 
 _Float = TypeVar("_Float", bound=np.floating)
 
@@ -130,17 +130,32 @@ def sharpened(
     to 7 kHz, for words begin and end in hissing sounds. Where the room is too loud to tell, an edge
     moves little.
     """
-    level_db = block_levels_db(mono, _FINE, (200, 7000))
-    reach = int(reach_s * RATE_HZ) // _FINE
+    return sharpened_by(spans, fine_levels_db(mono), mono.size, reach_s=reach_s)
+
+
+def fine_levels_db(mono: NDArray[np.float32]) -> NDArray[np.float64]:
+    """The level of every FINE samples, up to 7 kHz, by which edges of speech are sharpened."""
+    return block_levels_db(mono, FINE, (200, 7000))
+
+
+def sharpened_by(
+    spans: tuple[Span, ...],
+    level_db: NDArray[np.float64],
+    samples: int,
+    *,
+    reach_s: Fraction = Fraction(3, 20),
+) -> tuple[Span, ...]:
+    """The same where only the levels of the sound are at hand; `samples` is its length."""
+    reach = int(reach_s * RATE_HZ) // FINE
     result = []
     for span in spans:
-        first, last = span.start // _FINE, min(-(-span.end // _FINE), level_db.size)
+        first, last = span.start // FINE, min(-(-span.end // FINE), level_db.size)
         start = _edge(level_db, first, reach, tail_db=100.0)
         # The end is the start of the sound run backwards, but for the room's answer: 40 dB under the
         # voice it is no word any more. Nothing of the kind comes before a word.
         end = level_db.size - _edge(level_db[::-1], level_db.size - last, reach, tail_db=40.0)
         if start < end:
-            result.append(Span(start * _FINE, min(end * _FINE, mono.size)))
+            result.append(Span(start * FINE, min(end * FINE, samples)))
     return joined(result)
 
 

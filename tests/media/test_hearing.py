@@ -11,10 +11,11 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from mltassist.frames import Rate, Span
+from mltassist.frames import Rate, Span, joined
+from mltassist.media import hearing
 from mltassist.media.hearing import passage_loudness, ready, speech_on_timeline, speech_share
 from mltassist.media.mix import MIX_HZ
-from mltassist.media.speech import HOP, RATE_HZ
+from mltassist.media.speech import HOP, RATE_HZ, sharpened, speech_spans
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 
 PAL = Rate(25)
@@ -120,3 +121,32 @@ def test_a_passage_shorter_than_a_gating_block_is_measured_whole(tmp_path: Path)
     assert passage_loudness([(VOICE, clip)], Span(60, 69), PAL) == -inf
     assert passage_loudness([(VOICE, clip)], Span(60, 200), PAL) == -inf
     assert passage_loudness([], Span(0, 100), PAL) == -inf
+
+
+def test_a_long_recording_is_heard_in_parts_as_it_is_whole(tmp_path: Path) -> None:
+    # Half an hour would do the same; two minutes cross the edges of the parts as well.
+    words = [(at, at + 0.3 + (at % 7) / 10) for at in np.arange(0.4, 149, 1.37)]
+    words += [(59.9, 60.2), (119.5, 120.4)]
+    source = spoken(tmp_path, *words, seconds=150)
+    sound, _ = soundfile.read(source.key, dtype="float32")
+    whole = sharpened(speech_spans(Loud().probability(sound)), sound)
+    found = speech_on_timeline([(VOICE, Clip(0, 150 * 25, source, 0))], PAL, Loud())
+    expected = joined(
+        Span(PAL.frame_at_sample(s.start, RATE_HZ), PAL.frame_at_sample(s.end - 1, RATE_HZ) + 1)
+        for s in whole
+    )
+    assert found == expected
+
+
+def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MLTASSIST_CACHE", str(tmp_path / "cache"))
+    source = spoken(tmp_path, (4.0, 6.0))
+    clips = [(VOICE, Clip(0, 500, source, 0))]
+    first = speech_on_timeline(clips, PAL, Loud())
+    hearing._heard.clear()  # as in a new run
+
+    class Deaf(Loud):
+        def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
+            raise AssertionError("the file was listened to again")
+
+    assert speech_on_timeline(clips, PAL, Deaf()) == first != ()

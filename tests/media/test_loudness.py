@@ -96,6 +96,31 @@ def test_ebu_3341_signal_10_and_13_reach_the_level_wherever_the_tone_starts(i: i
     assert momentary_lufs(short, RATE_HZ, 0.01).max() == pytest.approx(-23, abs=0.1)
 
 
+def test_ebu_3341_signals_11_and_14_follow_each_tone_as_it_comes() -> None:
+    # The live versions: twenty tones from -38 to -19 dBFS, each alone between silences. 7 and 8 are
+    # programmes of others that may not be passed on.
+    silence, levels = float("-inf"), range(-38, -18)
+    long = tone([step for level in levels for step in ((level, 3.0), (silence, 3.0))])
+    for number, level in enumerate(levels):
+        reading = short_term_lufs(long[:, number * 288000 : (number + 1) * 288000], RATE_HZ)
+        assert reading.max() == pytest.approx(level, abs=0.1)
+    short = tone([step for level in levels for step in ((level, 0.4), (silence, 0.4))])
+    for number, level in enumerate(levels):
+        reading = momentary_lufs(short[:, number * 38400 : (number + 1) * 38400], RATE_HZ, 0.01)
+        assert reading.max() == pytest.approx(level, abs=0.1)
+
+
+@pytest.mark.parametrize("offset", range(4), ids=["20", "21", "22", "23"])
+def test_ebu_3341_a_peak_between_the_samples_is_found_wherever_they_fall(offset: int) -> None:
+    # The exact recipe of these signals was not at hand. In their place: a peak of 0 dBFS made at four
+    # times the rate, band-limited to a quarter of the lower one, with every fourth sample kept.
+    n = np.arange(-2048, 2049)
+    wave = np.sinc(n / 8) * np.kaiser(n.size, 8)
+    kept = np.tile(wave[offset::4], (2, 1))
+    assert 20 * np.log10(np.abs(kept).max()) <= 0.0
+    assert -0.4 <= true_peak_dbtp(kept, RATE_HZ) <= 0.2
+
+
 @pytest.mark.parametrize(
     ("divisor", "amplitude", "degrees", "expected"),
     [(4, 0.5, 0, -6), (4, 0.5, 45, -6), (6, 0.5, 60, -6), (8, 0.5, 67.5, -6), (4, 1.41, 45, 3)],

@@ -1,0 +1,113 @@
+"""A loudness meter for sound that comes in parts: a film is never held in memory whole.
+
+The same figures as `media.loudness` gives for a whole array (BS.1770-4, EBU Tech 3341 and 3342).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, log10
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import resample_poly, sosfilt
+
+from mltassist.media.loudness import K_WEIGHTING, RATE_HZ, energy_lufs, gated_lufs, range_lu
+
+HOP = RATE_HZ // 10
+_MOMENTARY, _SHORT_TERM = 4, 30  # hops
+_MARGIN = 32  # samples that the oversampling filter reaches to each side
+
+
+@dataclass(frozen=True, slots=True)
+class Loudness:
+    """What a meter has read, LUFS, LU and dBTP; -inf where there was no sound.
+
+    momentary_lufs, short_term_lufs: the highest of either. peak_dbtp: nan where peaks were not asked for.
+    """
+
+    integrated_lufs: float
+    range_lu: float
+    momentary_lufs: float
+    short_term_lufs: float
+    peak_dbtp: float
+
+
+class Meter:
+    """Reads stereo sound at 48 kHz part by part."""
+
+    def __init__(self, *, peaks: bool = False) -> None:
+        self._filter = np.zeros((len(K_WEIGHTING), 2, 2))
+        self._rest = np.zeros(0)
+        self._energies: list[NDArray[np.float64]] = []
+        self._power = 0.0
+        self._samples = 0
+        self._peaks = peaks
+        self._peak = 0.0
+        # What was read last: the first `known` samples are done, the others wait.
+        self._tail = np.zeros((2, 0), np.float32)
+        self._known = 0
+
+    def add(self, sound: NDArray[np.float32]) -> None:
+        """Read the next part, shape (2, samples), full scale ±1.0."""
+        if not sound.shape[1]:
+            return
+        power = self._weighted_power(sound)
+        self._power += float(power.sum())
+        self._samples += power.size
+        power = np.concatenate((self._rest, power))
+        whole = power.size // HOP
+        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
+        self._rest = power[whole * HOP :]
+        if self._peaks:
+            self._read_peak(sound)
+
+    def _weighted_power(self, sound: NDArray[np.float32]) -> NDArray[np.float64]:
+        same = np.array_equal(self._filter[:, 0], self._filter[:, 1]) and np.array_equal(sound[0], sound[1])
+        if same:  # a mono recording on both sides: half the work
+            weighted, state = sosfilt(K_WEIGHTING, sound[0].astype(np.float64), zi=self._filter[:, 0])
+            self._filter = np.stack((state, state), axis=1)
+            return np.asarray(2 * np.square(weighted))
+        both, self._filter = sosfilt(K_WEIGHTING, sound.astype(np.float64), axis=1, zi=self._filter)
+        return np.asarray(np.square(both).sum(axis=0))
+
+    def _read_peak(self, sound: NDArray[np.float32]) -> None:
+        # The last samples wait for those that come after them, which bend the wave between them.
+        part = np.concatenate((self._tail, sound), axis=1)
+        end = max(self._known, part.shape[1] - _MARGIN)
+        self._peak = max(self._peak, _peak(part, self._known, end))
+        begin = max(0, end - _MARGIN)
+        self._tail, self._known = part[:, begin:], end - begin
+
+    @property
+    def mean_lufs(self) -> float:
+        """Ungated loudness of all that was read."""
+        return energy_lufs(self._power / self._samples) if self._power else -inf
+
+    def read(self) -> Loudness:
+        """The figures of all that was read so far."""
+        energies = np.concatenate([np.zeros(0), *self._energies])
+        momentary, short = (_windows(energies, hops) for hops in (_MOMENTARY, _SHORT_TERM))
+        peak = float("nan")
+        if self._peaks:
+            highest = max(self._peak, _peak(self._tail, self._known, self._tail.shape[1]))
+            peak = 20 * log10(highest) if highest else -inf
+        return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
+
+
+def _peak(sound: NDArray[np.float32], begin: int, end: int) -> float:
+    """Highest value of the wave between and on these samples, four times oversampled."""
+    if end <= begin:
+        return 0.0
+    inner = resample_poly(sound, 4, 1, axis=1)[:, 4 * begin : 4 * end]
+    return float(np.abs(inner).max(initial=0.0))
+
+
+def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
+    if energies.size < hops:
+        return np.zeros(0)
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(energies, hops).mean(axis=1))
+
+
+def _highest(energies: NDArray[np.float64]) -> float:
+    return energy_lufs(float(energies.max())) if energies.size and energies.max() > 0 else -inf

@@ -1,0 +1,112 @@
+"""What the analysis of sound costs beside bare decoding, and how much memory it takes.
+
+Run by name only: pytest tests/bench/test_analysis_speed.py -s. All figures are ratios within one run: to
+decoding the same file once to mono at 48 kHz with the same library, plus the speech model's own time.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+from tests.media.truth import mono
+from tests.samples import LIBRIVOX, debian_folder
+
+RATE_HZ = 48000
+
+ANALYSE = """
+import sys, time, resource
+from pathlib import Path
+from mltassist.frames import Rate, Span
+from mltassist.media.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.speech import default_detector
+from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
+path, seconds = Path(sys.argv[1]), int(sys.argv[2])
+source = Source(str(path), SourceKind.FILE, path, seconds * 25)
+clips = [(Track(1, TrackKind.SOUND, "Interview"), Clip(0, seconds * 25, source, 0))]
+t = time.perf_counter()
+found = speech_on_timeline(clips, Rate(25), default_detector())
+if sys.argv[3] == "loudness":
+    passage_loudness(clips, Span(0, seconds * 25), Rate(25))
+took = time.perf_counter() - t
+print(took, len(found), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def recording(path: Path, seconds: int) -> Path:
+    """A reading repeated for so long, as AAC in a film file without picture."""
+    folder = debian_folder(LIBRIVOX) / "usr/share/pocketsphinx/test/data/librivox"
+    speech = np.concatenate([mono(p) for p in sorted(folder.glob("*.wav"))])
+    voice = np.repeat(speech, 3)  # 16 to 48 kHz, roughly: only its length and its words matter here
+    blocks = voice[: voice.size // 1024 * 1024].reshape(-1, 1024).astype(np.float32)
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("aac", rate=RATE_HZ, layout="mono")
+        for at in range(0, seconds * RATE_HZ, 1024):
+            block = blocks[at // 1024 % len(blocks)][None]
+            frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="mono")
+            frame.sample_rate, frame.pts = RATE_HZ, at
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode())
+    return path
+
+
+def decoding(path: Path) -> float:
+    """Seconds for decoding a file once to mono at 48 kHz."""
+    begin = time.perf_counter()
+    with av.open(str(path)) as container:
+        resampler = av.AudioResampler("flt", "mono", RATE_HZ)
+        for frame in container.decode(audio=0):
+            for part in resampler.resample(frame):
+                part.to_ndarray()
+    return time.perf_counter() - begin
+
+
+def model(seconds: int) -> float:
+    """Seconds for the speech model alone."""
+    from mltassist.media.speech import RATE_HZ as MODEL_HZ
+    from mltassist.media.speech import default_detector
+
+    sound = np.random.default_rng(1).uniform(-0.1, 0.1, seconds * MODEL_HZ).astype(np.float32)
+    begin = time.perf_counter()
+    default_detector().probability(sound)
+    return time.perf_counter() - begin
+
+
+def analysed(path: Path, seconds: int, what: str, cache: str, monkeypatch) -> tuple[float, int, float]:
+    monkeypatch.setenv("MLTASSIST_CACHE", cache)
+    command = [sys.executable, "-c", ANALYSE, str(path), str(seconds), what]
+    took, found, peak_mb = subprocess.run(command, check=True, capture_output=True, text=True).stdout.split()
+    return float(took), int(found), float(peak_mb)
+
+
+@pytest.mark.parametrize("seconds", [1200])
+def test_analysis_costs_little_more_than_decoding(tmp_path, monkeypatch, seconds):
+    path = recording(tmp_path / "long.m4a", seconds)
+    floor, own = decoding(path), model(seconds)
+    first, found, _ = analysed(path, seconds, "loudness", "off", monkeypatch)
+    cache = str(tmp_path / "cache")
+    analysed(path, seconds, "speech", cache, monkeypatch)
+    again, found_again, _ = analysed(path, seconds, "speech", cache, monkeypatch)
+    alone, _, _ = analysed(path, seconds, "speech", "off", monkeypatch)
+    sys.stdout.write(
+        f"\n  analysis less the model's time: {(first - own) / floor:.2f} x decoding"
+        f"\n  second run: {again / alone:.4f} of the first\n"
+    )
+    assert found == found_again > 100
+    assert first - own <= 3 * floor
+    assert again <= 0.05 * alone
+
+
+def test_two_hours_fit_in_little_memory(tmp_path, monkeypatch):
+    seconds = 7200
+    path = recording(tmp_path / "long.m4a", seconds)
+    _, found, peak_mb = analysed(path, seconds, "loudness", "off", monkeypatch)
+    sys.stdout.write(f"\n  two hours: {peak_mb:.0f} MB at most\n")
+    assert found > 1000
+    assert peak_mb < 300
