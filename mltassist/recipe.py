@@ -165,6 +165,10 @@ class Recipe:
         default_factory=dict,
         metadata={"why": "more words by which names tell an element; a final * is any ending"},
     )
+    synonyms: Mapping[str, tuple[str, ...]] = field(
+        default_factory=dict,
+        metadata={"why": "tag = the spoken words that mean it too, besides all forms of the tag itself"},
+    )
     pins: Mapping[str, Element] = field(
         default_factory=dict,
         metadata={"why": "track, folder or file name patterns whose element is told outright"},
