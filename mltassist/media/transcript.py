@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterator
 from dataclasses import dataclass
+from html import unescape
 from pathlib import Path
 
 import pysubs2
@@ -12,8 +14,13 @@ import pysubs2
 from mltassist.errors import MediaError
 
 SUFFIXES = (".srt", ".vtt", ".ass", ".ssa")
-_LANGUAGE = re.compile(r"[a-z]{2,3}")
-_NOTES = re.compile(r"\[[^\]]*\]|\([^)]*\)|^\s*(?:[-–—]\s*|[A-Z][A-Z .]+:\s+)+", re.MULTILINE)
+_LANGUAGE = re.compile(r"[a-z]{2,3}(?:[-_][a-z]{2,4})?")
+_MEDIA = frozenset(("mov", "mkv", "avi", "mxf", "mts", "mpg", "ts", "wav", "ogg", "mka"))
+"""Endings of recordings that would pass for languages where talk.mov has its words in talk.mov.srt."""
+_DAMAGED = re.compile(r"(?:^[ \t]*\d+[ \t]*\n)?^[^\n]*\d[^\n]*-->.*", re.MULTILINE | re.DOTALL)
+"""A cue whose times cannot be read is taken for text of the one before it."""
+_NOTES = re.compile(r"\[[^\]]*\]|\([^)]*\)|^\s*(?:[-–—]|>>+)", re.MULTILINE)
+_SPEAKER = re.compile(r"^(\s*)([^\W\d_][^\W\d_. ]*(?:[. ]+[^\W\d_]+)*\.?):(?=\s)[ \t]*[-–—]?", re.MULTILINE)
 _WORD = re.compile(r"[^\W\d_]+(?:['’\-][^\W\d_]+)*|\d+")
 
 
@@ -31,7 +38,10 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Transcript:
-    """The words of one recording in order; language: two or three letters from the file's name, or ""."""
+    """The words of one recording in order; language: two or three letters from the file's name, or "".
+
+    A region may follow the language, as in en-gb.
+    """
 
     words: tuple[Word, ...]
     language: str = ""
@@ -64,26 +74,33 @@ def read_transcript(path: Path) -> Transcript:
         why = problem.strerror if isinstance(problem, OSError) else "it is no subtitle file"
         raise MediaError(path, f"the transcript cannot be read ({why}); check that it opens") from problem
     language = path.name.split(".")[-2].lower() if path.name.count(".") > 1 else ""
-    words = [word for line in sorted(lines) if not line.is_comment for word in words_of(line)]
-    return Transcript(tuple(words), language if _LANGUAGE.fullmatch(language) else "")
+    known = _LANGUAGE.fullmatch(language) and language not in _MEDIA
+    spoken = (line for line in sorted(lines) if not (line.is_comment or line.is_drawing))
+    words = [word for line in spoken for word in words_of(line)]
+    return Transcript(tuple(words), language if known else "")
 
 
 def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:
     """The words of one line; notes in brackets and names of speakers are no words."""
-    text = _NOTES.sub(" ", line.plaintext)
-    length = max(1, len(text))
+    text = unescape(_NOTES.sub(" ", _DAMAGED.sub("", line.plaintext).rstrip()))
+    text = _SPEAKER.sub(lambda found: found[1] if found[2].isupper() else found[0], text)
+    length, lasts_ms = max(1, len(text)), max(0, line.end - line.start)
     for found in _WORD.finditer(text):
         before = text[: found.start()].rstrip(" \n\"'«»„“”‘’")
-        at_ms = line.start + (line.end - line.start) * found.start() // length
+        at_ms = line.start + lasts_ms * found.start() // length
         yield Word(found.group(), at_ms, opens=not before or before[-1] in ".!?:…")
 
 
 def _text(path: Path) -> str:
     raw = path.read_bytes()
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
+    wide = raw.startswith((BOM_UTF16_LE, BOM_UTF16_BE))
+    # Old files with curly quotes are of Windows' code page, which differs from Latin-1 in those alone.
+    for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252"):
+        try:
+            return raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return raw.decode("latin-1")
 
 
 def _escaped(stem: str) -> str:

@@ -1,49 +1,194 @@
-"""The cover plan: shots over every jump cut and under all narration."""
+"""The cover plan: shots over every jump cut and under all narration.
+
+Divisions of the film are taken from the cheapest on, each priced as if every shot could be filled by the
+best clip there is (`costs.Floor`), and filled with clips. No plan can cost less than the cheapest division
+not yet tried; so once the best plan found costs no more than that, it is proven best, and otherwise the
+difference bounds what is left to gain. Where a film wants more shots than its supply can fill, each is
+given a price, so that the divisions tried lay only as many, where they are needed most.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import chain
+
+import numpy as np
 
 from mltassist.frames import Span, without
+from mltassist.plan.costs import Floor, Stretch, stretches_of
 from mltassist.plan.film import CoverTask, Frames, Shot
+from mltassist.plan.objective import plan_cost
 from mltassist.plan.rules import Breach, breaches
-from mltassist.plan.shots import choose
-from mltassist.plan.spans import divide
+from mltassist.plan.shots import Filler, Supply, supply_of
+from mltassist.plan.spans import Division, Divisions
+from mltassist.plan.words import Matcher
 from mltassist.timeline.edits import AddGuide, Edit, LayShot
+
+WORK = 1500
+"""Spans filled, over all divisions tried, before the best plan so far is taken."""
+PRICES = 8
+"""Prices tried until the film wants no more shots than there are."""
+GOOD = 0.0005
+"""Part of the cost that is not worth another try on a long film."""
+EQUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Cover:
-    """A finished plan. bare: spans that should have a shot and have none for want of supply."""
+    """A finished plan.
+
+    bare: spans that should have a shot and have none for want of supply. cost: by the weights of the
+    recipe; bound: what no plan can cost less than. others: for every shot, the next best clips.
+    """
 
     shots: tuple[Shot, ...]
     bare: tuple[Span, ...]
     breaches: tuple[Breach, ...]
+    cost: float = 0.0
+    bound: float = 0.0
+    others: tuple[tuple[Shot, ...], ...] = ()
+
+    @property
+    def gap(self) -> float:
+        """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
 
 
-def plan_cover(task: CoverTask, rules: Frames) -> Cover:
+def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
+    alternatives: how many other clips are told for every shot.
     """
-    spans = divide(task, rules)
-    chosen = choose(task, rules, spans)
-    shots = tuple(shot for shot in chosen if shot is not None)
-    bare = tuple(span for span, shot in zip(spans, chosen, strict=True) if shot is None)
-    return Cover(shots, bare, breaches(task, rules, shots))
+    supply = supply_of(task)
+    subjects = [moment.subjects for moment in supply.moments]
+    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    filler = Filler(task, rules, supply, matcher)
+    stretches = stretches_of(task, rules, _floor(task, rules, supply, matcher))
+    rules = _within(rules, supply)
+    most = _most_shots(task, rules, supply)
+    tried = Divisions(stretches, rules)
+    first = next(tried)
+    wanted, cheap, price = first.spans, 0.0, 0.0
+    if len(wanted) > most:
+        cheap, price = _prices(stretches, rules, most)
+        tried = Divisions(_dearer(stretches, price), rules, most=most)
+        first = next(tried, Division((), tried.bound))
+    best: tuple[float, tuple[Shot, ...]] | None = None
+    bound = np.inf  # of the divisions whose fillings were not all weighed
+    work = 0
+
+    def filled(division: Division) -> bool:
+        """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
+        nonlocal best, work
+        work += 1 + len(division.spans)
+        filling = filler.fill(division.spans, [_bare_cost(stretches, span) for span in division.spans])
+        shots = tuple(shot for shot in filling.shots if shot is not None)
+        cost = plan_cost(task, rules, shots)
+        if best is None or cost < best[0] - EQUAL:
+            best = (cost, shots)
+        return filling.closed
+
+    if cheap < price:  # a few shots too many: the worst places to leave bare are told by filling them
+        filled(_first(_dearer(stretches, cheap), rules))
+    for division in chain([first], tried):
+        least = division.cost - price * most
+        if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK):
+            bound = min(bound, least)
+            break
+        if not filled(division):
+            bound = min(bound, least)
+    else:
+        bound = min(bound, tried.bound - price * most)
+    cost, shots = best or (0.0, ())
+    bare = tuple(span for span in wanted if _is_bare(task, shots, span))
+    others = tuple(filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0))
+    return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
+
+
+def _within(rules: Frames, supply: Supply) -> Frames:
+    """The rules with no shot longer than the longest moment."""
+    longest = int(supply.lengths.max(initial=0))
+    return replace(rules, shot_span_max=min(rules.shot_span_max, longest)) if longest else rules
+
+
+def _first(stretches: tuple[Stretch, ...], rules: Frames) -> Division:
+    return next(Divisions(stretches, rules))
+
+
+def _dearer(stretches: tuple[Stretch, ...], price: float) -> tuple[Stretch, ...]:
+    """The same stretches where every shot costs so much more."""
+    return tuple(replace(stretch, base=stretch.base + price) for stretch in stretches)
+
+
+def _most_shots(task: CoverTask, rules: Frames, supply: Supply) -> int:
+    """How many shots the supply can fill at most: by the frames of each clip, and by the rest it needs."""
+    rests = 1 + (task.length - 1) // (rules.reuse_after + rules.shot_min) if task.length else 0
+    by_source: dict[str, int] = {}
+    for moment in supply.moments:
+        many = by_source.get(moment.source, 0) + moment.span.length // rules.shot_min
+        by_source[moment.source] = min(many, rests)
+    return sum(by_source.values())
+
+
+def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[float, float]:
+    """Two prices on every shot, near each other, at which a film wants too many and not too many of them.
+
+    With the second the divisions lay their shots where they are needed most; and as no plan has more than
+    `most` shots, what a division costs less `most` prices still bounds what any plan costs.
+    """
+    low, high = 0.0, 2 * rules.weights.bare_cut + 100 * rules.weights.bare_narration
+    for _ in range(PRICES):
+        middle = (low * high) ** 0.5 if low else high / 64
+        if len(_first(_dearer(stretches, middle), rules).spans) <= most:
+            high = middle
+        else:
+            low = middle
+    return low, high
+
+
+def _is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
+    """True for a span that should be covered and is not, for a cut or narration in it."""
+    cover = [shot.span for shot in shots]
+    cuts = any(cut.at in span and not any(cut.at in one for one in cover) for cut in task.cuts)
+    narrated = [part for part in (span.shared(said) for said in task.narration) if part.length > 0]
+    return cuts or bool(without(narrated, cover))
+
+
+def _floor(task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> Floor:
+    """What filling a shot costs at least, by the words said near it."""
+    weights = rules.weights
+    base = weights.quality * float(supply.poor.min(initial=1.0))
+    said = np.zeros(task.length)
+    if matcher is None:
+        return Floor(base, said, 0)
+    base += weights.match
+    for frame, weight in matcher.heaviest().items():
+        if 0 <= frame < task.length:
+            said[frame] = weights.match * weight
+    return Floor(base, said, rules.match_reach)
+
+
+def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
+    """What it costs to leave a span open that was to be covered, about: its ends are not weighed."""
+    stretch = next(one for one in stretches if one.span.covers(span))
+    first, last = span.start - stretch.span.start, span.end - stretch.span.start
+    opened = float(stretch.open_sum[last] - stretch.open_sum[first])
+    return max(1000.0, opened - float(stretch.cover_sum[last] - stretch.cover_sum[first]))
 
 
 def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     """The edits of a plan: shots laid, and guides where a look is needed."""
     edits: list[Edit] = []
     for shot in cover.shots:
+        said = f"; {shot.match.word!r} is said" if shot.match else ""
         edits.append(
             LayShot(
                 at=shot.span.start,
                 length=shot.span.length,
                 source=shot.moment.source,
                 source_in=shot.source_in,
-                reason=_reason(task, shot.span),
+                reason=_reason(task, shot.span) + said,
                 name=shot.moment.name,
             )
         )

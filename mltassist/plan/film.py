@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from mltassist.frames import Rate, Span
-from mltassist.recipe import CoverRules
+from mltassist.plan.words import Match, Spoken
+from mltassist.recipe import CoverRules, Weights
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A usable stretch of a cutaway. `span` is in source frames, its handled ends already taken off."""
+    """A usable stretch of a cutaway. `span` is in source frames, its handled ends already taken off.
+
+    worth: 0 to 1, how steady, sharp and well exposed it is.
+    """
 
     source: str
     span: Span
     name: str = ""
     size: str = ""
     subjects: tuple[str, ...] = ()
+    worth: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +60,7 @@ class CoverTask:
 
     views: in order, without overlap, from 0 to the end; neighbours differ in `who`. sound_edits: every
     frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
-    change.
+    change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
     """
 
     views: tuple[View, ...]
@@ -65,6 +70,8 @@ class CoverTask:
     pauses: tuple[Span, ...]
     supply: tuple[Moment, ...]
     used: tuple[Used, ...] = ()
+    words: tuple[Spoken, ...] = ()
+    synonyms: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
     def length(self) -> int:
@@ -74,16 +81,17 @@ class CoverTask:
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """A cutaway placed by a planner."""
+    """A cutaway placed by a planner. match: the spoken word that names what it shows, where one does."""
 
     span: Span
     moment: Moment
     source_in: int
+    match: Match | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Frames:
-    """The rules of cover in frames of one rate."""
+    """The rules of cover in frames of one rate, and what it costs to break them."""
 
     margin: int
     ideal_margin: int
@@ -95,9 +103,11 @@ class Frames:
     face_first: int
     face_min: int
     reuse_after: int
+    match_reach: int = 50
+    weights: Weights = field(default_factory=Weights)
 
     @classmethod
-    def of(cls, rules: CoverRules, rate: Rate) -> Frames:
+    def of(cls, rules: CoverRules, rate: Rate, weights: Weights | None = None) -> Frames:
         """Least times are rounded up and greatest down, so that every rule holds in frames."""
 
         def up(seconds: Fraction) -> int:
@@ -117,4 +127,6 @@ class Frames:
             face_first=up(rules.face_first_s),
             face_min=up(rules.face_min_s),
             reuse_after=up(rules.reuse_after_s),
+            match_reach=rate.frames(rules.match_s),
+            weights=weights or Weights(),
         )

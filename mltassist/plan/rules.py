@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from mltassist.frames import Span, joined, without
+from mltassist.plan.costs import find_first_looks
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.shots import differ
-from mltassist.plan.spans import find_first_looks
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,15 @@
 
 A word and a tag mean the same when their stems do (Snowball's stemmers), or when the recipe's table of
 synonyms says so. Names of people and places, which are written with a capital where no sentence begins,
-are never stemmed: they match letter for letter. Rare words weigh more: each time weighs
-1 / (1 + log2(n)), n being how often anything that the tag means is said in the film, divided by the
-fourth root of the number of moments that carry the tag.
+are never stemmed: they match letter for letter. Rare words weigh more: for each word of a tag (and its
+synonyms) each time weighs 1 / (1 + log2(n)), n being how often that word is said in the film, divided by
+the fourth root of the number of moments that carry the tag. Every word has the language of its
+transcript; tags are looked for in all languages of the film.
 """
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,6 +18,7 @@ from dataclasses import dataclass
 from functools import cache
 from math import log2
 from typing import Any
+from unicodedata import normalize
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +57,39 @@ _LANGUAGES = {
 }
 """ISO 639-1 codes of the languages that the library stems."""
 
+_LONG_CODES = {
+    long: code
+    for code, longs in {
+        "ar": ("ara",),
+        "ca": ("cat",),
+        "da": ("dan",),
+        "de": ("deu", "ger"),
+        "el": ("ell", "gre"),
+        "en": ("eng",),
+        "es": ("spa",),
+        "et": ("est",),
+        "eu": ("eus", "baq"),
+        "fi": ("fin",),
+        "fr": ("fra", "fre"),
+        "ga": ("gle",),
+        "hu": ("hun",),
+        "it": ("ita",),
+        "lt": ("lit",),
+        "nl": ("nld", "dut"),
+        "no": ("nor", "nob"),
+        "pt": ("por",),
+        "ro": ("ron", "rum"),
+        "ru": ("rus",),
+        "sr": ("srp",),
+        "sv": ("swe",),
+        "ta": ("tam",),
+        "tr": ("tur",),
+    }.items()
+    for long in longs
+}
+"""ISO 639-2 codes, of which the first two letters may be those of another language."""
+_PARTS = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
+
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
@@ -77,9 +113,25 @@ class Match:
 
 def stem(word: str, language: str = "") -> str:
     """What all forms of a word share, in lower case; the word itself in a language that is not known."""
-    folded = word.casefold().replace("’", "'").removesuffix("'s")
-    name = _LANGUAGES.get(language[:2].lower())
+    folded = _folded(word).removesuffix("'s")
+    name = _LANGUAGES.get(_code(language))
     return folded if name is None else str(_stemmer(name).stemWord(folded))
+
+
+def _folded(word: str) -> str:
+    """Without letter case, each accent one with its letter, apostrophes alike."""
+    return normalize("NFC", word).casefold().replace("’", "'")
+
+
+def _code(language: str) -> str:
+    """The code of two letters, where there is one, without a region ("eng" and "en-GB" are "en")."""
+    code = re.split("[-_]", language.lower())[0]
+    return _LONG_CODES.get(code, code)
+
+
+def _parts(text: str) -> list[str]:
+    """The words of a tag, or of a word with hyphens, that are long enough to name a subject."""
+    return [part for part in _PARTS.findall(normalize("NFC", text)) if len(part) >= SHORTEST]
 
 
 @cache
@@ -90,8 +142,16 @@ def _stemmer(name: str) -> Any:  # noqa: ANN401  (the library is untyped)
 
 
 def is_name(word: Spoken) -> bool:
-    """True for a word that is written with a capital where no sentence begins (nouns in German aside)."""
-    return word.text[:1].isupper() and not word.opens and not word.language.startswith("de")
+    """True for a word that is written with a capital where no sentence begins.
+
+    German writes all nouns so, and some transcripts every letter: neither tells of names.
+    """
+    capital = word.text[:1].isupper() and not word.text.isupper()
+    return capital and not word.opens and _code(word.language) != "de"
+
+
+def _frame(word: Spoken) -> int:
+    return word.at
 
 
 class Matcher:
@@ -103,36 +163,48 @@ class Matcher:
         subjects: Iterable[Sequence[str]],
         synonyms: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
-        self._language = next((word.language for word in words if word.language), "")
+        codes = dict.fromkeys(code for word in words if (code := _code(word.language)) in _LANGUAGES)
+        self._languages = tuple(codes) or ("",)
         self._said: dict[str, list[Spoken]] = defaultdict(list)
-        for word in sorted(words, key=lambda one: (one.at, one.text)):
-            if len(word.text) < SHORTEST:
-                continue
-            key = "=" + word.text.casefold() if is_name(word) else stem(word.text, self._language)
-            self._said[key].append(word)
-        self._synonyms = {
-            stem(head, self._language): tuple(key for word in meaning for key in self._keys(word))
-            for head, meaning in (synonyms or {}).items()
-        }
+        ordered = sorted(words, key=lambda one: (one.at, one.text))
+        names = {_folded(word.text) for word in ordered if is_name(word)}
+        names -= {_folded(word.text) for word in ordered if word.text[:1].islower()}
+        for word in ordered:
+            own = _code(word.language)
+            language = own if own in _LANGUAGES else self._languages[0]
+            whole = [word.text] if len(word.text) >= SHORTEST else []
+            for part in dict.fromkeys(whole + _parts(word.text)):
+                # A name seen elsewhere stays one where it begins a sentence.
+                named = is_name(word) or (word.text[:1].isupper() and _folded(part) in names)
+                key = "=" + _folded(part) if named else f"{language} {stem(part, language)}"
+                self._said[key].append(word)
+        self._synonyms: dict[str, set[str]] = defaultdict(set)
+        for head, meaning in (synonyms or {}).items():
+            keys = {key for text in meaning for word in _parts(text) for key in self._keys(word)}
+            for key in self._keys(head):
+                self._synonyms[key] |= keys
         carried: dict[str, int] = defaultdict(int)
         for tags in subjects:
             for tag in set(tags):
                 carried[tag] += 1
         self._found = {tag: self._occurrences(tag, count) for tag, count in carried.items()}
 
-    def _keys(self, word: str) -> tuple[str, str]:
-        return stem(word, self._language), "=" + word.casefold()
+    def _keys(self, word: str) -> tuple[str, ...]:
+        """What any form of a word of a tag is kept under, in each language of the film and as a name."""
+        return ("=" + _folded(word), *(f"{code} {stem(word, code)}" for code in self._languages))
 
-    def _occurrences(self, tag: str, carried: int) -> tuple[list[Spoken], float]:
-        """Where anything that a tag means is said, and what each time weighs."""
-        keys: set[str] = set()
-        for word in tag.replace("-", " ").split():
-            if len(word) >= SHORTEST:
-                keys.update(self._keys(word))
-                keys.update(self._synonyms.get(stem(word, self._language), ()))
-        found = sorted({w for key in keys for w in self._said.get(key, ())}, key=lambda w: (w.at, w.text))
-        weight = 1 / (1 + log2(max(1, len(found)))) / max(1, carried) ** 0.25
-        return found, weight
+    def _occurrences(self, tag: str, carried: int) -> tuple[tuple[list[Spoken], float], ...]:
+        """For each word of a tag: where it or a synonym is said, and what each time weighs."""
+        found = []
+        for word in dict.fromkeys((*_parts(tag), tag)):
+            keys = set(self._keys(word))
+            for key in tuple(keys):
+                keys |= self._synonyms.get(key, set())
+            said = {w for key in keys for w in self._said.get(key, ())}
+            if said:
+                weight = 1 / (1 + log2(len(said))) / carried**0.25
+                found.append((sorted(said, key=lambda w: (w.at, w.text)), weight))
+        return tuple(found)
 
     def match(self, tags: Sequence[str], span: Span, reach: int) -> Match | None:
         """The heaviest word said within `reach` frames of a span that names one of these tags.
@@ -141,16 +213,23 @@ class Matcher:
         """
         best: tuple[float, int, int, str, Spoken] | None = None
         for tag in tags:
-            words, weight = self._found.get(tag, ((), 0.0))
-            frames = [word.at for word in words]
-            first = bisect_left(frames, span.start - reach)
-            for word in words[first : bisect_left(frames, span.end + reach)]:
-                row = (-weight, abs(word.at - span.start), word.at, tag, word)
-                if best is None or row[:4] < best[:4]:
-                    best = row
+            for words, weight in self._found.get(tag, ()):
+                first = bisect_left(words, span.start - reach, key=_frame)
+                for word in words[first : bisect_left(words, span.end + reach, key=_frame)]:
+                    row = (-weight, abs(word.at - span.start), word.at, tag, word)
+                    if best is None or row[:4] < best[:4]:
+                        best = row
         if best is None:
             return None
         return Match(best[4].text, best[3], best[2], -best[0])
+
+    def heaviest(self) -> dict[int, float]:
+        """For every frame at which a subject is named, the weight of the heaviest word."""
+        found: dict[int, float] = {}
+        for words, weight in (group for groups in self._found.values() for group in groups):
+            for word in words:
+                found[word.at] = max(weight, found.get(word.at, 0.0))
+        return found
 
     def weights(
         self, spans: Sequence[Span], moments: Sequence[Sequence[str]], reach: int
@@ -164,8 +243,7 @@ class Matcher:
             for tag in dict.fromkeys(tags):
                 carriers[tag].append(number)
         for tag, numbers in carriers.items():
-            words, weight = self._found.get(tag, ((), 0.0))
-            if words:
+            for words, weight in self._found.get(tag, ()):
                 frames = np.array([word.at for word in words])
                 hit = np.searchsorted(frames, starts) < np.searchsorted(frames, ends)
                 cells = np.ix_(np.flatnonzero(hit), np.array(numbers))

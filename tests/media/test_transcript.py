@@ -49,6 +49,59 @@ def test_old_files_in_latin_1_are_read(tmp_path):
     assert [text for text, *_ in words(path)] == ["Die", "Mühle", "steht"]
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_any_common_encoding_gives_the_same_words(tmp_path, encoding):
+    path = tmp_path / "talk.srt"
+    path.write_bytes("1\n00:00:01,000 --> 00:00:02,000\nThe wheel’s “café”\n".encode(encoding))
+    assert [text for text, *_ in words(path)] == ["The", "wheel’s", "café"]
+
+
+def test_a_damaged_cue_costs_only_itself(tmp_path):
+    path = tmp_path / "talk.srt"
+    path.write_text(
+        "1\n00:00:01,000 --> 00:00:02,000\nThe wheel\n\n2\n00:00:xx,000 --> soon\nlost\n\n"
+        "3\n00:00:05,000 --> 00:00:04,000\ngulls cry\n"
+    )
+    # The last cue ends before it begins: its words stay at its beginning.
+    assert [(text, at) for text, at, _ in words(path)] == [
+        ("The", 1000),
+        ("wheel", 1444),  # letter 4 of 9
+        ("gulls", 5000),
+        ("cry", 5000),
+    ]
+
+
+def test_only_what_is_said_is_read(tmp_path):
+    path = tmp_path / "talk.srt"
+    path.write_text(
+        "1\n00:00:01,000 --> 00:00:02,000\n"
+        ">> INÉS CALDER: the {\\an8}<i>flour</i> &amp; [gulls]\n- (laughs) meal\n"
+    )
+    assert [text for text, *_ in words(path)] == ["the", "flour", "meal"]
+
+
+def test_comments_and_drawings_of_ass_are_not_read(tmp_path):
+    path = tmp_path / "talk.ass"
+    event = "0:00:05.25,0:00:07.00,Default,,0,0,0,,"
+    path.write_text(
+        "[Script Info]\nScriptType: v4.00+\n\n[V4+ Styles]\nFormat: Name\n\n[Events]\n"
+        "Format: Layer, Start, End, Style, Name, MarginL, MarginR, MarginV, Effect, Text\n"
+        f"Comment: 0,{event}no\nDialogue: 0,{event}{{\\i1}}the{{\\i0}}\\Nwheel\n"
+        f"Dialogue: 0,{event}{{\\p1}}m 0 0 l 100 0{{\\p0}}\n"
+    )
+    assert [text for text, *_ in words(path)] == ["the", "wheel"]
+    assert words(path)[0][1] == 5250
+
+
+@pytest.mark.parametrize(
+    ("name", "language"),
+    [("a.srt", ""), ("a.eng.srt", "eng"), ("a.en-GB.srt", "en-gb"), ("a.mov.srt", ""), ("a.v2.srt", "")],
+)
+def test_the_language_is_in_the_name(tmp_path, name, language):
+    (tmp_path / name).write_text(SRT)
+    assert read_transcript(tmp_path / name).language == language
+
+
 def test_the_transcript_of_a_recording_has_its_name(tmp_path):
     source = tmp_path / "talk [1].mov"
     assert find_transcript(source) is None

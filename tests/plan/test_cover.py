@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mltassist.frames import Rate, Span, without
+from mltassist.plan.costs import find_first_looks, open_stretches
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
 from mltassist.plan.film import CoverTask, Frames, Shot, Used
 from mltassist.plan.rules import breaches
-from mltassist.plan.spans import find_first_looks, open_stretches
 from mltassist.recipe import CoverRules
 from mltassist.timeline.edits import AddGuide, LayShot
 from tests.plan.films import RULES, TINY, clips, films, task_of

@@ -15,10 +15,13 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from mltassist.frames import Span, without
-from mltassist.plan import spans
+from mltassist.plan.costs import cost_of, find_first_looks, open_stretches, stretches_of
 from mltassist.plan.film import CoverTask, Frames, JumpCut
-from mltassist.plan.spans import divide, find_first_looks, open_stretches
+from mltassist.plan.spans import Divisions, divide
+from mltassist.recipe import Weights
 from tests.plan.films import RULES, TINY, merged, task_of, views_of
+
+WEIGHTS = Weights()
 
 
 def divisions(start: int, end: int, rules: Frames, after_open: bool = False) -> Iterator[list[Span]]:
@@ -38,17 +41,17 @@ def divisions(start: int, end: int, rules: Frames, after_open: bool = False) -> 
 
 def boundary_cost(task: CoverTask, rules: Frames, stretch: Span, at: int) -> float:
     """Cost of a picture edit of ours at `at`."""
-    cost = 0.0 if any(p.start <= at <= p.end for p in task.pauses) else spans.IN_SPEECH
-    cost += sum(spans.NEAR_SOUND_EDIT for edit in task.sound_edits if abs(edit - at) < rules.edge)
+    cost = 0.0 if any(p.start <= at <= p.end for p in task.pauses) else WEIGHTS.in_speech
+    cost += sum(WEIGHTS.near_sound_edit for edit in task.sound_edits if abs(edit - at) < rules.edge)
     for cut in task.cuts:
         if cut.at not in stretch:
             continue
         distance = abs(cut.at - at)
         if distance < rules.margin:
-            cost += spans.BARE_CUT / 2
+            cost += WEIGHTS.bare_cut / 2
         elif distance < rules.ideal_margin:
             room = max(1, rules.ideal_margin - rules.margin)
-            cost += spans.SHORT_MARGIN * (rules.ideal_margin - distance) / room
+            cost += WEIGHTS.short_margin * (rules.ideal_margin - distance) / room
     return cost
 
 
@@ -59,17 +62,17 @@ def frame_cost(task: CoverTask, looks: dict[str, Span], frame: int, covered: boo
     narrated = any(frame in span for span in task.narration)
     if covered:
         in_look = look is not None and frame in look and look.start in view.span
-        return (spans.COVER + spans.COVERED_FIRST_LOOK * in_look) * bool(view.who and not narrated)
+        return (WEIGHTS.cover + WEIGHTS.covered_first_look * in_look) * bool(view.who and not narrated)
     early = look is not None and frame < look.start
-    bare_cuts = sum(spans.BARE_CUT * (0.5 + cut.unlike / 2) for cut in task.cuts if cut.at == frame)
-    return spans.BARE_NARRATION * narrated + spans.EARLY_LOOK * early + bare_cuts
+    bare_cuts = sum(WEIGHTS.bare_cut * (0.5 + cut.unlike / 2) for cut in task.cuts if cut.at == frame)
+    return WEIGHTS.bare_narration * narrated + WEIGHTS.early_look * early + bare_cuts
 
 
 def flashes(views: list[Span], shots: list[Span], least: int) -> float:
     """Cost of the looks at a face shorter than `least` that a shot of ours begins or ends."""
     edges = {shot.end for shot in shots}, {shot.start for shot in shots}
     return sum(
-        spans.SHORT_VIEW if look == view else spans.SHORT_FACE
+        WEIGHTS.short_view if look == view else WEIGHTS.short_face
         for view in views
         for look in without([view], shots)
         if look.length < least and (look.start in edges[0] or look.end in edges[1])
@@ -91,8 +94,8 @@ def costing(task: CoverTask, rules: Frames, stretch: Span) -> Callable[[list[Spa
         for shot in shots:
             if shot.length > rules.shot_max and sum(cut.at in shot for cut in task.cuts) < 2:
                 return inf
-            total += spans.LENGTH * ((shot.length - rules.shot_ideal) / rules.shot_ideal) ** 2
-            total += spans.SPANNING * (shot.length > rules.shot_max)
+            total += WEIGHTS.length * ((shot.length - rules.shot_ideal) / rules.shot_ideal) ** 2
+            total += WEIGHTS.spanning * (shot.length > rules.shot_max)
             total += sum(laid[frame] - bare[frame] for frame in range(shot.start, shot.end))
         return total + sum(edge[at] for at in {at for shot in shots for at in (shot.start, shot.end)})
 
@@ -157,6 +160,26 @@ def test_no_division_costs_less_than_the_one_that_is_found(task: CoverTask, rule
         cost = costing(task, rules, stretch)
         best = min(cost(shots) for shots in divisions(stretch.start, stretch.end, rules))
         assert cost(mine) == pytest.approx(best, abs=1e-6), (mine, stretch)
+
+
+@settings(max_examples=80, deadline=None)
+@given(task=tiny_films(), rules=TINY_RULES)
+def test_divisions_come_from_the_cheapest_on_and_cost_what_they_say(task: CoverTask, rules: Frames) -> None:
+    stretches = stretches_of(task, rules)
+    if len(stretches) != 1:
+        return
+    (stretch,) = stretches
+    cost = costing(task, rules, stretch.span)
+    everything = sorted(cost(shots) for shots in divisions(stretch.span.start, stretch.span.end, rules))
+    possible = [one for one in everything if one < inf][:20]
+    constant = float(stretch.boundary[0])  # the same for all
+    found = []
+    for division, _ in zip(Divisions(stretches, rules), possible, strict=False):
+        inside = [span.shifted(-stretch.span.start) for span in division.spans]
+        assert cost_of(stretch, rules, inside) == pytest.approx(division.cost, abs=1e-6)
+        assert cost(list(division.spans)) == pytest.approx(division.cost - constant, abs=1e-6)
+        found.append(division.cost - constant)
+    assert found == pytest.approx(possible, abs=1e-6)
 
 
 def test_a_margin_beyond_the_ideal_one_is_still_kept() -> None:

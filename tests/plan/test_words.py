@@ -89,7 +89,77 @@ def test_rare_words_weigh_more():
     assert common.weight == pytest.approx(1 / 3)  # said four times: 1 / (1 + log2 4)
 
 
-tags = st.lists(st.sampled_from(["wheel", "gate", "gulls", "tide mill", "Wren"]), max_size=3).map(tuple)
+def test_each_word_of_a_tag_has_a_weight_of_its_own():
+    words = said("the wall the tide the mill")
+    found = Matcher(words, [("wall of the mill",)]).match(("wall of the mill",), Span(0, 60), 0)
+    assert found is not None
+    assert (found.word, found.weight) == ("wall", 1.0)  # "the" is nearer, and said three times
+    only_the = Matcher(words, [("wall of the mill",)]).match(("wall of the mill",), Span(20, 40), 0)
+    assert only_the is not None
+    assert only_the.weight == pytest.approx(1 / (1 + np.log2(3)))
+
+
+@pytest.mark.parametrize(
+    ("words", "tag"),
+    [
+        ("turning the water-wheels", "wheel"),
+        ("turning the water-wheels", "water-wheel"),
+        ("NOW THE WHEELS TURN", "wheel"),
+        ("open the gate", "sluice_gate"),
+        ("open the gate", "Gates"),
+    ],
+)
+def test_spelling_does_not_hide_a_word(words, tag):
+    assert Matcher(said(words), [(tag,)]).match((tag,), Span(0, 99), 0) is not None
+
+
+def test_an_accent_may_stand_apart_from_its_letter():
+    # Unicode's NFC and NFD forms of one word; some file systems give names in the second.
+    tag = "mu\u0308hle"
+    assert Matcher(said("die Mühlen", "de"), [(tag,)]).match((tag,), Span(0, 99), 0) is not None
+
+
+def test_a_name_stays_one_where_it_begins_a_sentence():
+    words = said("Gates came. And Gates spoke")
+    assert Matcher(words, [("gate",)]).match(("gate",), Span(0, 99), 0) is None
+    found = Matcher(words, [("gates",)]).match(("gates",), Span(0, 99), 0)
+    assert found is not None
+    assert found.at == 0
+
+
+def test_each_transcript_keeps_its_language():
+    words = [*said("wheels are turning"), *(Spoken(w.text, w.at + 100, "deu") for w in said("die Mühlen"))]
+    matcher = Matcher(words, [("wheel", "mühle")])
+    assert [m.word for m in [matcher.match(("wheel", "mühle"), Span(0, 90), 0)] if m] == ["wheels"]
+    assert [m.word for m in [matcher.match(("wheel", "mühle"), Span(100, 190), 0)] if m] == ["Mühlen"]
+
+
+@pytest.mark.parametrize(
+    ("code", "short"), [("eng", "en"), ("ger", "de"), ("spa", "es"), ("dut", "nl"), ("pt-BR", "pt")]
+)
+def test_languages_are_known_by_either_code(code, short):
+    # ISO 639-2 codes (terms and bibliographic) beside those of ISO 639-1.
+    examples = {"en": "turning", "de": "mühlen", "es": "molinos", "nl": "molens", "pt": "moinhos"}
+    assert stem(examples[short], code) == stem(examples[short], short) != examples[short]
+
+
+def test_a_long_code_is_not_cut_to_another_language():
+    # est is Estonian, es Spanish; rum is Romanian, ru Russian (ISO 639-2, 639-1).
+    assert [stem(w, "est") for w in ("torneados", "sluice")] == [
+        stem(w, "et") for w in ("torneados", "sluice")
+    ]
+    assert stem("торговали", "rum") == "торговали" != stem("торговали", "ru")
+
+
+def test_synonyms_stand_for_tags_of_several_words():
+    words = said("then the winch was wound")
+    found = Matcher(words, [("sluice gate",)], {"Sluice gate": ("winches",)})
+    assert [m.word for m in [found.match(("sluice gate",), Span(0, 99), 0)] if m] == ["winch"]
+
+
+tags = st.lists(
+    st.sampled_from(["wheel", "gate", "gulls", "tide mill", "wall of the mill", "Wren"]), max_size=3
+).map(tuple)
 texts = st.lists(
     st.sampled_from(["the", "wheels", "gate", "gated", "gull", "Wren", "mill", "tides", "a", "of"]),
     max_size=12,
@@ -111,6 +181,11 @@ def test_all_weights_at_once_are_those_of_each_match(words, moments, spans, reac
             found = matcher.match(moment, span, reach)
             assert table[row, column] == pytest.approx(found.weight if found else 0.0)
     assert np.all(table <= 1)
+    heaviest = matcher.heaviest()
+    every = tuple({tag for moment in moments for tag in moment})
+    for at in range(0, 130, 10):  # words fall on whole tens
+        found = matcher.match(every, Span(at, at + 1), 0)
+        assert heaviest.get(at, 0.0) == pytest.approx(found.weight if found else 0.0)
 
 
 SOURCE = Source("/talk.mov", SourceKind.FILE)
