@@ -12,16 +12,19 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from mltassist.covering import cover_task
 from mltassist.ducking import duck_edits, measure_mix
 from mltassist.errors import NothingToDo
-from mltassist.facts import Findings, StageProgress, cover_task, cutaways, find, speech_activity, speech_clips
-from mltassist.frames import Rate, Span, format_timecode
+from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
+from mltassist.frames import Rate, format_timecode
 from mltassist.listening import Join, hear_joins
 from mltassist.mending import mend_joins, place_now
-from mltassist.pausing import find_place, pause_edits
+from mltassist.pausing import pause_edits
+from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
-from mltassist.plan.film import CoverTask, Frames
+from mltassist.plan.film import CoverTask, Frames, Shot
+from mltassist.plan.supply import pick_ups, stock_of, unfilmed
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
@@ -114,11 +117,13 @@ def cover(
     *,
     recipe: Recipe | None = None,
     keep_changed: bool = False,
+    no_look: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
     keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
+    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
@@ -135,13 +140,18 @@ def cover(
             "put clips in a folder named Cutaways, or pin them",
         )
     speech = speech_activity(findings, on_progress)
-    task = cover_task(findings, speech)
-    frames = Frames.of(rules.cover, project.timeline.rate)
+    task = cover_task(findings, speech, look=not no_look, on_progress=on_progress)
+    frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     if on_progress is not None:
         on_progress("planning cover", 0.0)
-    result = plan_cover(task, frames)
+    result = plan_cover(task, frames, alternatives=rules.cover.alternatives)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
+    for word in unfilmed(task):
+        findings.note(
+            f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
+            word.at[0],
+        )
     for breach in result.breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     edits = (CLEAR_GUIDES, clearing, *cover_edits(task, result))
@@ -202,6 +212,7 @@ def rough(
     pauses: Iterable[tuple[str, Fraction]] = (),
     separation: float | None = None,
     keep_changed: bool = False,
+    no_look: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
@@ -260,7 +271,9 @@ def rough(
     for make in (cover, duck):
         try:
             if make is cover:
-                plan = cover(now, recipe=rules, keep_changed=keep_changed, on_progress=on_progress)
+                plan = cover(
+                    now, recipe=rules, keep_changed=keep_changed, no_look=no_look, on_progress=on_progress
+                )
             else:
                 plan = duck(now, recipe=rules, separation=separation, on_progress=on_progress)
         except NothingToDo as error:
@@ -324,17 +337,64 @@ def _cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[s
         "face_before_s": float(rate.seconds(face_left(task, ()))),
         "face_after_s": float(rate.seconds(face_left(task, result.shots))),
         "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
-        "pick_ups": [_pick_up(task, span, findings) for span in result.bare],
+        "cost": round(result.cost, 2),
+        "gap": round(result.gap, 5),
+        "matched": [_matched(shot, rate) for shot in result.shots if shot.match],
+        "others": [
+            {
+                "at": shot.span.start,
+                "clips": [{"name": o.moment.name, "source_in": o.source_in} for o in others],
+            }
+            for shot, others in zip(result.shots, result.others, strict=False)
+            if others
+        ],
+        **_supply_figures(findings, task, result),
     }
 
 
-def _pick_up(task: CoverTask, span: Span, findings: Findings) -> dict[str, Any]:
-    rate = findings.timeline.rate
+def _matched(shot: Shot, rate: Rate) -> dict[str, Any]:
+    match = shot.match
     return {
-        "at": span.start,
-        "timecode": format_timecode(span.start, rate),
-        "length": span.length,
-        "cuts": [cut.at for cut in task.cuts if cut.at in span],
+        "at": shot.span.start,
+        "timecode": format_timecode(shot.span.start, rate),
+        "clip": shot.moment.name,
+        "word": match.word if match else "",
+        "tag": match.tag if match else "",
+    }
+
+
+def _supply_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+    """What the bin has by subject, what the film lacks, and what is spoken of and was never filmed."""
+    rate = findings.timeline.rate
+    frames = Frames.of(findings.recipe.cover, rate, findings.recipe.weights)
+    stock = stock_of(task, result.shots)
+    return {
+        "pick_ups": [
+            {
+                "at": missing.span.start,
+                "timecode": format_timecode(missing.span.start, rate),
+                "length": missing.span.length,
+                "seconds": round(float(rate.seconds(missing.span.length)), 1),
+                "cuts": list(missing.cuts),
+                "words": " ".join(missing.words),
+                "subjects": [{"subject": name, "sizes": list(sizes)} for name, sizes in missing.subjects],
+            }
+            for missing in pick_ups(task, frames, result.bare, stock)
+        ],
+        "supply": [
+            {
+                "subject": row.subject,
+                "usable_s": round(float(rate.seconds(row.usable)), 1),
+                "used_s": round(float(rate.seconds(row.used)), 1),
+                "sizes": list(row.sizes),
+                "sizes_lacking": list(row.lacking),
+            }
+            for row in stock
+        ],
+        "unfilmed": [
+            {"word": row.word, "times": len(row.at), "timecode": format_timecode(row.at[0], rate)}
+            for row in unfilmed(task)
+        ],
     }
 
 

@@ -1,32 +1,27 @@
-"""From a project to what the planners are told: elements, cuts, views, supply, music and speech."""
+"""What is known of a timeline before anything is planned: elements, speech, what its files lack."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from mltassist.errors import MediaError
-from mltassist.frames import Span, joined, without
+from mltassist.frames import Span
 from mltassist.media.hearing import Progress, speech_on_timeline, speech_share
 from mltassist.media.speech import default_detector
 from mltassist.media.timing import timing_faults
-from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Used, View
 from mltassist.plans import Note
 from mltassist.recipe import Recipe
-from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import (
     SPEECH,
     Element,
     Elements,
     clips_of,
     find_elements,
-    size_of,
-    subjects_of,
     unknown_sources,
 )
-from mltassist.timeline.model import BinClip, Clip, SourceKind, Timeline, Track
-from mltassist.timeline.picture import showing
+from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 
 StageProgress = Callable[[str, float], None]
 """Told the stage's name and its finished part, 0 to 1."""
@@ -110,85 +105,6 @@ def speech_activity(findings: Findings, progress: StageProgress | None = None) -
         on_missing=findings.missing,
         on_progress=stage(progress, "finding speech"),
     )
-
-
-# --- cover ----------------------------------------------------------------------------------------
-
-
-def cover_task(findings: Findings, speech: tuple[Span, ...]) -> CoverTask:
-    """The task of covering a timeline on which no cover of ours lies."""
-    timeline, elements, rules = findings.timeline, findings.elements, findings.recipe.cover
-    edits = speech_edits(timeline, elements, ours=True)
-    whole = Span(0, timeline.length)
-    return CoverTask(
-        views=views(findings),
-        cuts=tuple(JumpCut(edit.at) for edit in edits if edit.kind is CutKind.JUMP and not edit.covered),
-        narration=joined(stretches(timeline, elements, Element.NARRATION)) if rules.narration else (),
-        sound_edits=sound_edits(findings, edits),
-        pauses=without([whole], speech),
-        supply=tuple(supply(findings)),
-        used=tuple(used_shots(findings)),
-    )
-
-
-def views(findings: Findings) -> tuple[View, ...]:
-    """What is seen before cover: a face, the background, or a picture laid by the editor."""
-    found: list[View] = []
-    for shown in showing(findings.timeline, ours=True):
-        who: str | None = ""
-        if shown.clip is not None and shown.track is not None:
-            element = findings.elements.of_clip(shown.track, shown.clip)
-            who = shown.clip.source.key if element is Element.INTERVIEW else None
-        if found and found[-1].who == who:
-            found[-1] = View(Span(found[-1].span.start, shown.span.end), who)
-        else:
-            found.append(View(shown.span, who))
-    return tuple(found)
-
-
-def sound_edits(findings: Findings, edits: tuple[SpeechEdit, ...]) -> tuple[int, ...]:
-    """Every frame where a clip of speech begins or ends, but for places where its source runs on."""
-    through = {(e.track, e.at) for e in edits if e.kind is CutKind.THROUGH}
-    return tuple(
-        sorted(
-            {
-                frame
-                for track, clip in speech_clips(findings)
-                for frame in (clip.start, clip.span.end)
-                if (track.index, frame) not in through
-            }
-        )
-    )
-
-
-def used_shots(findings: Findings) -> Iterator[Used]:
-    """Pictures the editor has laid: their frames are spent."""
-    for track, clip in clips_of(
-        findings.timeline, findings.elements, (Element.CUTAWAY, Element.NATURAL), heard=False
-    ):
-        if clip.plays_picture and not track.hidden:
-            yield Used(clip.source.key, clip.source_span, clip.span)
-
-
-def supply(findings: Findings) -> Iterator[Moment]:
-    """Usable moments of every cutaway in the bin: marked ranges, else all but the handled ends."""
-    frames = Frames.of(findings.recipe.cover, findings.timeline.rate)
-    handle = -int(-(findings.recipe.cover.handle_s * findings.timeline.rate.fraction) // 1)
-    for clip in cutaways(findings):
-        if clip.source.path is not None and not clip.source.path.exists():
-            findings.note(
-                f"cutaway {clip.name!r} is left out: {clip.source.path} is not there", needs_editor=True
-            )
-            continue
-        if clip.source.kind is SourceKind.IMAGE:
-            spans: tuple[Span, ...] = (Span(0, frames.shot_max),)
-        elif clip.zones:
-            spans = clip.zones
-        else:
-            spans = (Span(handle, clip.source.length - handle),)
-        for span in spans:
-            if span.length >= frames.shot_min:
-                yield Moment(clip.source.key, span, clip.name, size_of(clip), subjects_of(clip))
 
 
 def cutaways(findings: Findings) -> tuple[BinClip, ...]:

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from math import inf
+from fractions import Fraction
+from math import ceil, inf
 
-import numpy as np
-
-from mltassist.errors import MediaError, NoSuchPlace, TimeError
+from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.facts import Findings, StageProgress, speech_clips, stage
-from mltassist.frames import Span, format_timecode, joined, parse_place, without
+from mltassist.frames import Span, format_timecode, joined, without
 from mltassist.media.decode import as_stereo, read_sound
 from mltassist.media.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.liveness import BLOCKS_PER_S
 from mltassist.media.loudness import integrated_lufs
 from mltassist.media.mix import MIX_HZ
-from mltassist.media.natural import BLOCKS_PER_S, aliveness, best_start
-from mltassist.media.speech import default_detector
-from mltassist.plan.pause import NaturalMoment, PauseTask, plan_pause
+from mltassist.media.natural import Window, best_window, listen_natural
+from mltassist.media.speech import EnergyDetector, default_detector
+from mltassist.places import find_place
+from mltassist.plan.pause import NaturalMoment, PauseTask, best_moment, plan_pause
 from mltassist.recipe import PauseWish
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
@@ -25,32 +26,6 @@ from mltassist.timeline.model import BinClip, Gap, Timeline
 
 ORDINARY_SPEECH_LUFS = -23.0
 """Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
-
-
-def find_place(timeline: Timeline, text: str) -> int:
-    """The frame of a timecode, of f1234, or of the guide whose text this is.
-
-    Raises NoSuchPlace when there is none, or it lies beyond the end of the film.
-    """
-    try:
-        frame = parse_place(text, timeline.rate)
-    except TimeError as error:
-        raise NoSuchPlace(timeline.path, str(error)) from None
-    if frame is None:
-        named = [guide.at for guide in timeline.guides if guide.text.strip().lower() == text.strip().lower()]
-        if len(named) > 1:
-            raise NoSuchPlace(
-                timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"
-            )
-        if not named:
-            raise NoSuchPlace(
-                timeline.path, f"no marker says {text!r}", "give a timecode, f-number or marker text"
-            )
-        frame = named[0]
-    if frame > timeline.length:
-        end = format_timecode(timeline.length, timeline.rate)
-        raise NoSuchPlace(timeline.path, f"{text} lies beyond the end of the film, which is {end}")
-    return frame
 
 
 def pause_edits(
@@ -164,12 +139,21 @@ def _speech_loudness(findings: Findings, at: int) -> float:
 def _moments(
     findings: Findings, place: str, length: int, on_progress: StageProgress | None
 ) -> Iterator[NaturalMoment]:
-    """The most alive stretch of every natural-sound clip that is long enough."""
+    """The most alive clean stretch of every natural-sound clip that is long enough.
+
+    Faults that could not be kept away from are noted for the moment that will be taken.
+    """
     rules, rate = findings.recipe.pause, findings.timeline.rate
     handle = rate.frames(rules.handle_s)
     whole = length + rules.lead_frames + rules.trail_frames
+    window = max(1, ceil(rate.seconds(whole) * BLOCKS_PER_S))
     told = stage(on_progress, "listening to natural sound")
+    detector = default_detector()
+    # By its level alone a voice is not told from any other event.
+    voices = None if isinstance(detector, EnergyDetector) else detector
+    words = set(re.findall(r"\w+", place.lower()))
     clips = natural_clips(findings)
+    found: dict[NaturalMoment, Window] = {}
     for number, clip in enumerate(clips):
         if told is not None:
             told(number / len(clips))
@@ -179,28 +163,43 @@ def _moments(
         first = rate.samples(handle, MIX_HZ)
         count = rate.samples(clip.source.length - handle, MIX_HZ) - first
         try:
-            sound = as_stereo(read_sound(clip.source.path, first, count))
+            best = best_window(listen_natural(clip.source.path, first, count, detector=voices), window)
+            start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
+            offset = rate.samples(start, MIX_HZ)
+            part = as_stereo(read_sound(clip.source.path, offset, rate.samples(whole, MIX_HZ)))
         except MediaError as error:
             findings.missing(clip.source.path, str(error))
             continue
-        alive = aliveness(sound, MIX_HZ)
-        window = max(1, int(rate.seconds(whole) * BLOCKS_PER_S))
-        block = best_start(alive, window)
-        start = handle + min(room, rate.frames(str(block / BLOCKS_PER_S)))
-        offset = rate.samples(start, MIX_HZ) - first
-        part = sound[:, offset : offset + rate.samples(whole, MIX_HZ)]
         loudness = float(integrated_lufs(part, MIX_HZ))
         if loudness == -inf:
             continue
-        words = set(re.findall(r"\w+", place.lower()))
-        yield NaturalMoment(
+        moment = NaturalMoment(
             source=clip.source.key,
             name=clip.name,
             span=Span(start, start + whole),
             loudness_lufs=loudness,
-            alive=float(np.mean(alive[block : block + window])),
+            alive=best.alive,
             fits=tuple(subject for subject in subjects_of(clip) if set(subject.split()) & words),
         )
+        found[moment] = best
+    heard = _heard(findings.timeline)
+    taken = best_moment([moment for moment in found if moment.source not in heard] or found)
+    if taken is not None:
+        at = find_place(findings.timeline, place)
+        faults = (
+            ("someone speaks", found[taken].speech),
+            ("the recording is clipped", found[taken].clipped),
+            ("there is wind", found[taken].wind),
+            ("the microphone is knocked", found[taken].handling),
+        )
+        for fault, share in faults:
+            if share > 0:
+                findings.note(
+                    f"{fault} in the natural sound chosen, {taken.name!r}: listen to it",
+                    at,
+                    needs_editor=True,
+                )
+    yield from found
 
 
 def natural_clips(findings: Findings) -> tuple[BinClip, ...]:

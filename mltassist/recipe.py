@@ -87,6 +87,11 @@ class CoverRules:
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
     narration: bool = _figure(True, "cover narration from end to end")
     match_s: Fraction = _seconds("2", "a word matches a shot when it is said within this time of it")
+    portrait: bool = _figure(False, "use clips that stand upright")
+    interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
+    other_rates: bool = _figure(
+        False, "use clips whose frame rate is no multiple of the film's, nor a part of it"
+    )
     alternatives: int = _figure(2, "other clips that are told for every shot")
 
 
@@ -152,6 +157,27 @@ class PauseWish:
     length_s: Fraction
 
 
+@dataclass(frozen=True, slots=True)
+class FixedShot:
+    """A clip that the editor fixes to a place. clip: its name, file or folder, with * for any characters.
+
+    at: timecode, f-number or marker text; length_s: seconds; from_s: where in the clip it begins.
+    """
+
+    clip: str
+    at: str
+    length_s: Fraction
+    from_s: Fraction = Fraction(1, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """A stretch in which the face stays. at, until: timecode, f-number or marker text."""
+
+    at: str
+    until: str
+
+
 _WORDS: dict[Element, tuple[str, ...]] = {
     Element.INTERVIEW: ("interview*", "bites", "bite", "talking head*", "sync", "testimony", "iv"),
     Element.NARRATION: (
@@ -192,6 +218,11 @@ class Recipe:
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
+    fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
+    stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
+    forbid: tuple[str, ...] = _figure(
+        (), "clips that cover never uses: names, files or folders, * is any text"
+    )
     words: Mapping[str, tuple[str, ...]] = field(
         default_factory=dict,
         metadata={"why": "more words by which names tell an element; a final * is any ending"},
@@ -255,7 +286,18 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(Element, _to_element)
     converter.register_structure_hook_func(_is_choice, _to_choice)
     converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
-    for part in (ListenRules, MendRules, CoverRules, Weights, DuckRules, PauseRules, PauseWish, Recipe):
+    for part in (
+        ListenRules,
+        MendRules,
+        CoverRules,
+        Weights,
+        DuckRules,
+        PauseRules,
+        PauseWish,
+        FixedShot,
+        Stay,
+        Recipe,
+    ):
         hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
         converter.register_structure_hook(part, _table(hook))
     return converter

@@ -112,7 +112,12 @@ def test_what_cannot_be_done_is_raised_by_name(tmp_path):
 def test_progress_is_told_by_stage_from_0_to_1(tmp_path):
     told: list[tuple[str, float]] = []
     mltassist.cover(mltassist.open(write(short(), tmp_path)), on_progress=lambda *said: told.append(said))
-    assert {stage for stage, _ in told} == {"finding speech", "planning cover"}
+    assert {stage for stage, _ in told} == {
+        "finding speech",
+        "looking at jump cuts",
+        "looking at cutaways",
+        "planning cover",
+    }
     assert all(0 <= part <= 1 for _, part in told)
     parts = [part for stage, part in told if stage == "finding speech"]
     assert parts == sorted(parts)

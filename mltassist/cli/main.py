@@ -18,6 +18,7 @@ from mltassist.cli.options import (
     DEBUG,
     FORCE,
     KEEP_CHANGED,
+    NO_LOOK,
     PROJECT,
     RECIPE,
     SEPARATION,
@@ -155,15 +156,18 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 
 @command.command()
 @KEEP_CHANGED
+@NO_LOOK
 @planning
-def cover(project: Path, recipe: Path | None, keep_changed: bool, **common: Unpack[Common]) -> int:
+def cover(
+    project: Path, recipe: Path | None, keep_changed: bool, no_look: bool, **common: Unpack[Common]
+) -> int:
     """Lay cutaways over every jump cut and under all narration.
 
     \b
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return _make("cover", project, recipe, {"keep_changed": keep_changed}, common)
+    return _make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
 
 
 @command.command()
@@ -206,6 +210,7 @@ def pause(project: Path, recipe: Path | None, at: str, length: Fraction, **commo
 )
 @SEPARATION
 @KEEP_CHANGED
+@NO_LOOK
 @planning
 def rough(
     project: Path,
@@ -213,6 +218,7 @@ def rough(
     pauses: Sequence[tuple[str, Fraction]],
     separation: float | None,
     keep_changed: bool,
+    no_look: bool,
     **common: Unpack[Common],
 ) -> int:
     """Make the whole pass: pauses where asked for, cover, then music under speech.
@@ -225,7 +231,7 @@ def rough(
         "rough",
         project,
         recipe,
-        {"pauses": pauses, "separation": separation, "keep_changed": keep_changed},
+        {"pauses": pauses, "separation": separation, "keep_changed": keep_changed, "no_look": no_look},
         common,
     )
 

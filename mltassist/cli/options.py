@@ -39,6 +39,9 @@ KEEP_CHANGED = click.option(
     is_flag=True,
     help="Keep clips on our tracks that were changed by hand since the last run.",
 )
+NO_LOOK = click.option(
+    "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
+)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")

@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from mltassist.plans import Note, Plan
 
 
+PROVEN = 0.0005
+"""Part of the cost of a plan below which nothing is left to gain."""
+
+
 def out() -> Console:
     """Where results are printed."""
     width = None if sys.stdout.isatty() else 120
@@ -147,7 +151,17 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         yield "shots laid", str(figures["shots"])
         yield "face", f"{figures['face_before_s']:.1f} s seen before, {figures['face_after_s']:.1f} s now"
         yield "rules not kept", str(len(figures["rules_not_kept"]))
+        if figures["matched"]:
+            words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
+            yield "words shown", f"{len(figures['matched'])} shots: {words}"
+        left = figures["gap"]
+        yield "plan", "the best there is" if left < PROVEN else f"within {left:.1%} of the best there can be"
         yield "shots missing", str(len(figures["pick_ups"]))
+        for row in figures["pick_ups"]:
+            wanted = "; ".join(
+                f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
+            )
+            yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
 
 
 def _level(value: float | None, unit: str) -> str:

@@ -28,7 +28,9 @@ from mltassist.demofilm.scenario import (
     cutaway_file,
     natural_file,
     rushes,
+    sentence_spans,
 )
+from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
 from mltassist.demofilm.sounds import RATE_HZ, Samples
 from mltassist.demofilm.strip import HEIGHT, WIDTH
 
@@ -62,6 +64,27 @@ def write_media(folder: Path, *, on_progress: Callable[[str, float], None] | Non
             done += weights[file]
             if on_progress:
                 on_progress(file, min(1.0, done / total))
+    write_transcripts(folder)
+
+
+def write_transcripts(folder: Path) -> None:
+    """Write what each voice says beside its recording, one subtitle for each sentence."""
+    for talk in (INES, TOBIAS, NARRATOR):
+        recording = INTERVIEW_FILES.get(talk.speaker, NARRATION_FILE)
+        cues = [
+            f"{number}\n{_clock(span.start)} --> {_clock(span.end)}\n{sentence}\n"
+            for number, (sentence, span) in enumerate(
+                zip(talk.sentences, sentence_spans(talk.speaker), strict=True), start=1
+            )
+        ]
+        path = (folder / recording).with_suffix(".srt")
+        path.write_text("\n".join(cues), encoding="utf-8", newline="\n")
+
+
+def _clock(frame: int) -> str:
+    whole_ms = frame * 40
+    minutes, rest = divmod(whole_ms, 60_000)
+    return f"00:{minutes:02}:{rest // 1000:02},{rest % 1000:03}"
 
 
 def _write(path: Path, rush: Rush) -> None:

@@ -146,7 +146,7 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     return json.dumps(
         {
             "layout": _LAYOUT,
-            "path": str(path.absolute()),
+            "path": str(path.resolve()),
             "size": state.st_size,
             "mtime_ns": state.st_mtime_ns,
             "sample": sample,

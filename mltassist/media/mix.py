@@ -2,12 +2,20 @@
 
 The rules are the engine's, measured on its output: mono plays at -3.01 dB on both channels; a level
 curve is straight in dB from frame to frame, and within a frame the gain goes in a straight line of
-amplitude from the value of the frame before to the frame's own.
+amplitude from the value of the frame before to the frame's own. In a dissolve of n frames the part of the
+incoming clip has reached k / n of full amplitude at the end of frame k, counted from 0, and the outgoing
+clip has the rest: the first frame is still the outgoing clip's alone.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from fractions import Fraction
+from itertools import islice
+from math import inf
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +24,12 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.decode import as_stereo, read_sound
-from mltassist.timeline.model import Clip, Gap, Item, LevelCurve, Timeline, Track
+from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
 
 MIX_HZ = 48000
-BLOCK_S = 30
+BLOCK_S = 10
+_MONO = np.float32(0.5**0.5)
+_AHEAD = 2  # parts mixed at a time
 Sound = NDArray[np.float32]
 Report = Callable[[Path, str], None]
 """Told of every file that could not be heard, and why."""
@@ -43,44 +53,135 @@ def stem(
         begin, end = (rate.samples(frame, MIX_HZ) for frame in (heard.start, heard.end))
         offset = rate.samples(clip.source_in + heard.start - clip.start, MIX_HZ)
         try:
-            sound = as_stereo(read_sound(clip.source.path, offset, end - begin, stream=clip.sound_stream))
+            sound = read_sound(clip.source.path, offset, end - begin, stream=clip.sound_stream)
         except MediaError as error:
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))
             continue
-        for curve in clip.levels:
-            sound = sound * curve_gain(curve, heard, rate, clip_start=clip.start)
-        # A curve of the track runs on from clip to clip; after a gap it too begins without a ramp.
-        runs_on = bool(track.levels) and any(item.span.end == clip.start for item in _sounding(track))
-        for curve in track.levels:
-            sound = sound * curve_gain(curve, heard, rate, clip_start=0 if runs_on else clip.start)
+        # A mono recording stays one row, which is added to both sides.
+        sound = sound * _MONO if sound.shape[0] == 1 else as_stereo(sound)
+        for gain in _gains(track, clip, heard, rate):
+            sound *= gain
         mix[:, begin - first : end - first] += sound
     return mix
 
 
+def _gains(track: Track, clip: Clip, heard: Span, rate: Rate) -> Iterator[NDArray[np.float32]]:
+    begins = 0 if clip.levels and _goes_on(track, clip) else clip.start
+    for curve in clip.levels:
+        yield curve_gain(curve, heard, rate, clip_start=begins)
+    # A curve of the track runs on from clip to clip; after a gap it too begins without a ramp.
+    runs_on = bool(track.levels) and any(item.span.end == clip.start for item in _solid(track))
+    for curve in track.levels:
+        yield curve_gain(curve, heard, rate, clip_start=0 if runs_on else clip.start)
+
+
 def stem_blocks(
-    clips: Iterable[tuple[Track, Clip]], span: Span, rate: Rate, *, on_missing: Report | None = None
+    clips: Iterable[tuple[Track, Clip]],
+    span: Span,
+    rate: Rate,
+    *,
+    block_s: Fraction | int = BLOCK_S,
+    on_missing: Report | None = None,
 ) -> Iterator[Sound]:
-    """The same sum in parts of BLOCK_S seconds, one after the other: it never lies in memory whole."""
-    held = sorted(clips, key=lambda pair: pair[1].start)
-    block = rate.frames(BLOCK_S)
+    """The same sum in parts of `block_s` seconds, one after the other: it never lies in memory whole.
+
+    The next parts are mixed in threads of their own while one is listened to.
+    """
+    missing: list[tuple[Path, str]] = []
+
+    def mixed(task: tuple[list[tuple[Track, Clip]], Span]) -> Sound:
+        return stem(*task, rate, on_missing=None if on_missing is None else _noting(missing))
+
+    tasks = _parts(clips, span, rate, block_s)
+    with ThreadPoolExecutor(_AHEAD) as pool:
+        coming = deque(pool.submit(mixed, task) for task in islice(tasks, _AHEAD))
+        while coming:
+            part = coming.popleft().result()
+            coming.extend(pool.submit(mixed, task) for task in islice(tasks, 1))
+            while missing and on_missing is not None:
+                on_missing(*missing.pop(0))
+            yield part
+
+
+def _noting(missing: list[tuple[Path, str]]) -> Report:
+    return lambda path, why: missing.append((path, why))
+
+
+def _parts(
+    clips: Iterable[tuple[Track, Clip]], span: Span, rate: Rate, block_s: Fraction | int
+) -> Iterator[tuple[list[tuple[Track, Clip]], Span]]:
+    """Successive parts of `span`, each with the clips that sound in it."""
+    waiting = deque(sorted(clips, key=lambda pair: pair[1].start))
+    held: list[tuple[Track, Clip]] = []
+    block = max(1, rate.frames(block_s))
     for start in range(span.start, span.end, block):
         part = Span(start, min(span.end, start + block))
-        yield stem([pair for pair in held if pair[1].span.overlaps(part)], part, rate, on_missing=on_missing)
+        while waiting and waiting[0][1].start < part.end:
+            held.append(waiting.popleft())
+        held = [pair for pair in held if pair[1].span.end > part.start]
+        yield held, part
+
+
+def film_mix(timeline: Timeline, span: Span, *, on_missing: Report | None = None) -> Sound:
+    """All that is heard over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
+
+    As the engine keeps it in floating point: it may pass full scale. See `stem` for what is silent.
+    """
+    return stem(sounding(timeline), span, timeline.rate, on_missing=on_missing)
+
+
+def mix_blocks(
+    timeline: Timeline, block_s: Fraction | int = BLOCK_S, *, on_missing: Report | None = None
+) -> Iterator[Sound]:
+    """The whole film's sound in parts of `block_s` seconds, one after the other; see `film_mix`."""
+    span = Span(0, timeline.length)
+    return stem_blocks(sounding(timeline), span, timeline.rate, block_s=block_s, on_missing=on_missing)
 
 
 def sounding(timeline: Timeline) -> tuple[tuple[Track, Clip], ...]:
-    """Everything that is heard: the clips of all tracks that are not switched off."""
+    """Everything that is heard: the clips of all tracks that are not switched off.
+
+    The halves of a dissolve have its fade among their level curves.
+    """
     return tuple(
         (track, clip)
         for track in timeline.tracks
         if track.has_sound and not track.muted
-        for clip in track.clips()
+        for item in track.items
+        for clip in _heard(item)
         if clip.plays_sound
     )
 
 
-def _sounding(track: Track) -> Iterator[Item]:
+def _heard(item: Item) -> tuple[Clip, ...]:
+    match item:
+        case Clip():
+            return (item,)
+        case Dissolve():
+            return _faded(item.outgoing, item, 0.0, -inf), _faded(item.incoming, item, -inf, 0.0)
+    return ()
+
+
+def _faded(half: Clip, dissolve: Dissolve, first_db: float, last_db: float) -> Clip:
+    keys = LevelKey(dissolve.start, first_db), LevelKey(dissolve.span.end, last_db)
+    return replace(half, levels=(*half.levels, LevelCurve(keys, dissolve.span, linear_amplitude=True)))
+
+
+def _goes_on(track: Track, clip: Clip) -> bool:
+    """True when a clip is the rest of one that began before: a dissolve cuts it off in the model only."""
+    earlier = next((item for item in _solid(track) if item.span.end == clip.start), None)
+    match earlier:
+        case Dissolve():
+            half = earlier.incoming
+        case Clip() if any(isinstance(item, Dissolve) and item.start == clip.start for item in track.items):
+            half = earlier
+        case _:
+            return False
+    return half.source == clip.source and half.source_span.end == clip.source_in
+
+
+def _solid(track: Track) -> Iterator[Item]:
     return (item for item in track.items if not isinstance(item, Gap))
 
 
@@ -115,12 +216,19 @@ def curve_gain(curve: LevelCurve, span: Span, rate: Rate, *, clip_start: int = 0
     if np.all(before == after[0]) and np.all(after == after[0]):
         samples = rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ)
         return np.full(samples, after[0], dtype=np.float32)
-    edges = [rate.samples(frame, MIX_HZ) for frame in range(span.start, span.end + 1)]
-    parts = [
-        np.linspace(before[i], after[i], edges[i + 1] - edges[i] + 1, dtype=np.float32)[1:]
-        for i in range(span.length)
-    ]
-    return np.concatenate(parts)
+    edges = np.array([rate.samples(frame, MIX_HZ) for frame in range(span.start, span.end + 1)])
+    lengths = np.diff(edges)
+    gain = np.repeat(after.astype(np.float32), lengths)
+    moving = before != after
+    for length in np.unique(lengths[moving]):  # one length, or two where a frame is no whole number
+        chosen = moving & (lengths == length)
+        start, end = before[chosen, None].astype(np.float32), after[chosen, None].astype(np.float32)
+        ramps = start + (end - start) * (np.arange(1, length + 1, dtype=np.float32) / np.float32(length))
+        if gain.size == length * lengths.size:
+            gain.reshape(-1, length)[chosen] = ramps
+        else:
+            gain[(edges[:-1][chosen] - edges[0])[:, None] + np.arange(length)] = ramps
+    return gain
 
 
 def _frame_factors(curve: LevelCurve, frames: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -36,6 +36,7 @@ class MediaFacts:
     rotation: int
     has_picture: bool
     sound: tuple[SoundStream, ...]
+    interlaced: bool = False
 
 
 def probe(path: Path) -> MediaFacts:
@@ -62,6 +63,7 @@ def probe(path: Path) -> MediaFacts:
         rotation=round(float(picture.rotation or 0)) % 360 if picture else 0,
         has_picture=picture is not None,
         sound=tuple(SoundStream(_whole(s.channel_s), _whole(s.sampling_rate)) for s in sounds),
+        interlaced=moving is not None and moving.scan_type in ("Interlaced", "MBAFF"),
     )
 
 

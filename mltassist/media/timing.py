@@ -12,14 +12,15 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.media.cache import Analysis, remembered
+from mltassist.media.decode import UNINDEXED
 from mltassist.media.probe import probe
 
 if TYPE_CHECKING:
     from av.container import InputContainer
 
-TIMING = Analysis("timing", 1)
+TIMING = Analysis("timing", 2)
 SCANNED_S = 60
-"""Seconds of a file whose stamps are looked at: they are read without being decoded."""
+"""Seconds of sound whose stamps are looked at for jumps: they are read without being decoded."""
 JUMP_S = Fraction(1, 10)
 """Hole or overlap between two packets of sound that is no rounding (a block of any codec is shorter)."""
 LATE_S = Fraction(1, 10)
@@ -47,6 +48,7 @@ def _faults(path: Path) -> Iterator[str]:
     try:
         with av.open(str(path)) as container:
             yield from _stamps(path, container)
+            yield from _length(path, container)
     except av.error.FFmpegError as problem:
         raise MediaError(path, f"it cannot be read ({problem.strerror}); check that it plays") from problem
 
@@ -80,8 +82,37 @@ def _stamps(path: Path, container: InputContainer) -> Iterator[str]:
         expected = stamp + packet.duration * unit
         if expected > SCANNED_S:
             return
-    # The whole file has been seen: what the header says can be compared.
-    if container.duration is not None and expected is not None and not container.streams.video:
-        stated = Fraction(container.duration, 1_000_000)
-        if stated - expected > max(JUMP_S, SHORT * stated):
-            yield f"{path.name} says that it lasts {float(stated):.1f} s, but holds {float(expected):.1f} s"
+
+
+def _length(path: Path, container: InputContainer) -> Iterator[str]:
+    """Whether anything lies where the header says that the file ends; its last part alone is read."""
+    # Without an index nothing is stated: the length is a guess of the reader's.
+    if container.duration is None or container.format.name in UNINDEXED:
+        return
+    stated = Fraction(container.duration, 1_000_000)
+    begins = Fraction(container.start_time or 0, 1_000_000)
+    least = stated - max(JUMP_S, SHORT * stated)
+    held = _end(container, begins + least, begins + least)
+    if held is None:  # nothing to be had there: only the way from the start is sure
+        held = _end(container, begins, begins + least)
+    if held is not None and held - begins < least:
+        yield f"{path.name} says that it lasts {float(stated):.1f} s, but holds {float(held - begins):.1f} s"
+
+
+def _end(container: InputContainer, start: Fraction, enough: Fraction) -> Fraction | None:
+    """The latest end of what is read from `start` on, no further than `enough`; None where nothing is."""
+    import av  # noqa: PLC0415 - as above
+
+    latest: Fraction | None = None
+    try:
+        container.seek(int(start * 1_000_000))
+        for packet in container.demux((*container.streams.video, *container.streams.audio)):
+            if packet.pts is None or packet.time_base is None:
+                continue
+            end = (packet.pts + (packet.duration or 0)) * packet.time_base
+            latest = end if latest is None else max(latest, end)
+            if latest >= enough:
+                break
+    except av.error.FFmpegError:
+        return latest  # a file that was cut may fail there
+    return latest

@@ -24,7 +24,7 @@ from mltassist.plan.spans import Division, Divisions
 from mltassist.plan.words import Matcher
 from mltassist.timeline.edits import AddGuide, Edit, LayShot
 
-WORK = 1500
+WORK = 500
 """Spans filled, over all divisions tried, before the best plan so far is taken."""
 PRICES = 8
 """Prices tried until the film wants no more shots than there are."""
@@ -109,7 +109,9 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
 def _within(rules: Frames, supply: Supply) -> Frames:
     """The rules with no shot longer than the longest moment."""
     longest = int(supply.lengths.max(initial=0))
-    return replace(rules, shot_span_max=min(rules.shot_span_max, longest)) if longest else rules
+    if longest < rules.shot_min:
+        return rules  # nothing can be laid at all; what is missing is told by the rules as they are
+    return replace(rules, shot_span_max=min(rules.shot_span_max, longest))
 
 
 def _first(stretches: tuple[Stretch, ...], rules: Frames) -> Division:
@@ -189,6 +191,17 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
                 source=shot.moment.source,
                 source_in=shot.source_in,
                 reason=_reason(task, shot.span) + said,
+                name=shot.moment.name,
+            )
+        )
+    for shot in task.fixed:
+        edits.append(
+            LayShot(
+                at=shot.span.start,
+                length=shot.span.length,
+                source=shot.moment.source,
+                source_in=shot.source_in,
+                reason="fixed by the recipe",
                 name=shot.moment.name,
             )
         )

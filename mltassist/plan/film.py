@@ -55,12 +55,23 @@ class Used:
 
 
 @dataclass(frozen=True, slots=True)
+class Shot:
+    """A cutaway placed by a planner. match: the spoken word that names what it shows, where one does."""
+
+    span: Span
+    moment: Moment
+    source_in: int
+    match: Match | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class CoverTask:
     """Everything the cover of one edit depends on.
 
     views: in order, without overlap, from 0 to the end; neighbours differ in `who`. sound_edits: every
     frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
     change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
+    fixed: shots that the editor asked for; in views and used they count as laid already.
     """
 
     views: tuple[View, ...]
@@ -72,21 +83,12 @@ class CoverTask:
     used: tuple[Used, ...] = ()
     words: tuple[Spoken, ...] = ()
     synonyms: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    fixed: tuple[Shot, ...] = ()
 
     @property
     def length(self) -> int:
         """Frames of the whole edit."""
         return self.views[-1].span.end if self.views else 0
-
-
-@dataclass(frozen=True, slots=True)
-class Shot:
-    """A cutaway placed by a planner. match: the spoken word that names what it shows, where one does."""
-
-    span: Span
-    moment: Moment
-    source_in: int
-    match: Match | None = None
 
 
 @dataclass(frozen=True, slots=True)

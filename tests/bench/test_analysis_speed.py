@@ -35,7 +35,12 @@ found = speech_on_timeline(clips, Rate(25), default_detector())
 if sys.argv[3] == "loudness":
     passage_loudness(clips, Span(0, seconds * 25), Rate(25))
 took = time.perf_counter() - t
-print(took, len(found), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+try:
+    # Linux hands the peak of the parent on to the child's resource usage; this one is of the child alone.
+    peak_kb = next(int(l.split()[1]) for l in open("/proc/self/status") if l.startswith("VmHWM"))
+except OSError:
+    peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // (1024 if sys.platform == "darwin" else 1)
+print(took, len(found), peak_kb / 1024)
 """
 
 

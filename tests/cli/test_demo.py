@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import PurePosixPath
+
 import av
 import pytest
 
@@ -28,7 +30,11 @@ def test_the_demonstration_film_is_the_example_film(tmp_path, run):
     for name in DOCUMENTS:
         assert (folder / name).read_bytes() == (EXAMPLE / name).read_bytes()
     written = {path.relative_to(folder).as_posix() for path in (folder / "media").rglob("*.*")}
-    assert written == {rush.file for rush in rushes()}
+    voices = {rush.file for rush in rushes() if rush.folder in ("Interviews", "Narration")}
+    transcripts = {str(PurePosixPath(file).with_suffix(".srt")) for file in voices}
+    assert written == {rush.file for rush in rushes()} | transcripts
+    for name in transcripts:
+        assert (folder / name).read_bytes() == (EXAMPLE / name).read_bytes()
     for rush in rushes():
         if not rush.picture:
             continue

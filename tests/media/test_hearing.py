@@ -15,7 +15,7 @@ from mltassist.frames import Rate, Span, joined
 from mltassist.media import hearing
 from mltassist.media.hearing import passage_loudness, ready, speech_on_timeline, speech_share
 from mltassist.media.mix import MIX_HZ
-from mltassist.media.speech import HOP, RATE_HZ, sharpened, speech_spans
+from mltassist.media.speech import HOP, RATE_HZ, EnergyDetector, sharpened, speech_spans
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 
 PAL = Rate(25)
@@ -124,7 +124,7 @@ def test_a_passage_shorter_than_a_gating_block_is_measured_whole(tmp_path: Path)
 
 
 def test_a_long_recording_is_heard_in_parts_as_it_is_whole(tmp_path: Path) -> None:
-    # Half an hour would do the same; two minutes cross the edges of the parts as well.
+    # Half an hour would do the same; two and a half minutes cross the edge of a part as well.
     words = [(at, at + 0.3 + (at % 7) / 10) for at in np.arange(0.4, 149, 1.37)]
     words += [(59.9, 60.2), (119.5, 120.4)]
     source = spoken(tmp_path, *words, seconds=150)
@@ -136,6 +136,28 @@ def test_a_long_recording_is_heard_in_parts_as_it_is_whole(tmp_path: Path) -> No
         for s in whole
     )
     assert found == expected
+
+
+def test_a_detector_that_follows_the_room_hears_parts_as_it_hears_the_whole(tmp_path: Path) -> None:
+    # Its floor comes from 5 s to each side. The room rises just before the edge of a part and falls after
+    # it, so a part that knew nothing of its neighbour would take the room for speech, or words for room.
+    rng = np.random.default_rng(5)
+    seconds, edge = 150, hearing.PART // RATE_HZ
+    room_s = [0, edge - 4, edge - 3.5, edge + 3, edge + 3.5, seconds]
+    room = np.interp(np.arange(seconds * RATE_HZ) / RATE_HZ, room_s, [0.002, 0.002, 0.02, 0.02, 0.002, 0.002])
+    words = np.repeat(rng.uniform(size=seconds * 4) < 0.45, RATE_HZ // 4)
+    sound = (room + 0.06 * words) * rng.standard_normal(seconds * RATE_HZ)
+    path = tmp_path / "room.wav"
+    soundfile.write(path, sound.astype(np.float32), RATE_HZ, subtype="FLOAT")
+    sound, _ = soundfile.read(path, dtype="float32")
+    whole = sharpened(speech_spans(EnergyDetector().probability(sound)), sound)
+    clip = Clip(0, seconds * 25, Source(str(path), SourceKind.FILE, path, seconds * 25), 0)
+    expected = joined(
+        Span(PAL.frame_at_sample(s.start, RATE_HZ), PAL.frame_at_sample(s.end - 1, RATE_HZ) + 1)
+        for s in whole
+    )
+    assert len(expected) > 20
+    assert speech_on_timeline([(VOICE, clip)], PAL, EnergyDetector()) == expected
 
 
 def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

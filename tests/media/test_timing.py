@@ -73,6 +73,32 @@ def test_a_length_that_the_file_does_not_hold_is_told(tmp_path):
     assert any("says that it lasts 4.0 s" in fault for fault in timing_faults(path))
 
 
+def test_a_long_sound_and_a_film_that_were_cut_are_told_too(tmp_path):
+    path = tmp_path / "hour.flac"
+    soundfile.write(path, np.random.default_rng(1).uniform(-1, 1, (100 * 8000, 1)), 8000)
+    assert timing_faults(path) == ()
+    path.write_bytes(path.read_bytes()[: path.stat().st_size * 8 // 10])
+    (fault,) = timing_faults(path)
+    assert fault.startswith("hour.flac says that it lasts 100.0 s, but holds 80")
+    path = film(tmp_path / "torn off.mkv", stamps=STEADY)
+    path.write_bytes(path.read_bytes()[: path.stat().st_size * 6 // 10])
+    assert any("torn off.mkv says that it lasts 4.0 s, but holds 2" in told for told in timing_faults(path))
+
+
+def test_a_length_that_is_only_guessed_is_no_fault(tmp_path):
+    # A bare AAC stream states no length: the reader guesses one from the bit rate of its beginning.
+    path = tmp_path / "bare.aac"
+    with av.open(str(path), "w", format="adts") as container:
+        stream = container.add_stream("aac", rate=RATE_HZ, layout="mono")
+        for n in range(500):
+            noise = np.random.default_rng(n).uniform(-1, 1, (1, 1024)) * (n < 60)
+            frame = av.AudioFrame.from_ndarray(noise.astype(np.float32), format="fltp", layout="mono")
+            frame.sample_rate, frame.pts = RATE_HZ, n * 1024
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode())
+    assert timing_faults(path) == ()
+
+
 def test_what_cannot_be_read_is_left_to_those_who_use_it(tmp_path):
     (tmp_path / "broken.mp4").write_bytes(b"no film at all" * 100)
     assert timing_faults(tmp_path / "broken.mp4") == ()

@@ -1,0 +1,233 @@
+"""From a project to what the cover planner is told: views, cuts, supply, words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fnmatch import fnmatch
+from fractions import Fraction
+from pathlib import Path
+
+from mltassist.errors import MediaError
+from mltassist.facts import Findings, StageProgress, cutaways, speech_clips, stage
+from mltassist.frames import Rate, Span, joined, without
+from mltassist.looking import jump_looks, worth_of
+from mltassist.media.probe import MediaFacts, probe
+from mltassist.places import find_place
+from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Shot, Used, View
+from mltassist.recipe import CoverRules
+from mltassist.said import spoken_words
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
+from mltassist.timeline.elements import Element, clips_of, size_of, subjects_of
+from mltassist.timeline.model import BinClip, SourceKind
+from mltassist.timeline.picture import showing
+
+ALIKE = 0.4
+"""Two files whose pictures at an edit differ by less show the same set-up: cameras split long takes."""
+RATES_ALIKE = Fraction(2, 1000)
+"""A clip of 23.976 plays in a film of 24 as if it were meant to."""
+
+
+def cover_task(
+    findings: Findings,
+    speech: tuple[Span, ...],
+    *,
+    look: bool = True,
+    on_progress: StageProgress | None = None,
+) -> CoverTask:
+    """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
+    timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
+    edits = speech_edits(timeline, elements, ours=True)
+    looks = jump_looks(findings, [e for e in edits if not e.covered], on_progress) if look else {}
+    fixed = tuple(fixed_shots(findings))
+    left = joined([*(shot.span for shot in fixed), *stays(findings)])
+    narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
+    used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
+    return CoverTask(
+        views=tuple(without_views(views(findings), left)),
+        cuts=tuple(cut for cut in jump_cuts(edits, looks) if not any(cut.at in span for span in left)),
+        narration=without(narration, left),
+        sound_edits=sound_edits(findings, edits),
+        pauses=without([Span(0, timeline.length)], speech),
+        supply=tuple(supply(findings, look=look, on_progress=on_progress)),
+        used=(*used_shots(findings), *used),
+        words=spoken_words(findings),
+        synonyms=tuple(recipe.synonyms.items()),
+        fixed=fixed,
+    )
+
+
+def fixed_shots(findings: Findings) -> Iterator[Shot]:
+    """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted."""
+    timeline = findings.timeline
+    rate = timeline.rate
+    taken = [view.span for view in views(findings) if view.who is None]
+    for wish in findings.recipe.fixed:
+        at, length, first = (
+            find_place(timeline, wish.at),
+            rate.frames(wish.length_s),
+            rate.frames(wish.from_s),
+        )
+        span = Span(at, at + max(1, length))
+        clip = next((c for c in cutaways(findings) if _named(c, (wish.clip,))), None)
+        if clip is None:
+            findings.note(f"no cutaway is called {wish.clip!r}: nothing is fixed here", at, needs_editor=True)
+        elif any(span.overlaps(other) for other in taken):
+            findings.note(f"{clip.name!r} is not laid: another picture lies here", at, needs_editor=True)
+        elif clip.source.length and first + span.length > clip.source.length:
+            findings.note(f"{clip.name!r} is too short to be fixed here", at, needs_editor=True)
+        else:
+            taken.append(span)
+            yield Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first)
+
+
+def stays(findings: Findings) -> tuple[Span, ...]:
+    """The stretches that the recipe leaves as they are."""
+    timeline = findings.timeline
+    ends = (
+        (find_place(timeline, stay.at), find_place(timeline, stay.until)) for stay in findings.recipe.stay
+    )
+    return tuple(Span(first, last) for first, last in ends if first < last)
+
+
+def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:
+    """The views with these stretches taken for pictures of the editor's."""
+    for view in seen:
+        if view.who is None:
+            yield view
+            continue
+        parts: list[tuple[Span, str | None]] = [(span, view.who) for span in without([view.span], left)]
+        parts += [(both, None) for span in left if (both := view.span.shared(span)).length > 0]
+        yield from (View(span, who) for span, who in sorted(parts, key=lambda part: part[0]))
+
+
+def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
+    """True when a clip's name, file or folder is one of these."""
+    texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
+    return any(fnmatch(text.lower(), pattern.lower()) for text in texts for pattern in patterns)
+
+
+def jump_cuts(edits: tuple[SpeechEdit, ...], looks: Mapping[tuple[int, int], float]) -> Iterator[JumpCut]:
+    """Every edit that shows as a jump, with how much it shows.
+
+    Jumps within a source count whatever they look like; edits between two files of one set-up, which
+    only the pictures tell, count too.
+    """
+    for edit in edits:
+        unlike = looks.get((edit.track, edit.at))
+        jumps = edit.kind is CutKind.JUMP
+        same_set_up = edit.kind is CutKind.CHANGE and unlike is not None and unlike < ALIKE
+        if not edit.covered and (jumps or same_set_up):
+            yield JumpCut(edit.at, 1.0 if unlike is None else min(1.0, unlike / ALIKE))
+
+
+def views(findings: Findings) -> tuple[View, ...]:
+    """What is seen before cover: a face, the background, or a picture laid by the editor."""
+    found: list[View] = []
+    for shown in showing(findings.timeline, ours=True):
+        who: str | None = ""
+        if shown.clip is not None and shown.track is not None:
+            element = findings.elements.of_clip(shown.track, shown.clip)
+            who = shown.clip.source.key if element is Element.INTERVIEW else None
+        if found and found[-1].who == who:
+            found[-1] = View(Span(found[-1].span.start, shown.span.end), who)
+        else:
+            found.append(View(shown.span, who))
+    return tuple(found)
+
+
+def sound_edits(findings: Findings, edits: tuple[SpeechEdit, ...]) -> tuple[int, ...]:
+    """Every frame where a clip of speech begins or ends, but for places where its source runs on."""
+    through = {(e.track, e.at) for e in edits if e.kind is CutKind.THROUGH}
+    return tuple(
+        sorted(
+            {
+                frame
+                for track, clip in speech_clips(findings)
+                for frame in (clip.start, clip.span.end)
+                if (track.index, frame) not in through
+            }
+        )
+    )
+
+
+def used_shots(findings: Findings) -> Iterator[Used]:
+    """Pictures the editor has laid: their frames are spent."""
+    for track, clip in clips_of(
+        findings.timeline, findings.elements, (Element.CUTAWAY, Element.NATURAL), heard=False
+    ):
+        if clip.plays_picture and not track.hidden:
+            yield Used(clip.source.key, clip.source_span, clip.span)
+
+
+def supply(
+    findings: Findings, *, look: bool = True, on_progress: StageProgress | None = None
+) -> Iterator[Moment]:
+    """Usable moments of every cutaway in the bin: marked ranges, else all but the handled ends.
+
+    look: of these only what is steady, sharp, well exposed and without a cut inside, where there is any.
+    """
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    frames = Frames.of(rules, rate)
+    handle = -int(-(rules.handle_s * rate.fraction) // 1)
+    told = stage(on_progress, "looking at cutaways")
+    clips = [clip for clip in cutaways(findings) if not _named(clip, findings.recipe.forbid)]
+    for number, clip in enumerate(clips):
+        if told is not None:
+            told(number / len(clips))
+        path = clip.source.path
+        if path is not None and not path.exists():
+            findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)
+            continue
+        if clip.source.kind is SourceKind.IMAGE:
+            yield _moment(clip, Span(0, frames.shot_max), 1.0)
+            continue
+        if path is not None and (why := unfit(path, rules, rate)):
+            findings.note(f"cutaway {clip.name!r} is left out: {why}; the recipe may allow it")
+            continue
+        whole = Span(handle, clip.source.length - handle)
+        for span in clip.zones or (whole,):
+            if span.length < frames.shot_min:
+                continue
+            parts: tuple[tuple[Span, float], ...] = ((span, 1.0),)
+            if look and path is not None:
+                parts = _looked_at(findings, clip, path, span, frames.shot_min)
+            yield from (_moment(clip, part, worth) for part, worth in parts)
+
+
+def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
+    return Moment(clip.source.key, span, clip.name, size_of(clip), subjects_of(clip), worth)
+
+
+def _looked_at(
+    findings: Findings, clip: BinClip, path: Path, span: Span, at_least: int
+) -> tuple[tuple[Span, float], ...]:
+    """The parts of a range that look well; the whole of it, worth nothing, where none does."""
+    try:
+        parts = worth_of(path, span, findings.timeline.rate, at_least)
+    except MediaError as error:
+        findings.note(f"cutaway {clip.name!r} is left out: {error}", needs_editor=True)
+        return ()
+    if not parts:
+        findings.note(f"no part of cutaway {clip.name!r} is steady, sharp and well exposed for long enough")
+        return ((span, 0.0),)
+    return parts
+
+
+def unfit(path: Path, rules: CoverRules, rate: Rate) -> str:
+    """Why a clip does not fit among the others of its film, else ""."""
+    try:
+        facts: MediaFacts = probe(path)
+    except MediaError:
+        return ""  # told where it is read
+    turned = facts.rotation in (90, 270)
+    width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
+    if height > width and not rules.portrait:
+        return "it stands upright (portrait)"
+    if facts.interlaced and not rules.interlaced:
+        return "its pictures are interlaced"
+    if facts.frame_rate is not None and not rules.other_rates:
+        ratio = facts.frame_rate / rate.fraction
+        if not any(abs(one - round(one)) < RATES_ALIKE and round(one) for one in (ratio, 1 / ratio)):
+            own, film = float(facts.frame_rate), float(rate.fraction)
+            return f"it has {own:.5g} frames a second in a film of {film:.5g}"
+    return ""

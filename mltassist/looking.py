@@ -1,0 +1,81 @@
+"""What is seen: how much a jump shows, and which moments of a cutaway are worth using."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from mltassist.errors import MediaError
+from mltassist.facts import Findings, StageProgress, stage
+from mltassist.frames import Rate, Span
+from mltassist.media.cache import Analysis, remembered
+from mltassist.media.likeness import unlikeness
+from mltassist.media.looks import look
+from mltassist.media.picture import picture_at
+from mltassist.media.usable import usable_spans, worth
+from mltassist.timeline.cuts import CutKind, SpeechEdit
+from mltassist.timeline.elements import Element
+
+JUMP = Analysis("jump", 1)
+STEP = 2
+"""Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
+
+
+def jump_looks(
+    findings: Findings, edits: Sequence[SpeechEdit], on_progress: StageProgress | None = None
+) -> dict[tuple[int, int], float]:
+    """How unlike the pictures on both sides of each edit in an interview are, 0 to 1, by (track, frame).
+
+    Edits whose pictures cannot be seen are left out. Remembered between runs.
+    """
+    told = stage(on_progress, "looking at jump cuts")
+    found: dict[tuple[int, int], float] = {}
+    for number, edit in enumerate(edits):
+        if told is not None:
+            told(number / len(edits))
+        before, after = edit.before.source, edit.after.source
+        if edit.element is not Element.INTERVIEW or edit.kind not in (CutKind.JUMP, CutKind.CHANGE):
+            continue
+        if before.path is None or after.path is None or not (before.has_picture and after.has_picture):
+            continue
+        last, first = edit.before.source_frame(edit.at - 1), edit.after.source_frame(edit.at)
+        try:
+            found[edit.track, edit.at] = _unlike(before.path, last, after.path, first, findings.timeline.rate)
+        except MediaError as error:
+            findings.missing(before.path, str(error))
+    return found
+
+
+def _unlike(before: Path, last: int, after: Path, first: int, rate: Rate) -> float:
+    changed = after.stat().st_mtime_ns if after.exists() else 0
+    parameters = (
+        ("last", last),
+        ("after", str(after)),
+        ("changed", changed),
+        ("first", first),
+        ("rate", str(rate.fraction)),
+    )
+
+    def compare() -> dict[str, np.ndarray]:
+        pictures = picture_at(before, last, rate), picture_at(after, first, rate)
+        return {"unlike": np.array(unlikeness(*pictures))}
+
+    return float(remembered(before, Analysis(JUMP.name, JUMP.version, parameters), compare)["unlike"])
+
+
+def worth_of(path: Path, span: Span, rate: Rate, at_least: int) -> tuple[tuple[Span, float], ...]:
+    """Usable stretches of a cutaway in source frames, each with how good it looks, 0 to 1.
+
+    Raises MediaError when it cannot be looked at.
+    """
+    looked = look(path, span, rate, step=STEP)
+    values = worth(looked)
+    found = []
+    for part in usable_spans(looked, at_least):
+        inside = part.shared(span)
+        if inside.length >= at_least:
+            rows = (looked.frames >= inside.start) & (looked.frames < inside.end)
+            found.append((inside, round(float(values[rows].mean()), 2)))
+    return tuple(found)

@@ -1,0 +1,33 @@
+"""Places on a timeline as people name them."""
+
+from __future__ import annotations
+
+from mltassist.errors import NoSuchPlace, TimeError
+from mltassist.frames import format_timecode, parse_place
+from mltassist.timeline.model import Timeline
+
+
+def find_place(timeline: Timeline, text: str) -> int:
+    """The frame of a timecode, of f1234, or of the guide whose text this is.
+
+    Raises NoSuchPlace when there is none, or it lies beyond the end of the film.
+    """
+    try:
+        frame = parse_place(text, timeline.rate)
+    except TimeError as error:
+        raise NoSuchPlace(timeline.path, str(error)) from None
+    if frame is None:
+        named = [guide.at for guide in timeline.guides if guide.text.strip().lower() == text.strip().lower()]
+        if len(named) > 1:
+            raise NoSuchPlace(
+                timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"
+            )
+        if not named:
+            raise NoSuchPlace(
+                timeline.path, f"no marker says {text!r}", "give a timecode, f-number or marker text"
+            )
+        frame = named[0]
+    if frame > timeline.length:
+        end = format_timecode(timeline.length, timeline.rate)
+        raise NoSuchPlace(timeline.path, f"{text} lies beyond the end of the film, which is {end}")
+    return frame

@@ -1,0 +1,117 @@
+"""From projects and their files to what the cover planner is told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import mltassist
+from mltassist.covering import cover_task, jump_cuts, unfit
+from mltassist.facts import find
+from mltassist.frames import Rate, Span
+from mltassist.looking import jump_looks, worth_of
+from mltassist.plan.cover import plan_cover
+from mltassist.plan.film import Frames
+from mltassist.recipe import CoverRules, Recipe
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.edits import LayShot
+from tests.cli.films import EXAMPLE, short, write
+from tests.media.films import written
+
+PAL = Rate(25)
+
+
+def moving(count: int, width: int = 160, height: int = 90, seed: int = 1) -> np.ndarray:
+    """A sharp, well exposed picture that drifts a little: (frames, height, width)."""
+    rng = np.random.default_rng(seed)
+    blocks = rng.uniform(0.2, 0.8, (height // 10 + 8, width // 10 + 8))
+    scene = np.kron(blocks, np.ones((10, 10))).astype(np.float32)
+    return np.stack([scene[20 : 20 + height, 20 + n // 4 : 20 + n // 4 + width] for n in range(count)])
+
+
+def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp_path: Path) -> None:
+    project = mltassist.open(write(short(), tmp_path))
+    findings = find(project.timeline, Recipe())
+    edits = speech_edits(findings.timeline, findings.elements, ours=True)
+    looks = jump_looks(findings, edits)
+    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
+    assert {(edit.track, edit.at) for edit in jumps} <= set(looks)
+    assert all(0 <= look <= 1 for look in looks.values())
+    alike = dict.fromkeys(looks, 0.1)
+    assert all(cut.unlike == pytest.approx(0.25) for cut in jump_cuts(edits, alike))
+    unknown = list(jump_cuts(edits, {}))
+    assert all(cut.unlike == 1.0 for cut in unknown)
+
+
+def test_two_files_of_one_set_up_make_a_jump_and_two_set_ups_none(tmp_path: Path) -> None:
+    project = mltassist.open(write(short(), tmp_path))
+    findings = find(project.timeline, Recipe())
+    edits = speech_edits(findings.timeline, findings.elements, ours=True)
+    edit = next(edit for edit in edits if edit.kind is CutKind.JUMP)
+    between = replace(edit, kind=CutKind.CHANGE, covered=False)
+    assert [cut.at for cut in jump_cuts((between,), {(edit.track, edit.at): 0.1})] == [edit.at]
+    assert list(jump_cuts((between,), {(edit.track, edit.at): 0.9})) == []
+    assert list(jump_cuts((between,), {})) == []
+
+
+def test_the_part_of_a_clip_that_is_dark_is_not_used(tmp_path: Path) -> None:
+    pictures = moving(200)
+    pictures[80:140] *= 0.02
+    path = written(tmp_path / "clip.mkv", pictures)
+    found = worth_of(path, Span(0, 200), PAL, 50)
+    assert len(found) == 2
+    for span, worth in found:
+        assert not span.overlaps(Span(82, 138))
+        assert worth > 0.4
+    assert found[0][0].end >= 76
+    assert found[1][0].start <= 146
+
+
+def test_clips_that_do_not_fit_are_told_by_why(tmp_path: Path) -> None:
+    upright = written(tmp_path / "upright.mkv", moving(10, 90, 160))
+    assert unfit(upright, CoverRules(), PAL) == "it stands upright (portrait)"
+    assert unfit(upright, CoverRules(portrait=True), PAL) == ""
+    flat = written(tmp_path / "flat.mkv", moving(10))
+    assert unfit(flat, CoverRules(), PAL) == ""
+    assert unfit(flat, CoverRules(), Rate(50)) == ""
+    assert "25 frames a second in a film of 24" in unfit(flat, CoverRules(), Rate(24))
+    assert unfit(flat, CoverRules(other_rates=True), Rate(24)) == ""
+    assert unfit(tmp_path / "gone.mkv", CoverRules(), PAL) == ""
+
+
+def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    plan = mltassist.cover(project)
+    matched = plan.figures["matched"]
+    assert len(matched) >= 12
+    tags = {row["clip"]: row["tag"] for row in matched}
+    assert any("gulls" in clip and tag == "gulls" for clip, tag in tags.items())
+    reasons = [edit.reason for edit in plan.edits if isinstance(edit, LayShot)]
+    assert any("'gulls' is said" in reason for reason in reasons)
+    # The word is really said there: within two seconds of the shot.
+    findings = find(project.timeline, Recipe())
+    task = cover_task(findings, (), look=False)
+    reach = PAL.frames(2)
+    for row in matched:
+        shot = next(e for e in plan.edits if isinstance(e, LayShot) and e.at == row["at"])
+        near = Span(shot.at, shot.at + shot.length).grown(reach, reach)
+        assert any(word.text == row["word"] and word.at in near for word in task.words), row
+
+
+def test_without_looking_every_moment_counts_alike() -> None:
+    findings = find(mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline, Recipe())
+    task = cover_task(findings, (), look=False)
+    assert {moment.worth for moment in task.supply} == {1.0}
+    assert {cut.unlike for cut in task.cuts} == {1.0}
+    plan = plan_cover(task, Frames.of(CoverRules(match_s=Fraction(2)), PAL), alternatives=2)
+    assert len(plan.others) == len(plan.shots)
+    for shot, others in zip(plan.shots, plan.others, strict=True):
+        assert len(others) <= 2
+        for other in others:
+            assert other.span == shot.span
+            assert other.moment != shot.moment
+            assert other.moment.span.covers(Span(other.source_in, other.source_in + shot.span.length))
