@@ -9,17 +9,19 @@ import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from mltassist.covering import cover_task
-from mltassist.ducking import duck_edits, measure_mix
-from mltassist.errors import NothingToDo
+from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
+from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
 from mltassist.frames import Rate, format_timecode
 from mltassist.listening import Join, hear_joins
+from mltassist.media.mixreport import normalising_gain_db
 from mltassist.mending import mend_joins, place_now
-from mltassist.pausing import pause_edits
+from mltassist.pausing import pause_edits, suggested_places
 from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
@@ -31,11 +33,13 @@ from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
 from mltassist.surveying import Survey, survey
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, NudgeJoin, OpenPause
+from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, NudgeJoin, OpenPause, SetFilmGain
 from mltassist.timeline.model import Timeline
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
+DELIVERED_LU = 0.2
+"""A film so near to its target has met it."""
 CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
 
@@ -163,13 +167,30 @@ def duck(
     *,
     recipe: Recipe | None = None,
     separation: float | None = None,
+    depth_limit: float | None = None,
+    ramp_in: Fraction | None = None,
+    ramp_out: Fraction | None = None,
+    hold: Fraction | None = None,
+    normalise: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
-    """Plan the music's level under speech. `separation` in LU overrules the recipe's.
+    """Plan the music's level under speech, and measure the whole mix before and after.
+
+    separation (LU), depth_limit (dB), ramp_in, ramp_out and hold (seconds) overrule the recipe's figures;
+    hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
+    to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
     Raises NothingToDo when there is no speech or no music on the timeline.
     """
     rules = recipe or Recipe()
+    given: dict[str, Any] = {
+        "depth_limit_db": depth_limit,
+        "ramp_in_s": ramp_in,
+        "ramp_out_s": ramp_out,
+        "bridge_s": hold,
+    }
+    given = {name: value for name, value in given.items() if value is not None}
+    rules = replace(rules, duck=replace(rules.duck, **given))
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
     findings = find(bare.timeline, rules, on_progress)
     _need_speech(project, findings)
@@ -181,28 +202,90 @@ def duck(
         raise NothingToDo(
             project.path, "there is no music on the timeline", "name its track Music, or pin it"
         )
-    after = measure_mix(find(bare.with_edits(edits).timeline, rules), mix.passages, on_progress)
-    return _plan("duck", project, edits, findings, mix.figures(after, project.timeline.rate))
+    ducked = find(bare.with_edits(edits).timeline, rules)
+    passages = measure_mix(ducked, mix.passages, on_progress)
+    figures = mix.figures(passages, project.timeline.rate)
+    before, after = film_loudness(findings, on_progress), film_loudness(ducked, on_progress)
+    gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
+    if normalise and isfinite(after.integrated_lufs):
+        edits = (*edits, SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery"))
+        ducked = find(bare.with_edits(edits).timeline, rules)
+        after = film_loudness(ducked, on_progress)
+        gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
+        short = rules.delivery.target_lufs - after.integrated_lufs
+        if short > DELIVERED_LU:
+            findings.note(
+                f"the film stays {short:.1f} LU under its target: its true peak allows no more",
+                needs_editor=True,
+            )
+    elif after.peak_dbtp > rules.delivery.ceiling_dbtp:
+        findings.note(
+            f"the true peak is {after.peak_dbtp:+.1f} dBTP, over {rules.delivery.ceiling_dbtp:+.1f}:"
+            " --normalise brings the film under it"
+        )
+    figures["mix"] = {
+        "before": loudness_row(before),
+        "after": loudness_row(after),
+        "target_lufs": rules.delivery.target_lufs,
+        "gain_to_target_db": round(gain_db, 2),
+    }
+    return _plan("duck", project, edits, findings, figures)
 
 
 def pause(
     project: Project,
     *,
-    at: str,
+    at: Sequence[str] = (),
     length: Fraction,
+    suggest: int = 0,
     recipe: Recipe | None = None,
     on_progress: StageProgress | None = None,
 ) -> Plan:
-    """Plan a natural-sound pause of `length` seconds at a timecode, frame (f1234) or marker text.
+    """Plan natural-sound pauses of `length` seconds at places given by timecode, frame (f1234) or marker.
 
-    Raises NoSuchPlace when the place is not in the project, TrackLocked when a locked track would have
+    suggest: besides, so many pauses where speech rests longest, well apart. Raises NoSuchPlace when a
+    place is not in the project, or none can be suggested; TrackLocked when a locked track would have
     to move.
     """
     rules = recipe or Recipe()
-    findings = find(project.timeline, rules, on_progress)
-    edits = pause_edits(findings, PauseWish(at, length), on_progress)
-    project.with_edits(edits)  # a plan that cannot be carried out is refused here, with the reason
-    return _plan("pause", project, edits, findings, _pause_figures(edits, project.timeline))
+    wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
+    notes: dict[Note, None] = {}
+    if suggest:
+        findings = find(project.timeline, rules, on_progress)
+        places = suggested_places(findings, suggest, [w.at for w in wishes], on_progress)
+        notes.update(findings.notes)
+        wishes += [PauseWish(f"f{frame}", length) for frame in places]
+    if not wishes:
+        raise NoSuchPlace(
+            project.path, "no place for a pause was given", "give one, or let some be suggested"
+        )
+    edits, told, figures, _ = _open_pauses(project, rules, wishes, on_progress)
+    notes.update(told)
+    return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
+
+
+def _open_pauses(
+    project: Project, rules: Recipe, wishes: Iterable[PauseWish], on_progress: StageProgress | None
+) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
+    """Edits, notes and figures of several pauses, and the project in which they are open."""
+    now = project
+    edits: list[Edit] = []
+    figures: list[dict[str, Any]] = []
+    notes: dict[Note, None] = {}
+    # From the last to the first, so that no pause moves the place of one still to come.
+    placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
+    for _, wish in placed:
+        findings = find(now.timeline, rules, on_progress)
+        opened = pause_edits(findings, wish, on_progress)
+        timeline = now.timeline
+        now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
+        edits += opened
+        for edit in opened:
+            if isinstance(edit, OpenPause):  # a note speaks of the frame of the result
+                notes = dict.fromkeys(_moved(note, edit) for note in notes)
+        notes.update(findings.notes)
+        figures += _pause_figures(opened, timeline)["pauses"]
+    return tuple(edits), notes, figures, now
 
 
 def rough(
@@ -211,6 +294,7 @@ def rough(
     recipe: Recipe | None = None,
     pauses: Iterable[tuple[str, Fraction]] = (),
     separation: float | None = None,
+    normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
@@ -257,17 +341,14 @@ def rough(
         _note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    # From the last to the first, so that no pause moves the place of one still to come.
-    placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
-    for _, wish in placed:
-        plan = pause(now, at=wish.at, length=wish.length_s, recipe=rules, on_progress=on_progress)
-        now = plan.apply(now)
-        edits += plan.edits
-        for opened in plan.edits:
-            if isinstance(opened, OpenPause):  # a note speaks of the frame of the result
-                notes = dict.fromkeys(_moved(note, opened) for note in notes)
-        notes.update(dict.fromkeys(plan.notes))
-        figures.setdefault("pauses", []).extend(plan.figures["pauses"])
+    opened, told, pauses_made, now = _open_pauses(now, rules, wishes, on_progress)
+    edits += opened
+    for edit in opened:
+        if isinstance(edit, OpenPause):  # a note speaks of the frame of the result
+            notes = dict.fromkeys(_moved(note, edit) for note in notes)
+    notes.update(told)
+    if pauses_made:
+        figures["pauses"] = pauses_made
     for make in (cover, duck):
         try:
             if make is cover:
@@ -275,7 +356,9 @@ def rough(
                     now, recipe=rules, keep_changed=keep_changed, no_look=no_look, on_progress=on_progress
                 )
             else:
-                plan = duck(now, recipe=rules, separation=separation, on_progress=on_progress)
+                plan = duck(
+                    now, recipe=rules, separation=separation, normalise=normalise, on_progress=on_progress
+                )
         except NothingToDo as error:
             notes[Note(str(error).removeprefix(f"{error.path}: "), needs_editor=True)] = None
             continue
@@ -402,7 +485,7 @@ def _pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> dict[str, Any
     opened = [edit for edit in edits if isinstance(edit, OpenPause)]
     laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
     place = opened[0] if opened else laid
-    if place is None or isinstance(place, ClearOurs):
+    if place is None or isinstance(place, ClearOurs | SetFilmGain):
         return {"pauses": []}
     return {
         "pauses": [

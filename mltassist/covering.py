@@ -170,6 +170,7 @@ def supply(
     frames = Frames.of(rules, rate)
     handle = -int(-(rules.handle_s * rate.fraction) // 1)
     told = stage(on_progress, "looking at cutaways")
+    left_out: dict[tuple[str, str], list[str]] = {}
     clips = [clip for clip in cutaways(findings) if not _named(clip, findings.recipe.forbid)]
     for number, clip in enumerate(clips):
         if told is not None:
@@ -182,7 +183,7 @@ def supply(
             yield _moment(clip, Span(0, frames.shot_max), 1.0)
             continue
         if path is not None and (why := unfit(path, rules, rate)):
-            findings.note(f"cutaway {clip.name!r} is left out: {why}; the recipe may allow it")
+            left_out.setdefault(why, []).append(clip.name)
             continue
         whole = Span(handle, clip.source.length - handle)
         for span in clip.zones or (whole,):
@@ -192,6 +193,10 @@ def supply(
             if look and path is not None:
                 parts = _looked_at(findings, clip, path, span, frames.shot_min)
             yield from (_moment(clip, part, worth) for part, worth in parts)
+    for (why, key), names in left_out.items():
+        which = f"cutaway {names[0]!r} is" if len(names) == 1 else f"{len(names)} cutaways are"
+        others = "" if len(names) == 1 else f" ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
+        findings.note(f"{which} left out{others}: {why}; {key} = true in the recipe's [cover] allows it")
 
 
 def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
@@ -213,21 +218,21 @@ def _looked_at(
     return parts
 
 
-def unfit(path: Path, rules: CoverRules, rate: Rate) -> str:
-    """Why a clip does not fit among the others of its film, else ""."""
+def unfit(path: Path, rules: CoverRules, rate: Rate) -> tuple[str, str] | None:
+    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it."""
     try:
         facts: MediaFacts = probe(path)
     except MediaError:
-        return ""  # told where it is read
+        return None  # told where it is read
     turned = facts.rotation in (90, 270)
     width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
     if height > width and not rules.portrait:
-        return "it stands upright (portrait)"
+        return "upright pictures (portrait)", "portrait"
     if facts.interlaced and not rules.interlaced:
-        return "its pictures are interlaced"
+        return "interlaced pictures", "interlaced"
     if facts.frame_rate is not None and not rules.other_rates:
         ratio = facts.frame_rate / rate.fraction
         if not any(abs(one - round(one)) < RATES_ALIKE and round(one) for one in (ratio, 1 / ratio)):
             own, film = float(facts.frame_rate), float(rate.fraction)
-            return f"it has {own:.5g} frames a second in a film of {film:.5g}"
-    return ""
+            return f"{own:.5g} frames a second in a film of {film:.5g}", "other_rates"
+    return None

@@ -10,6 +10,8 @@ from typing import Any
 from mltassist.facts import Findings, StageProgress, speech_clips, stage
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.media.hearing import passage_loudness
+from mltassist.media.meter import Loudness
+from mltassist.media.mixreport import mix_figures
 from mltassist.plan.duck import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import Element, clips_of
@@ -115,6 +117,23 @@ def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span
         if words:
             trimmed.append(Span(words[0].start, words[-1].end))
     return joined(trimmed)
+
+
+def film_loudness(findings: Findings, on_progress: StageProgress | None = None) -> Loudness:
+    """Loudness, range and true peak of all that the film plays."""
+    told = stage(on_progress, "measuring the film")
+    if told is not None:
+        told(0.0)
+    return mix_figures(findings.timeline, on_missing=findings.missing)
+
+
+def loudness_row(loudness: Loudness) -> dict[str, float | None]:
+    """The figures of a film as plain data; None where it is silent."""
+    return {
+        "integrated_lufs": _plain(loudness.integrated_lufs),
+        "range_lu": _plain(loudness.range_lu),
+        "peak_dbtp": _plain(loudness.peak_dbtp),
+    }
 
 
 def measure_mix(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from math import ceil, inf
 
@@ -18,11 +18,19 @@ from mltassist.media.mix import MIX_HZ
 from mltassist.media.natural import Window, best_window, listen_natural
 from mltassist.media.speech import EnergyDetector, default_detector
 from mltassist.places import find_place
-from mltassist.plan.pause import NaturalMoment, PauseTask, best_moment, plan_pause
+from mltassist.plan.pause import (
+    NaturalMoment,
+    PauseTask,
+    best_moment,
+    plan_pause,
+    rests,
+    suggest_places,
+)
 from mltassist.recipe import PauseWish
+from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
-from mltassist.timeline.model import BinClip, Gap, Timeline
+from mltassist.timeline.model import BinClip, Dissolve, Gap, Timeline
 
 ORDINARY_SPEECH_LUFS = -23.0
 """Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
@@ -66,6 +74,44 @@ def pause_edits(
     edits = plan_pause(task)
     _note_shortfalls(findings, task, edits)
     return edits
+
+
+def suggested_places(
+    findings: Findings, many: int, taken: Iterable[str] = (), on_progress: StageProgress | None = None
+) -> tuple[int, ...]:
+    """Frames where a pause would fit best, in order: where speech rests longest, after a topic.
+
+    Raises NoSuchPlace when there are fewer than one; fewer than asked for are noted.
+    """
+    timeline = findings.timeline
+    spoken = speech_on_timeline(
+        speech_clips(findings),
+        timeline.rate,
+        default_detector(),
+        on_missing=findings.missing,
+        on_progress=stage(on_progress, "finding speech"),
+    )
+    edits = speech_edits(timeline, findings.elements)
+    items = [item for track in timeline.tracks for item in track.items]
+    dissolves = [item.span for item in items if isinstance(item, Dissolve)]
+    places = suggest_places(
+        rests(spoken, timeline.length),
+        [(edit.at, edit.kind is CutKind.CHANGE) for edit in edits],
+        joined(dissolves),
+        [find_place(timeline, text) for text in taken],
+        length=timeline.length,
+        spacing=timeline.rate.frames(findings.recipe.pause.spacing_s),
+        many=many,
+    )
+    if not places:
+        raise NoSuchPlace(
+            timeline.path, "speech rests nowhere long enough for a pause", "give a place instead"
+        )
+    if len(places) < many:
+        findings.note(
+            f"only {len(places)} of {many} pauses could be suggested: the others would lie too close"
+        )
+    return places
 
 
 def _heard(timeline: Timeline) -> set[str]:

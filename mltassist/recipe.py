@@ -147,6 +147,15 @@ class PauseRules:
     fade_s: Fraction = _seconds("0.2", "fade at both ends of the natural sound")
     under_speech_lu: float = _figure(4.0, "natural sound is set this far below the film's speech loudness")
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used")
+    spacing_s: Fraction = _seconds("20", "least time between suggested pauses, and from the ends of the film")
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryRules:
+    """How loud the finished film is to be."""
+
+    target_lufs: float = _figure(-23.0, "loudness of the whole film (EBU R 128)")
+    ceiling_dbtp: float = _figure(-1.0, "highest true peak (EBU R 128)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +226,7 @@ class Recipe:
     weights: Weights = Weights()
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
+    delivery: DeliveryRules = DeliveryRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -293,6 +303,7 @@ def _converter() -> cattrs.Converter:
         Weights,
         DuckRules,
         PauseRules,
+        DeliveryRules,
         PauseWish,
         FixedShot,
         Stay,

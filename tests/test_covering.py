@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +17,10 @@ from mltassist.frames import Rate, Span
 from mltassist.looking import jump_looks, worth_of
 from mltassist.plan.cover import plan_cover
 from mltassist.plan.film import Frames
-from mltassist.recipe import CoverRules, Recipe
+from mltassist.recipe import CoverRules, Recipe, parse_recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayShot
-from tests.cli.films import EXAMPLE, short, write
+from tests.cli.films import EXAMPLE, at_rate, short, write
 from tests.media.films import written
 
 PAL = Rate(25)
@@ -73,14 +74,15 @@ def test_the_part_of_a_clip_that_is_dark_is_not_used(tmp_path: Path) -> None:
 
 def test_clips_that_do_not_fit_are_told_by_why(tmp_path: Path) -> None:
     upright = written(tmp_path / "upright.mkv", moving(10, 90, 160))
-    assert unfit(upright, CoverRules(), PAL) == "it stands upright (portrait)"
-    assert unfit(upright, CoverRules(portrait=True), PAL) == ""
+    assert unfit(upright, CoverRules(), PAL) == ("upright pictures (portrait)", "portrait")
+    assert unfit(upright, CoverRules(portrait=True), PAL) is None
     flat = written(tmp_path / "flat.mkv", moving(10))
-    assert unfit(flat, CoverRules(), PAL) == ""
-    assert unfit(flat, CoverRules(), Rate(50)) == ""
-    assert "25 frames a second in a film of 24" in unfit(flat, CoverRules(), Rate(24))
-    assert unfit(flat, CoverRules(other_rates=True), Rate(24)) == ""
-    assert unfit(tmp_path / "gone.mkv", CoverRules(), PAL) == ""
+    assert unfit(flat, CoverRules(), PAL) is None
+    assert unfit(flat, CoverRules(), Rate(50)) is None
+    film = ("25 frames a second in a film of 24", "other_rates")
+    assert unfit(flat, CoverRules(), Rate(24)) == film
+    assert unfit(flat, CoverRules(other_rates=True), Rate(24)) is None
+    assert unfit(tmp_path / "gone.mkv", CoverRules(), PAL) is None
 
 
 def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
@@ -115,3 +117,48 @@ def test_without_looking_every_moment_counts_alike() -> None:
             assert other.span == shot.span
             assert other.moment != shot.moment
             assert other.moment.span.covers(Span(other.source_in, other.source_in + shot.span.length))
+
+
+def test_clips_that_are_left_out_are_named_together(tmp_path: Path) -> None:
+    project = mltassist.open(write(at_rate(Rate(30000, 1001), short()), tmp_path))
+    plan = mltassist.cover(project)
+    told = [note.text for note in plan.notes if "left out" in note.text]
+    assert len(told) == 1
+    assert "cutaways are left out (flour CU, flour ECU, flour MS ...)" in told[0]
+    assert "25 frames a second in a film of 29.97; other_rates = true" in told[0]
+    assert plan.figures["shots"] == 0
+    assert plan.figures["pick_ups"]
+    assert plan.figures["gap"] == 0
+
+
+def test_what_the_recipe_fixes_forbids_and_leaves_is_kept() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    recipe = parse_recipe(
+        """
+        forbid = ["gulls*"]
+        [[fixed]]
+        clip = "wheel WS"
+        at = "00:00:20:00"
+        length_s = 3
+        [[fixed]]
+        clip = "no such clip"
+        at = "f10"
+        length_s = 2
+        [[stay]]
+        at = "00:01:00:00"
+        until = "00:01:12:00"
+        """
+    )
+    plan = mltassist.cover(project, recipe=recipe)
+    shots = [edit for edit in plan.edits if isinstance(edit, LayShot)]
+    assert not [shot for shot in shots if "gulls" in shot.name]
+    fixed = next(shot for shot in shots if shot.reason == "fixed by the recipe")
+    assert (fixed.at, fixed.length, fixed.name, fixed.source_in) == (500, 75, "wheel WS", 13)
+    stay = Span(1500, 1800)
+    spans = sorted(Span(shot.at, shot.at + shot.length) for shot in shots)
+    assert not [span for span in spans if span.overlaps(stay)]
+    assert all(a.end <= b.start for a, b in pairwise(spans))
+    assert any("no cutaway is called 'no such clip'" in note.text for note in plan.notes)
+    others = [shot for shot in shots if shot.source == fixed.source and shot is not fixed]
+    assert all(abs(shot.at - fixed.at) >= 60 * 25 for shot in others)
+    plan.apply(project)

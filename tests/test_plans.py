@@ -21,6 +21,7 @@ from mltassist.timeline.edits import (
     LayShot,
     NudgeJoin,
     OpenPause,
+    SetFilmGain,
     SetLevelCurve,
 )
 
@@ -31,6 +32,7 @@ EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     LayNatural(300, 100, "/n.mov", 3, "alive", lead=6, trail=6, gain_db=-2.5, fade_in=5, fade_out=5),
     OpenPause(300, 100, "asked for", (4, 5)),
     SetLevelCurve(0, 4, ((0, 0.0), (99, -18.25)), "music"),
+    SetFilmGain(-3.25, "delivery"),
     AddGuide(40, "look", "here"),
 )
 

@@ -19,11 +19,13 @@ from mltassist.cli.options import (
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NORMALISE,
     PROJECT,
     RECIPE,
     SEPARATION,
     SEQUENCE,
     Common,
+    decibels,
     pause_place,
     planning,
     seconds,
@@ -172,31 +174,68 @@ def cover(
 
 @command.command()
 @SEPARATION
+@click.option(
+    "--depth-limit", type=decibels, metavar="DB", help="Music is never taken down by more. [default: 40]"
+)
+@click.option(
+    "--ramp-in", type=seconds, metavar="SECONDS", help="Time of the way down, which ends at the first word."
+)
+@click.option("--ramp-out", type=seconds, metavar="SECONDS", help="Time of the way up after the last word.")
+@click.option("--hold", type=seconds, metavar="SECONDS", help="Music stays down over shorter gaps in speech.")
+@NORMALISE
 @planning
-def duck(project: Path, recipe: Path | None, separation: float | None, **common: Unpack[Common]) -> int:
-    """Set music under speech by measured loudness.
+def duck(
+    project: Path,
+    recipe: Path | None,
+    separation: float | None,
+    depth_limit: float | None,
+    ramp_in: Fraction | None,
+    ramp_out: Fraction | None,
+    hold: Fraction | None,
+    normalise: bool,
+    **common: Unpack[Common],
+) -> int:
+    """Set music under speech by measured loudness, and measure the whole mix.
 
     \b
     Example:
-      mltassist duck film.kdenlive --separation 20
+      mltassist duck film.kdenlive --separation 20 --normalise
     """
-    return _make("duck", project, recipe, {"separation": separation}, common)
+    own = {"ramp_in": ramp_in, "ramp_out": ramp_out, "hold": hold, "depth_limit": depth_limit}
+    return _make("duck", project, recipe, {"separation": separation, "normalise": normalise, **own}, common)
 
 
 @command.command()
 @click.option(
-    "--at", required=True, metavar="T", help="Where: a timecode, a frame (f1234) or a marker's text."
+    "--at",
+    multiple=True,
+    metavar="T",
+    help="Where: a timecode, a frame (f1234) or a marker's text; may be given again.",
 )
 @click.option("--length", required=True, type=seconds, metavar="SECONDS", help="How long, in seconds.")
+@click.option(
+    "--suggest",
+    type=click.IntRange(0, 99),
+    default=0,
+    metavar="N",
+    help="Open N pauses more, where speech rests longest.",
+)
 @planning
-def pause(project: Path, recipe: Path | None, at: str, length: Fraction, **common: Unpack[Common]) -> int:
-    """Open a natural-sound pause; everything after it moves together.
+def pause(
+    project: Path,
+    recipe: Path | None,
+    at: Sequence[str],
+    length: Fraction,
+    suggest: int,
+    **common: Unpack[Common],
+) -> int:
+    """Open natural-sound pauses; everything after them moves together.
 
     \b
     Example:
       mltassist pause film.kdenlive --at "let the wheel be heard" --length 5
     """
-    return _make("pause", project, recipe, {"at": at, "length": length}, common)
+    return _make("pause", project, recipe, {"at": at, "length": length, "suggest": suggest}, common)
 
 
 @command.command()
@@ -209,6 +248,7 @@ def pause(project: Path, recipe: Path | None, at: str, length: Fraction, **commo
     help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
 )
 @SEPARATION
+@NORMALISE
 @KEEP_CHANGED
 @NO_LOOK
 @planning
@@ -217,6 +257,7 @@ def rough(
     recipe: Path | None,
     pauses: Sequence[tuple[str, Fraction]],
     separation: float | None,
+    normalise: bool,
     keep_changed: bool,
     no_look: bool,
     **common: Unpack[Common],
@@ -231,7 +272,13 @@ def rough(
         "rough",
         project,
         recipe,
-        {"pauses": pauses, "separation": separation, "keep_changed": keep_changed, "no_look": no_look},
+        {
+            "pauses": pauses,
+            "separation": separation,
+            "normalise": normalise,
+            "keep_changed": keep_changed,
+            "no_look": no_look,
+        },
         common,
     )
 

@@ -24,6 +24,17 @@ def separation(text: str) -> float:
     return found
 
 
+def decibels(text: str) -> float:
+    """A change of level in dB, 0 to 100."""
+    try:
+        found = float(text)
+    except ValueError:
+        found = -1.0
+    if not 0 <= found <= 100:
+        raise click.BadParameter(f"{text!r} is not a level between 0 and 100 dB")
+    return found
+
+
 PROJECT = click.argument("project", type=click.Path(path_type=Path))
 RECIPE = click.option(
     "--recipe",
@@ -38,6 +49,11 @@ KEEP_CHANGED = click.option(
     "--keep-changed",
     is_flag=True,
     help="Keep clips on our tracks that were changed by hand since the last run.",
+)
+NORMALISE = click.option(
+    "--normalise",
+    is_flag=True,
+    help="One gain on the whole film brings it to the recipe's loudness. [default: -23 LUFS, -1 dBTP]",
 )
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."

@@ -127,6 +127,18 @@ def print_plan(plan: Plan) -> None:
                 _level(p["separation_after_lu"], "LU"),
             )
         out().print(rows)
+    if mix := figures.get("mix"):
+        rows = Table("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
+        for name in ("before", "after"):
+            row = mix[name]
+            units = (("integrated_lufs", "LUFS"), ("range_lu", "LU"), ("peak_dbtp", "dBTP"))
+            rows.add_row(
+                name, *("-" if row[key] is None else f"{row[key]:.1f} {unit}" for key, unit in units)
+            )
+        out().print(rows)
+        out().print(
+            f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB, as its true peak allows"
+        )
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)

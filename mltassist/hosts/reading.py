@@ -39,6 +39,7 @@ def read(host: Host, document: Document) -> Timeline:
         linked=host.linked(parts, timeline),
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,
+        levels=curves(parts, timeline, 0),
         subtitles=tuple(beside(document, name) for name in host.subtitle_files(parts, timeline)),
         warnings=tuple(reader.warnings),
     )

@@ -15,7 +15,7 @@ from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip
-from mltassist.hosts.levels import ROLE, curve_filter, is_ours
+from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
 from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
 from mltassist.hosts.reading import main_timeline, read
@@ -31,12 +31,17 @@ from mltassist.timeline.edits import (
     LayShot,
     NudgeJoin,
     OpenPause,
+    SetFilmGain,
     SetLevelCurve,
 )
 from mltassist.timeline.model import Dissolve, Laid, Timeline, TrackKind
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
+
+
+FILM_GAIN = "film gain"
+"""Role of the one gain on all that is heard."""
 
 
 def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
@@ -104,6 +109,8 @@ class _Writer:
                 nudge_join(self.host, self.parts, self.timeline, edit)
             case SetLevelCurve():
                 self.set_level_curve(edit)
+            case SetFilmGain():
+                self.set_film_gain(edit)
             case AddGuide():
                 self.add_guide(edit)
 
@@ -173,6 +180,7 @@ class _Writer:
             for element, _ in list(our_curves(self.parts, self._record)):
                 if element.getparent() not in fixed:  # what is on a locked track stays
                     detach(element)
+            self.drop_film_gain()
         else:
             roles = [role for role in OUR_TRACKS if role.split()[0] == edit.what]
             removed: list[Element] = []
@@ -337,6 +345,22 @@ class _Writer:
         raise NoSuchPlace(
             self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
         )
+
+    def drop_film_gain(self) -> None:
+        for element in list(self.timeline.iterchildren("filter")):
+            if is_ours(element, FILM_GAIN):
+                detach(element)
+
+    def set_film_gain(self, edit: SetFilmGain) -> None:
+        """A volume filter without range on the timeline itself."""
+        self.drop_film_gain()
+        element = curve_filter({**self.host.level_properties(), ROLE: FILM_GAIN}, [], "0", "0")
+        del element.attrib["in"], element.attrib["out"]
+        properties.put(element, "level", gain_text(edit.gain_db))
+        if not properties.get(element, "mlt_service"):
+            properties.put(element, "mlt_service", "volume")
+        append(self.timeline, element)
+        etree.indent(element, " ")
 
     def hang_curve(self, spot: Spot, keys: list[tuple[int, float]], role: str) -> None:
         """A volume filter on one clip; keys are (frame of the clip, dB)."""

@@ -31,13 +31,12 @@ from mltassist.timeline.model import Clip, Track
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
-SPEECH = Analysis("speech", 2)
+SPEECH = Analysis("speech", 3)
 PART, LEAD = 750 * 2560, 33 * 2560
 """Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
-MODEL_LEAD = 13 * 2560
-"""Samples that the model hears before a part (2 s). It remembers longer, so near its threshold it may decide
-otherwise than on the whole; more of a lead was not seen to change that, and costs time."""
+LEVEL_LEAD = 13 * 2560
+"""The same (2 s) where only the levels need it."""
 Progress = Callable[[float], None]
 """Told the finished part of a stage, 0 to 1."""
 
@@ -114,8 +113,9 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
     """Speech in a stretch, listened to part by part."""
     warm_up = min(stretch.start, int(_WARM_UP_S * RATE_HZ))
     first, total = stretch.start - warm_up, stretch.count + warm_up
-    modelled = isinstance(detector, ModelDetector)
-    lead = MODEL_LEAD if modelled else LEAD
+    # The model remembers all it heard, so it goes on from part to part; a lead would not do.
+    going_on = detector.listener() if isinstance(detector, ModelDetector) else None
+    lead = LEVEL_LEAD if going_on else LEAD
     chances, levels = [], []
     for at in range(0, total, PART):
         before = min(at, lead)
@@ -123,9 +123,10 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
         after = min(lead, total - at - wanted)
         begin, count = first + at - before, before + wanted + after
         mono = as_mono(read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream))[0]
-        # What lies around is heard too, so that the detector knows the room; the model only looks back.
-        heard = mono[: before + wanted] if modelled else mono
-        chances.append(detector.probability(heard)[before // HOP :][: -(-wanted // HOP)])
+        if going_on:
+            chances.append(going_on(mono[before : before + wanted]))
+        else:  # what lies around is heard too, so that the detector knows the room
+            chances.append(detector.probability(mono)[before // HOP :][: -(-wanted // HOP)])
         levels.append(fine_levels_db(mono)[before // FINE :][: -(-wanted // FINE)])
     chance = np.concatenate([np.zeros(0, np.float32), *chances])
     spans = sharpened_by(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)

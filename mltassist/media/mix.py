@@ -128,7 +128,16 @@ def film_mix(timeline: Timeline, span: Span, *, on_missing: Report | None = None
 
     As the engine keeps it in floating point: it may pass full scale. See `stem` for what is silent.
     """
-    return stem(sounding(timeline), span, timeline.rate, on_missing=on_missing)
+    return _at_film_levels(
+        stem(sounding(timeline), span, timeline.rate, on_missing=on_missing), timeline, span
+    )
+
+
+def _at_film_levels(sound: Sound, timeline: Timeline, span: Span) -> Sound:
+    """The sum at the levels that the whole film is played at."""
+    for curve in timeline.levels:
+        sound = sound * curve_gain(curve, span, timeline.rate)
+    return sound
 
 
 def mix_blocks(
@@ -136,7 +145,12 @@ def mix_blocks(
 ) -> Iterator[Sound]:
     """The whole film's sound in parts of `block_s` seconds, one after the other; see `film_mix`."""
     span = Span(0, timeline.length)
-    return stem_blocks(sounding(timeline), span, timeline.rate, block_s=block_s, on_missing=on_missing)
+    at = 0
+    block = max(1, timeline.rate.frames(block_s))
+    for part in stem_blocks(sounding(timeline), span, timeline.rate, block_s=block_s, on_missing=on_missing):
+        inside = Span(at, min(timeline.length, at + block))
+        yield _at_film_levels(part, timeline, inside)
+        at = inside.end
 
 
 def sounding(timeline: Timeline) -> tuple[tuple[Track, Clip], ...]:

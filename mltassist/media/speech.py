@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
@@ -46,9 +47,16 @@ class ModelDetector:
 
     def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
         """Chance of speech per block, from a fresh state; float32 (ceil(n / HOP),)."""
+        return self.listener()(mono)
+
+    def listener(self) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
+        """The same for a recording that comes in parts, each of whole blocks but for the last."""
         model = self._make(RATE_HZ)  # the model remembers what it heard: one per recording
-        blocks = _blocks(mono)
-        return np.array([model.process(memoryview(block)) for block in blocks], np.float32)
+
+        def heard(mono: NDArray[np.float32]) -> NDArray[np.float32]:
+            return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
+
+        return heard
 
 
 class EnergyDetector:

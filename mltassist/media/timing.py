@@ -18,7 +18,7 @@ from mltassist.media.probe import probe
 if TYPE_CHECKING:
     from av.container import InputContainer
 
-TIMING = Analysis("timing", 2)
+TIMING = Analysis("timing", 3)
 SCANNED_S = 60
 """Seconds of sound whose stamps are looked at for jumps: they are read without being decoded."""
 JUMP_S = Fraction(1, 10)
@@ -48,6 +48,7 @@ def _faults(path: Path) -> Iterator[str]:
     try:
         with av.open(str(path)) as container:
             yield from _stamps(path, container)
+        with av.open(str(path)) as container:  # anew: some readers lose count after the end of a file
             yield from _length(path, container)
     except av.error.FFmpegError as problem:
         raise MediaError(path, f"it cannot be read ({problem.strerror}); check that it plays") from problem

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 
 
@@ -82,3 +83,49 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
 def best_moment(moments: Iterable[NaturalMoment]) -> NaturalMoment | None:
     """The moment whose subject the place names, else the most alive; by name where they are equal."""
     return min(moments, key=lambda m: (-len(m.fits), -m.alive, m.source), default=None)
+
+
+TOPIC_ENDS = 3.0
+"""A rest at which another speaker goes on counts as so many times as long: a topic has ended there."""
+
+
+def rests(spoken: Iterable[Span], length: int) -> tuple[Span, ...]:
+    """Where nobody speaks between two words; the film's beginning and end are none."""
+    words = joined(spoken)
+    return tuple(Span(a.end, b.start) for a, b in pairwise(words) if b.start <= length)
+
+
+def suggest_places(
+    found: Iterable[Span],
+    edits: Iterable[tuple[int, bool]],
+    dissolves: Iterable[Span],
+    taken: Iterable[int],
+    *,
+    length: int,
+    spacing: int,
+    many: int,
+) -> tuple[int, ...]:
+    """The `many` best places for a pause, in order of time.
+
+    found: rests in speech. edits: frames of edits in speech, each with whether another source goes on
+    after it. A pause opens at an edit that lies in its rest, else in the middle of it, never inside a
+    dissolve, and `spacing` frames from others, from `taken` places and from both ends of the film.
+    Longest first, those at the end of a topic before others; of equals the earliest.
+    """
+    known, closed = sorted(edits), list(dissolves)
+    rated = []
+    for rest in found:
+        inside = [(at, ends) for at, ends in known if rest.start <= at <= rest.end]
+        at, ends = max(
+            inside, key=lambda pair: (pair[1], -pair[0]), default=((rest.start + rest.end) // 2, False)
+        )
+        if any(span.start < at < span.end for span in closed):
+            continue
+        if spacing <= at <= length - spacing:
+            rated.append((-rest.length * (TOPIC_ENDS if ends else 1.0), at))
+    chosen: list[int] = []
+    held = list(taken)
+    for _, at in sorted(rated):
+        if len(chosen) < many and all(abs(at - other) >= spacing for other in (*chosen, *held)):
+            chosen.append(at)
+    return tuple(sorted(chosen))

@@ -121,6 +121,14 @@ class SetLevelCurve:
 
 
 @dataclass(frozen=True, slots=True)
+class SetFilmGain:
+    """One gain of ours on all that is heard, the whole film long; replaces an earlier one."""
+
+    gain_db: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class AddGuide:
     """A guide of ours where the editor should look."""
 
@@ -129,7 +137,7 @@ class AddGuide:
     reason: str
 
 
-Edit = ClearOurs | NudgeJoin | LayShot | LayNatural | OpenPause | SetLevelCurve | AddGuide
+Edit = ClearOurs | NudgeJoin | LayShot | LayNatural | OpenPause | SetLevelCurve | SetFilmGain | AddGuide
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
     NudgeJoin,
@@ -137,6 +145,7 @@ EDITS: tuple[type[Edit], ...] = (
     LayNatural,
     OpenPause,
     SetLevelCurve,
+    SetFilmGain,
     AddGuide,
 )
 
@@ -144,7 +153,7 @@ EDITS: tuple[type[Edit], ...] = (
 def moved(edit: Edit, at: int, by: int) -> Edit:
     """The same edit with every frame at or after `at` moved `by` frames later."""
     match edit:
-        case ClearOurs():
+        case ClearOurs() | SetFilmGain():
             return edit
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)

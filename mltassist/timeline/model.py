@@ -243,6 +243,7 @@ class Timeline:
     linked: for each pair of picture and sound of one clip, (track, start) of both.
     sequences: names of all edits in the document, where the host keeps several; this is one of them.
     laid: what earlier runs left on our tracks; None where the document does not tell.
+    levels: volume curves on all that is heard.
     subtitles: files beside the document that hold its subtitles.
     host: short name of the editor whose layout the document has.
     warnings: what could not be read, one line each.
@@ -259,6 +260,7 @@ class Timeline:
     linked: tuple[tuple[tuple[int, int], ...], ...] = ()
     sequences: tuple[str, ...] = ()
     laid: frozenset[Laid] | None = None
+    levels: tuple[LevelCurve, ...] = ()
     subtitles: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = field(default=())
 

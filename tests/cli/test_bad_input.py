@@ -376,7 +376,12 @@ def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate):
     before = mltassist.open(path).timeline
     assert before.rate == rate
     covered, paused = (tmp_path / f"{name}{path.suffix}" for name in ("covered", "paused"))
-    assert run("cover", path, "-o", covered).status == 0
+    refused = run("cover", path, "--dry-run")
+    assert "frames a second in a film of" in refused.err
+    assert "shots laid      0" in refused.out
+    recipe = tmp_path / "house.toml"
+    recipe.write_text("[cover]\nother_rates = true\n", encoding="utf-8")
+    assert run("cover", path, "--recipe", recipe, "-o", covered).status == 0
     after = mltassist.survey(mltassist.open(covered))
     jumps = [cut for cut in after.cuts if cut.kind is CutKind.JUMP]
     assert len(jumps) == 3

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from mltassist.frames import Span
-from mltassist.plan.pause import NaturalMoment, PauseTask, best_moment, plan_pause
+from mltassist.plan.pause import NaturalMoment, PauseTask, best_moment, plan_pause, rests, suggest_places
 from mltassist.timeline.edits import LayNatural, OpenPause
 
 GULLS = NaturalMoment("/nat/gulls.mov", "Gulls", Span(40, 152), -30.0, alive=5.0)
@@ -81,3 +84,33 @@ def test_the_best_moment_fits_the_place_then_is_the_most_alive_then_comes_first_
 def test_the_reason_names_the_subject_that_fits() -> None:
     laid = plan_pause(replace(TASK, moments=(GULLS, WHEEL)))[-1]
     assert laid.reason == "the most alive moment, its subject is named: wheel"
+
+
+def test_the_longest_rests_are_suggested_those_after_a_topic_first():
+    rests_found = [Span(500, 540), Span(1500, 1530), Span(2500, 2520), Span(2900, 3000)]
+    edits = [(510, False), (1510, True), (2505, False)]
+    found = suggest_places(rests_found, edits, [], [], length=4000, spacing=450, many=2)
+    assert found == (1510, 2950)  # 30 frames count three times, 100 once
+    assert suggest_places(rests_found, edits, [], [], length=4000, spacing=450, many=9) == (510, 1510, 2950)
+
+
+def test_no_pause_is_suggested_in_a_dissolve_or_near_another_or_an_end():
+    rests_found = [Span(100, 200), Span(1000, 1100), Span(2000, 2100), Span(3000, 3100)]
+    dissolves = [Span(1040, 1060)]
+    found = suggest_places(rests_found, [], dissolves, [2300], length=3400, spacing=400, many=5)
+    assert found == ()
+    assert suggest_places(rests_found, [], [], [2300], length=3600, spacing=400, many=5) == (1050, 3050)
+
+
+@given(
+    speech=st.lists(st.tuples(st.integers(0, 4000), st.integers(1, 200)), max_size=30),
+    edits=st.lists(st.tuples(st.integers(0, 4200), st.booleans()), max_size=10),
+    spacing=st.integers(1, 500),
+    many=st.integers(0, 6),
+)
+def test_a_suggested_place_never_lies_inside_a_word(speech, edits, spacing, many):
+    spoken = [Span(start, start + length) for start, length in speech]
+    found = suggest_places(rests(spoken, 4200), edits, [], [], length=4200, spacing=spacing, many=many)
+    assert len(found) <= many
+    assert not [at for at in found for span in spoken if span.start < at < span.end]
+    assert all(b - a >= spacing for a, b in pairwise(found))
