@@ -193,10 +193,10 @@ def supply(
             if look and path is not None:
                 parts = _looked_at(findings, clip, path, span, frames.shot_min)
             yield from (_moment(clip, part, worth) for part, worth in parts)
-    for (why, key), names in left_out.items():
+    for (reason, key), names in left_out.items():
         which = f"cutaway {names[0]!r} is" if len(names) == 1 else f"{len(names)} cutaways are"
         others = "" if len(names) == 1 else f" ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
-        findings.note(f"{which} left out{others}: {why}; {key} = true in the recipe's [cover] allows it")
+        findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
 
 
 def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
