@@ -24,8 +24,10 @@ from mltassist.plan.spans import Division, Divisions
 from mltassist.plan.words import Matcher
 from mltassist.timeline.edits import AddGuide, Edit, LayShot
 
-WORK = 500
-"""Spans filled, over all divisions tried, before the best plan so far is taken."""
+WORK = 30_000
+"""Moments weighed for spans, over all divisions tried, before the best plan so far is taken."""
+TRIES = 800
+"""Divisions tried at most."""
 PRICES = 8
 """Prices tried until the film wants no more shots than there are."""
 GOOD = 0.0005
@@ -76,12 +78,13 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         first = next(tried, Division((), tried.bound))
     best: tuple[float, tuple[Shot, ...]] | None = None
     bound = np.inf  # of the divisions whose fillings were not all weighed
-    work = 0
+    work = tries = 0
 
     def filled(division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
-        nonlocal best, work
-        work += 1 + len(division.spans)
+        nonlocal best, work, tries
+        tries += 1
+        work += (1 + len(division.spans)) * (1 + len(supply.moments))
         filling = filler.fill(division.spans, [_bare_cost(stretches, span) for span in division.spans])
         shots = tuple(shot for shot in filling.shots if shot is not None)
         cost = plan_cost(task, rules, shots)
@@ -93,7 +96,7 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         filled(_first(_dearer(stretches, cheap), rules))
     for division in chain([first], tried):
         least = division.cost - price * most
-        if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK):
+        if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK or tries >= TRIES):
             bound = min(bound, least)
             break
         if not filled(division):

@@ -19,7 +19,7 @@ SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has the
 AROUND = {"sequence", "output", "plan_file", "dry_run", "force"}  # in the API: open, apply, save, to_json
 API_ONLY = {"on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
-LEAST = {"pause": ["x", "--at", "f1", "--length", "2"], "batch": ["x", "--out", "o"]}
+LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
 
 
 def python(*code: str) -> subprocess.CompletedProcess[str]:
