@@ -11,7 +11,7 @@ from mltassist.plan.audit import Judgement, Sound, Usual, judge
 from mltassist.recipe import ListenRules
 from tests.media.truth import Edit, Recording, edits, recordings
 
-EACH = 10
+EACH = 7
 
 
 def usual_of(recording: Recording) -> Usual:

@@ -24,7 +24,7 @@ HARD = {"shot length", "neighbours differ", "handled ends", "no frame twice", "r
 BY_SUPPLY = st.sampled_from([0, 3, 12, 60])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(data=st.data(), supply=BY_SUPPLY)
 def test_whatever_the_supply_shots_keep_the_hard_rules(data: st.DataObject, supply: int) -> None:
     task = data.draw(films(supply=supply))
