@@ -136,7 +136,7 @@ def _at_rate(
 def _native(path: Path, container: InputContainer, stream: AudioStream, wanted: Span) -> NDArray[np.float32]:
     """The samples of `wanted`, counted from time 0 at the stream's own rate."""
     native_hz = stream.codec_context.sample_rate
-    origin_s = _origin_s(container)
+    origin_s = origin_of(container)
     start = wanted.start
     sound = np.zeros((stream.codec_context.channels, wanted.length), np.float32)
     target_s = origin_s + Fraction(start, native_hz) - _PRE_ROLL_S
@@ -159,8 +159,8 @@ def _native(path: Path, container: InputContainer, stream: AudioStream, wanted: 
     return sound
 
 
-def _origin_s(container: InputContainer) -> Fraction:
-    """Time stamp at which a player starts the file."""
+def origin_of(container: InputContainer) -> Fraction:
+    """Time stamp at which a player starts the file, in seconds."""
     starts = [
         stream.start_time * stream.time_base
         for stream in (*container.streams.video, *container.streams.audio)

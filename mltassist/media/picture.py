@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError, SourceMissing
 from mltassist.frames import Rate, Span
+from mltassist.media.decode import origin_of
 
 if TYPE_CHECKING:
     from av.container import InputContainer
@@ -166,7 +167,7 @@ def _placed(
     The first picture is taken to be shown from the beginning of `wanted`.
     """
     length_s = 1 / (stream.average_rate or rate.fraction)
-    origin_s = _origin_s(container)
+    origin_s = origin_of(container)
 
     def first_shown(time_s: Fraction) -> int:
         return max(0, ceil((time_s - origin_s - length_s / 2) * rate.fraction))
@@ -266,16 +267,6 @@ def _decoded(
             yield from packet.decode()
         except av.error.InvalidDataError:
             continue
-
-
-def _origin_s(container: InputContainer) -> Fraction:
-    """Time stamp at which a player starts the file."""
-    starts = [
-        stream.start_time * stream.time_base
-        for stream in (*container.streams.video, *container.streams.audio)
-        if stream.start_time is not None and stream.time_base is not None
-    ]
-    return min(starts, default=Fraction(0))
 
 
 def _small_grey(frame: VideoFrame, side: int) -> Picture:

@@ -187,30 +187,16 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     for shot in cover.shots:
         said = f"; {shot.match.word!r} is said" if shot.match else ""
-        edits.append(
-            LayShot(
-                at=shot.span.start,
-                length=shot.span.length,
-                source=shot.moment.source,
-                source_in=shot.source_in,
-                reason=_reason(task, shot.span) + said,
-                name=shot.moment.name,
-            )
-        )
-    for shot in task.fixed:
-        edits.append(
-            LayShot(
-                at=shot.span.start,
-                length=shot.span.length,
-                source=shot.moment.source,
-                source_in=shot.source_in,
-                reason="fixed by the recipe",
-                name=shot.moment.name,
-            )
-        )
+        edits.append(_laid(shot, _reason(task, shot.span) + said))
+    edits += [_laid(shot, "fixed by the recipe") for shot in task.fixed]
     for span in cover.bare:
         edits.append(AddGuide(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
     return tuple(edits)
+
+
+def _laid(shot: Shot, reason: str) -> LayShot:
+    span, moment = shot.span, shot.moment
+    return LayShot(span.start, span.length, moment.source, shot.source_in, reason, name=moment.name)
 
 
 def _reason(task: CoverTask, span: Span) -> str:
