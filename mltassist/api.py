@@ -17,22 +17,22 @@ from mltassist.covering import cover_task
 from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
-from mltassist.frames import Rate, format_timecode
+from mltassist.figures import cover_figures, listen_figures, pause_figures
+from mltassist.frames import Rate
 from mltassist.listening import Join, hear_joins
 from mltassist.media.mixreport import normalising_gain_db
 from mltassist.mending import mend_joins, place_now
 from mltassist.pausing import pause_edits, suggested_places
 from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
-from mltassist.plan.cover import Cover, cover_edits, face_left, plan_cover
-from mltassist.plan.film import CoverTask, Frames, Shot
-from mltassist.plan.supply import pick_ups, stock_of, unfilmed
+from mltassist.plan.cover import cover_edits, plan_cover
+from mltassist.plan.film import Frames
+from mltassist.plan.supply import unfilmed
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
 from mltassist.surveying import Survey, survey
-from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, NudgeJoin, OpenPause, SetFilmGain
 from mltassist.timeline.model import Timeline
 
@@ -89,7 +89,7 @@ def listen(
     if mend:
         edits, joins = mend_joins(project, findings, joins, on_progress)
     _note_heard(findings, joins, edits)
-    plan = _plan("listen", project, edits, findings, _listen_figures(joins)) if mend else None
+    plan = _plan("listen", project, edits, findings, listen_figures(joins)) if mend else None
     if clips is not None:
         after = None if plan is None else find(plan.apply(project).timeline, findings.recipe)
         save_clips(findings, joins, clips, after)
@@ -104,16 +104,6 @@ def _note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Nudge
             words = "; ".join(reason.words for reason in judgement.reasons)
             heard = judgement.verdict is Verdict.HEARD
             findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
-
-
-def _listen_figures(joins: Sequence[Join]) -> dict[str, Any]:
-    now = [(join.mended or join).judgement.verdict for join in joins]
-    return {
-        "edits_in_speech": len(joins),
-        "edits_mended": sum(join.mended is not None for join in joins),
-        "edits_heard": now.count(Verdict.HEARD),
-        "edits_to_check": now.count(Verdict.CHECK),
-    }
 
 
 def cover(
@@ -159,7 +149,7 @@ def cover(
     for breach in result.breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     edits = (CLEAR_GUIDES, clearing, *cover_edits(task, result))
-    return _plan("cover", project, edits, findings, _cover_figures(findings, task, result))
+    return _plan("cover", project, edits, findings, cover_figures(findings, task, result))
 
 
 def duck(
@@ -284,7 +274,7 @@ def _open_pauses(
             if isinstance(edit, OpenPause):  # a note speaks of the frame of the result
                 notes = dict.fromkeys(_moved(note, edit) for note in notes)
         notes.update(findings.notes)
-        figures += _pause_figures(opened, timeline)["pauses"]
+        figures += pause_figures(opened, timeline)["pauses"]
     return tuple(edits), notes, figures, now
 
 
@@ -336,7 +326,7 @@ def rough(
     )
     edits += guides
     now = now.with_edits(guides)
-    figures |= _listen_figures(joins)
+    figures |= listen_figures(joins)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         _note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
@@ -403,98 +393,3 @@ def _plan(
 ) -> Plan:
     rate = findings.timeline.rate
     return Plan(command, project.path, rate, tuple(edits), tuple(findings.notes), figures)
-
-
-def _cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
-    edits = speech_edits(findings.timeline, findings.elements, ours=True)
-    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
-    covered = sum(any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
-    rate = findings.timeline.rate
-    return {
-        "jump_cuts": len(jumps),
-        "jump_cuts_covered_by_editor": sum(edit.covered for edit in jumps),
-        "jump_cuts_covered": covered,
-        "jump_cuts_left": len(task.cuts) - covered,
-        "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),
-        "shots": len(result.shots),
-        "face_before_s": float(rate.seconds(face_left(task, ()))),
-        "face_after_s": float(rate.seconds(face_left(task, result.shots))),
-        "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
-        "cost": round(result.cost, 2),
-        "gap": round(result.gap, 5),
-        "matched": [_matched(shot, rate) for shot in result.shots if shot.match],
-        "others": [
-            {
-                "at": shot.span.start,
-                "clips": [{"name": o.moment.name, "source_in": o.source_in} for o in others],
-            }
-            for shot, others in zip(result.shots, result.others, strict=False)
-            if others
-        ],
-        **_supply_figures(findings, task, result),
-    }
-
-
-def _matched(shot: Shot, rate: Rate) -> dict[str, Any]:
-    match = shot.match
-    return {
-        "at": shot.span.start,
-        "timecode": format_timecode(shot.span.start, rate),
-        "clip": shot.moment.name,
-        "word": match.word if match else "",
-        "tag": match.tag if match else "",
-    }
-
-
-def _supply_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
-    """What the bin has by subject, what the film lacks, and what is spoken of and was never filmed."""
-    rate = findings.timeline.rate
-    frames = Frames.of(findings.recipe.cover, rate, findings.recipe.weights)
-    stock = stock_of(task, result.shots)
-    return {
-        "pick_ups": [
-            {
-                "at": missing.span.start,
-                "timecode": format_timecode(missing.span.start, rate),
-                "length": missing.span.length,
-                "seconds": round(float(rate.seconds(missing.span.length)), 1),
-                "cuts": list(missing.cuts),
-                "words": " ".join(missing.words),
-                "subjects": [{"subject": name, "sizes": list(sizes)} for name, sizes in missing.subjects],
-            }
-            for missing in pick_ups(task, frames, result.bare, stock)
-        ],
-        "supply": [
-            {
-                "subject": row.subject,
-                "usable_s": round(float(rate.seconds(row.usable)), 1),
-                "used_s": round(float(rate.seconds(row.used)), 1),
-                "sizes": list(row.sizes),
-                "sizes_lacking": list(row.lacking),
-            }
-            for row in stock
-        ],
-        "unfilmed": [
-            {"word": row.word, "times": len(row.at), "timecode": format_timecode(row.at[0], rate)}
-            for row in unfilmed(task)
-        ],
-    }
-
-
-def _pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> dict[str, Any]:
-    opened = [edit for edit in edits if isinstance(edit, OpenPause)]
-    laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
-    place = opened[0] if opened else laid
-    if place is None or isinstance(place, ClearOurs | SetFilmGain):
-        return {"pauses": []}
-    return {
-        "pauses": [
-            {
-                "at": place.at,
-                "timecode": format_timecode(place.at, timeline.rate),
-                "length": getattr(place, "length", 0),
-                "rippled": bool(opened),
-                "natural_sound": getattr(laid, "name", "") if laid is not None else "",
-            }
-        ]
-    }

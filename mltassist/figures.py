@@ -1,0 +1,125 @@
+"""The figures of a plan, as plain data in the form of docs/formats.md."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from mltassist.facts import Findings
+from mltassist.frames import Rate, format_timecode
+from mltassist.listening import Join
+from mltassist.plan.audit import Verdict
+from mltassist.plan.cover import Cover, face_left
+from mltassist.plan.film import CoverTask, Frames, Shot
+from mltassist.plan.supply import pick_ups, stock_of, unfilmed
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause, SetFilmGain
+from mltassist.timeline.model import Timeline
+
+
+def listen_figures(joins: Sequence[Join]) -> dict[str, Any]:
+    """Edits listened to, mended, and what is left to hear."""
+    now = [(join.mended or join).judgement.verdict for join in joins]
+    return {
+        "edits_in_speech": len(joins),
+        "edits_mended": sum(join.mended is not None for join in joins),
+        "edits_heard": now.count(Verdict.HEARD),
+        "edits_to_check": now.count(Verdict.CHECK),
+    }
+
+
+def cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+    """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks."""
+    edits = speech_edits(findings.timeline, findings.elements, ours=True)
+    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
+    covered = sum(any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
+    rate = findings.timeline.rate
+    return {
+        "jump_cuts": len(jumps),
+        "jump_cuts_covered_by_editor": sum(edit.covered for edit in jumps),
+        "jump_cuts_covered": covered,
+        "jump_cuts_left": len(task.cuts) - covered,
+        "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),
+        "shots": len(result.shots),
+        "face_before_s": float(rate.seconds(face_left(task, ()))),
+        "face_after_s": float(rate.seconds(face_left(task, result.shots))),
+        "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
+        "cost": round(result.cost, 2),
+        "gap": round(result.gap, 5),
+        "matched": [_matched(shot, rate) for shot in result.shots if shot.match],
+        "others": [
+            {
+                "at": shot.span.start,
+                "clips": [{"name": o.moment.name, "source_in": o.source_in} for o in others],
+            }
+            for shot, others in zip(result.shots, result.others, strict=False)
+            if others
+        ],
+        **_supply_figures(findings, task, result),
+    }
+
+
+def _matched(shot: Shot, rate: Rate) -> dict[str, Any]:
+    match = shot.match
+    return {
+        "at": shot.span.start,
+        "timecode": format_timecode(shot.span.start, rate),
+        "clip": shot.moment.name,
+        "word": match.word if match else "",
+        "tag": match.tag if match else "",
+    }
+
+
+def _supply_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+    """What the bin has by subject, what the film lacks, and what is spoken of and was never filmed."""
+    rate = findings.timeline.rate
+    frames = Frames.of(findings.recipe.cover, rate, findings.recipe.weights)
+    stock = stock_of(task, result.shots)
+    return {
+        "pick_ups": [
+            {
+                "at": missing.span.start,
+                "timecode": format_timecode(missing.span.start, rate),
+                "length": missing.span.length,
+                "seconds": round(float(rate.seconds(missing.span.length)), 1),
+                "cuts": list(missing.cuts),
+                "words": " ".join(missing.words),
+                "subjects": [{"subject": name, "sizes": list(sizes)} for name, sizes in missing.subjects],
+            }
+            for missing in pick_ups(task, frames, result.bare, stock)
+        ],
+        "supply": [
+            {
+                "subject": row.subject,
+                "usable_s": round(float(rate.seconds(row.usable)), 1),
+                "used_s": round(float(rate.seconds(row.used)), 1),
+                "sizes": list(row.sizes),
+                "sizes_lacking": list(row.lacking),
+            }
+            for row in stock
+        ],
+        "unfilmed": [
+            {"word": row.word, "times": len(row.at), "timecode": format_timecode(row.at[0], rate)}
+            for row in unfilmed(task)
+        ],
+    }
+
+
+def pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> dict[str, Any]:
+    """The pause that these edits make, if they make one."""
+    opened = [edit for edit in edits if isinstance(edit, OpenPause)]
+    laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
+    place = opened[0] if opened else laid
+    if place is None or isinstance(place, ClearOurs | SetFilmGain):
+        return {"pauses": []}
+    return {
+        "pauses": [
+            {
+                "at": place.at,
+                "timecode": format_timecode(place.at, timeline.rate),
+                "length": getattr(place, "length", 0),
+                "rippled": bool(opened),
+                "natural_sound": getattr(laid, "name", "") if laid is not None else "",
+            }
+        ]
+    }
