@@ -208,10 +208,11 @@ def _rows(by_id: dict[str, Element], part: Element, track: tuple[int, ...], star
 
 
 def _melt(words: list[str], output: Path) -> None:
-    """Run melt until it has written `output`; a run that hangs is repeated."""
+    """Run melt until it has written `output`; a run that hangs, or ends without a result, is repeated."""
     program = shutil.which("melt")
     if program is None:
         raise MeltFault("melt is not installed")
+    status, said = None, ""
     lock = Path(tempfile.gettempdir()) / f"mltassist-melt-{os.getuid()}.lock"
     for _ in range(_ATTEMPTS):
         output.unlink(missing_ok=True)
@@ -220,9 +221,9 @@ def _melt(words: list[str], output: Path) -> None:
 
             fcntl.flock(held, fcntl.LOCK_EX)
             status, said = _run([program, "-silent", *words], output.with_name("melt.log"))
-        if status is not None:
+        if status or (status == 0 and output.is_file() and output.stat().st_size):
             break
-    else:
+    if status is None:
         raise MeltFault(f"melt hung {_ATTEMPTS} times")
     lines = [line.strip() for line in said.splitlines() if line.strip()]
     if status < 0:
