@@ -86,12 +86,13 @@ def listen(
     _need_speech(project, findings)
     joins = hear_joins(findings, on_progress, mend=mend)
     edits: tuple[NudgeJoin, ...] = ()
+    mended = project
     if mend:
-        edits, joins = mend_joins(project, findings, joins, on_progress)
+        mended, edits, joins = mend_joins(project, findings, joins, on_progress)
     _note_heard(findings, joins, edits)
     plan = _plan("listen", project, edits, findings, listen_figures(joins)) if mend else None
     if clips is not None:
-        after = None if plan is None else find(plan.apply(project).timeline, findings.recipe)
+        after = None if plan is None else find(mended.timeline, findings.recipe)
         save_clips(findings, joins, clips, after)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan)
 
@@ -141,7 +142,8 @@ def cover(
     result = plan_cover(task, frames, alternatives=rules.cover.alternatives)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    for word in unfilmed(task):
+    missed = unfilmed(task)
+    for word in missed:
         findings.note(
             f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
             word.at[0],
@@ -149,7 +151,7 @@ def cover(
     for breach in result.breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     edits = (CLEAR_GUIDES, clearing, *cover_edits(task, result))
-    return _plan("cover", project, edits, findings, cover_figures(findings, task, result))
+    return _plan("cover", project, edits, findings, cover_figures(findings, task, result, missed))
 
 
 def duck(
@@ -270,11 +272,9 @@ def _open_pauses(
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
-        for edit in opened:
-            if isinstance(edit, OpenPause):  # a note speaks of the frame of the result
-                notes = dict.fromkeys(_moved(note, edit) for note in notes)
+        notes = _after(notes, opened)
         notes.update(findings.notes)
-        figures += pause_figures(opened, timeline)["pauses"]
+        figures += pause_figures(opened, timeline)
     return tuple(edits), notes, figures, now
 
 
@@ -311,9 +311,8 @@ def rough(
     joins = hear_joins(findings, on_progress, mend=mending)
     mends: tuple[NudgeJoin, ...] = ()
     if mending:
-        mends, joins = mend_joins(now, findings, joins, on_progress)
+        now, mends, joins = mend_joins(now, findings, joins, on_progress)
         edits += mends
-        now = now.with_edits(mends)
     _note_heard(findings, joins, mends)
     guides = tuple(
         AddGuide(
@@ -333,9 +332,7 @@ def rough(
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     opened, told, pauses_made, now = _open_pauses(now, rules, wishes, on_progress)
     edits += opened
-    for edit in opened:
-        if isinstance(edit, OpenPause):  # a note speaks of the frame of the result
-            notes = dict.fromkeys(_moved(note, edit) for note in notes)
+    notes = _after(notes, opened)
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
@@ -357,6 +354,14 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def _after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
+    """The notes where their places lie once these pauses are open: a note speaks of the result."""
+    for edit in edits:
+        if isinstance(edit, OpenPause):
+            notes = [_moved(note, edit) for note in notes]
+    return dict.fromkeys(notes)
 
 
 def _moved(note: Note, pause: OpenPause) -> Note:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from fnmatch import fnmatch
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,7 +16,7 @@ from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Shot, Used, 
 from mltassist.recipe import CoverRules
 from mltassist.said import spoken_words
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
-from mltassist.timeline.elements import Element, clips_of, size_of, subjects_of
+from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
 from mltassist.timeline.picture import showing
 
@@ -103,7 +102,7 @@ def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[Vi
 def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
     """True when a clip's name, file or folder is one of these."""
     texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
-    return any(fnmatch(text.lower(), pattern.lower()) for text in texts for pattern in patterns)
+    return any(matches(pattern, texts) for pattern in patterns)
 
 
 def jump_cuts(edits: tuple[SpeechEdit, ...], looks: Mapping[tuple[int, int], float]) -> Iterator[JumpCut]:

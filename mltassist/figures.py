@@ -11,7 +11,7 @@ from mltassist.listening import Join
 from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, face_left
 from mltassist.plan.film import CoverTask, Frames, Shot
-from mltassist.plan.supply import pick_ups, stock_of, unfilmed
+from mltassist.plan.supply import Unfilmed, pick_ups, stock_of
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause, SetFilmGain
 from mltassist.timeline.model import Timeline
@@ -28,7 +28,9 @@ def listen_figures(joins: Sequence[Join]) -> dict[str, Any]:
     }
 
 
-def cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+def cover_figures(
+    findings: Findings, task: CoverTask, result: Cover, missed: Sequence[Unfilmed]
+) -> dict[str, Any]:
     """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks."""
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
     jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
@@ -55,7 +57,7 @@ def cover_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[st
             for shot, others in zip(result.shots, result.others, strict=False)
             if others
         ],
-        **_supply_figures(findings, task, result),
+        **_supply_figures(findings, task, result, missed),
     }
 
 
@@ -70,7 +72,9 @@ def _matched(shot: Shot, rate: Rate) -> dict[str, Any]:
     }
 
 
-def _supply_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[str, Any]:
+def _supply_figures(
+    findings: Findings, task: CoverTask, result: Cover, missed: Sequence[Unfilmed]
+) -> dict[str, Any]:
     """What the bin has by subject, what the film lacks, and what is spoken of and was never filmed."""
     rate = findings.timeline.rate
     frames = Frames.of(findings.recipe.cover, rate, findings.recipe.weights)
@@ -100,26 +104,24 @@ def _supply_figures(findings: Findings, task: CoverTask, result: Cover) -> dict[
         ],
         "unfilmed": [
             {"word": row.word, "times": len(row.at), "timecode": format_timecode(row.at[0], rate)}
-            for row in unfilmed(task)
+            for row in missed
         ],
     }
 
 
-def pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> dict[str, Any]:
-    """The pause that these edits make, if they make one."""
+def pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> list[dict[str, Any]]:
+    """A row for the pause that these edits make, if they make one."""
     opened = [edit for edit in edits if isinstance(edit, OpenPause)]
     laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
     place = opened[0] if opened else laid
     if place is None or isinstance(place, ClearOurs | SetFilmGain):
-        return {"pauses": []}
-    return {
-        "pauses": [
-            {
-                "at": place.at,
-                "timecode": format_timecode(place.at, timeline.rate),
-                "length": getattr(place, "length", 0),
-                "rippled": bool(opened),
-                "natural_sound": getattr(laid, "name", "") if laid is not None else "",
-            }
-        ]
-    }
+        return []
+    return [
+        {
+            "at": place.at,
+            "timecode": format_timecode(place.at, timeline.rate),
+            "length": getattr(place, "length", 0),
+            "rippled": bool(opened),
+            "natural_sound": getattr(laid, "name", "") if laid is not None else "",
+        }
+    ]

@@ -41,17 +41,23 @@ LONG_PAUSE_PERCENTILE = 95
 class Join:
     """A speech edit as it sounds: where it is, what was measured, and what that means."""
 
-    at: int
-    track: int
-    kind: CutKind
-    removed: int
+    edit: SpeechEdit
     measures: joins.Measures
     judgement: Judgement
-    edit: SpeechEdit
     moves: tuple[Move, ...] = ()
     """Moves of the join that would make it better, best first; where they were looked for."""
     mended: Join | None = None
     """The same join as it sounds after it was moved."""
+
+    @property
+    def at(self) -> int:
+        """First frame after it."""
+        return self.edit.at
+
+    @property
+    def track(self) -> int:
+        """The track it is on."""
+        return self.edit.track
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data: steps in dB, seconds, semitones; None where a side gives too little to tell."""
@@ -59,8 +65,8 @@ class Join:
         return {
             "at": self.at,
             "track": self.track,
-            "kind": self.kind.value,
-            "removed": self.removed,
+            "kind": self.edit.kind.value,
+            "removed": self.edit.removed,
             "verdict": self.judgement.verdict.value,
             "score": self.judgement.score,
             "reasons": [
@@ -141,7 +147,7 @@ def _judged(
             rules,
             same_speaker=same,
         )
-    return Join(edit.at, edit.track, edit.kind, edit.removed, measures, judgement, edit, moves)
+    return Join(edit, measures, judgement, moves)
 
 
 def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:

@@ -16,14 +16,14 @@ from mltassist.timeline.nudges import freedom, nudged
 
 def mend_joins(
     project: Project, findings: Findings, joins: Sequence[Join], on_progress: StageProgress | None = None
-) -> tuple[tuple[NudgeJoin, ...], tuple[Join, ...]]:
-    """Edits that mend what can be mended, last join first, and every join with what became of it.
+) -> tuple[Project, tuple[NudgeJoin, ...], tuple[Join, ...]]:
+    """The mended project, the edits that mend it, last join first, and what became of every join.
 
     `joins` were listened to with their moves. Every mend is listened to again on the mended timeline, and
     only those that sound better there are kept; what cannot be mended and why is noted.
     """
     kept = _chosen(findings, joins)
-    while True:
+    while kept:
         places = _places(kept)
         mended = project.with_edits(kept)
         heard = hear_joins(
@@ -33,8 +33,10 @@ def mend_joins(
         after = {before: by_place[now] for before, now in places.items() if now in by_place}
         better = tuple(edit for edit in kept if _sounds_better(findings, joins, edit, after))
         if better == kept:
-            return kept, tuple(replace(join, mended=after.get((join.track, join.at))) for join in joins)
+            told = tuple(replace(join, mended=after.get((join.track, join.at))) for join in joins)
+            return mended, kept, told
         kept = better
+    return project, (), tuple(joins)
 
 
 def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:

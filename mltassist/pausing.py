@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from fractions import Fraction
 from math import ceil, inf
 
 from mltassist.errors import MediaError, NoSuchPlace
-from mltassist.facts import Findings, StageProgress, speech_clips, stage
+from mltassist.facts import Findings, StageProgress, speech_activity, speech_clips, stage
 from mltassist.frames import Span, format_timecode, joined, without
 from mltassist.media.decode import as_stereo, read_sound
 from mltassist.media.hearing import passage_loudness, speech_on_timeline
@@ -49,10 +49,12 @@ def pause_edits(
     if _open_already(findings, at):
         findings.note("an earlier run has opened a pause here: no other is opened", at)
         return ()
-    moments = tuple(_moments(findings, wish.at, length, on_progress))
+    found = _moments(findings, wish.at, length, on_progress)
     heard = _heard(timeline)
-    moments = tuple(moment for moment in moments if moment.source not in heard) or moments
-    if not moments:
+    moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)
+    if (taken := best_moment(moments)) is not None:
+        _note_faults(findings, taken, found[taken], at)
+    else:
         findings.note("no natural sound was found for this pause", at, needs_editor=True)
     across = [(track, clip) for track, clip in speech_clips(findings) if clip.start < at < clip.span.end]
     spoken = speech_on_timeline(across, rate, default_detector(), on_missing=findings.missing)
@@ -84,13 +86,7 @@ def suggested_places(
     Raises NoSuchPlace when there are fewer than one; fewer than asked for are noted.
     """
     timeline = findings.timeline
-    spoken = speech_on_timeline(
-        speech_clips(findings),
-        timeline.rate,
-        default_detector(),
-        on_missing=findings.missing,
-        on_progress=stage(on_progress, "finding speech"),
-    )
+    spoken = speech_activity(findings, on_progress)
     edits = speech_edits(timeline, findings.elements)
     items = [item for track in timeline.tracks for item in track.items]
     dissolves = [item.span for item in items if isinstance(item, Dissolve)]
@@ -184,11 +180,8 @@ def _speech_loudness(findings: Findings, at: int) -> float:
 
 def _moments(
     findings: Findings, place: str, length: int, on_progress: StageProgress | None
-) -> Iterator[NaturalMoment]:
-    """The most alive clean stretch of every natural-sound clip that is long enough.
-
-    Faults that could not be kept away from are noted for the moment that will be taken.
-    """
+) -> dict[NaturalMoment, Window]:
+    """The most alive clean stretch of every natural-sound clip that is long enough."""
     rules, rate = findings.recipe.pause, findings.timeline.rate
     handle = rate.frames(rules.handle_s)
     whole = length + rules.lead_frames + rules.trail_frames
@@ -228,24 +221,22 @@ def _moments(
             fits=tuple(subject for subject in subjects_of(clip) if set(subject.split()) & words),
         )
         found[moment] = best
-    heard = _heard(findings.timeline)
-    taken = best_moment([moment for moment in found if moment.source not in heard] or found)
-    if taken is not None:
-        at = find_place(findings.timeline, place)
-        faults = (
-            ("someone speaks", found[taken].speech),
-            ("the recording is clipped", found[taken].clipped),
-            ("there is wind", found[taken].wind),
-            ("the microphone is knocked", found[taken].handling),
-        )
-        for fault, share in faults:
-            if share > 0:
-                findings.note(
-                    f"{fault} in the natural sound chosen, {taken.name!r}: listen to it",
-                    at,
-                    needs_editor=True,
-                )
-    yield from found
+    return found
+
+
+def _note_faults(findings: Findings, taken: NaturalMoment, window: Window, at: int) -> None:
+    """What could not be kept away from in the natural sound that will be heard."""
+    faults = (
+        ("someone speaks", window.speech),
+        ("the recording is clipped", window.clipped),
+        ("there is wind", window.wind),
+        ("the microphone is knocked", window.handling),
+    )
+    for fault, share in faults:
+        if share > 0:
+            findings.note(
+                f"{fault} in the natural sound chosen, {taken.name!r}: listen to it", at, needs_editor=True
+            )
 
 
 def natural_clips(findings: Findings) -> tuple[BinClip, ...]:

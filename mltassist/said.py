@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-import pysubs2
-
 from mltassist.errors import MediaError
 from mltassist.facts import Findings, speech_clips
 from mltassist.frames import Rate
-from mltassist.media.transcript import Transcript, find_transcript, read_transcript
+from mltassist.media.transcript import Transcript, Word, find_transcript, read_transcript
 from mltassist.plan.words import Spoken
 from mltassist.timeline.model import Clip
 
@@ -45,10 +43,15 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
 def through_the_edit(transcript: Transcript, clip: Clip, rate: Rate) -> Iterable[Spoken]:
     """The words of a recording that a clip of it plays, where it plays them."""
     for word in transcript.words:
-        frame = int(Fraction(word.at_ms, 1000) * rate.fraction // 1)
+        frame = _frame(word, rate)
         if clip.source_in <= frame < clip.source_in + clip.length:
             at = clip.start + frame - clip.source_in
             yield Spoken(word.text, at, transcript.language, opens=word.opens)
+
+
+def _frame(word: Word, rate: Rate) -> int:
+    """The frame that is shown when a word is said."""
+    return int(Fraction(word.at_ms, 1000) * rate.fraction // 1)
 
 
 def _of_subtitles(findings: Findings) -> Iterable[Spoken]:
@@ -56,10 +59,10 @@ def _of_subtitles(findings: Findings) -> Iterable[Spoken]:
     for path in findings.timeline.subtitles:
         try:
             transcript = read_transcript(path)
-        except (MediaError, pysubs2.exceptions.Pysubs2Error) as error:
+        except MediaError as error:
             findings.note(str(error))
             continue
         for word in transcript.words:
-            frame = int(Fraction(word.at_ms, 1000) * rate.fraction // 1)
+            frame = _frame(word, rate)
             if 0 <= frame < length:
                 yield Spoken(word.text, frame, transcript.language, opens=word.opens)

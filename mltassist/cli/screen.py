@@ -240,7 +240,7 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
         table.add_row(
             format_timecode(join.at, rate),
             str(join.track),
-            join.kind.value,
+            join.edit.kind.value,
             judgement.verdict.value,
             f"{judgement.score:.2f}",
             _number(m.speech_step_db, "+.1f", "dB"),

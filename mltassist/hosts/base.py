@@ -17,6 +17,7 @@ from typing import ClassVar
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.errors import TrackLocked
 from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import Parts, insert_after
 from mltassist.timeline.model import BinClip, Guide, TrackKind
@@ -204,6 +205,13 @@ class Host(ABC):
     @abstractmethod
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Bring background and stored durations from `old` to `new` frames."""
+
+
+def locked(parts: Parts, strip: Strip) -> TrackLocked:
+    """The error for an edit that would change a locked track."""
+    return TrackLocked(
+        parts.document.path, f"track {strip.index} ({strip.name or 'unnamed'}) is locked", "unlock it first"
+    )
 
 
 def sibling_copy(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes
-from mltassist.errors import NoSuchPlace, TrackLocked
+from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
-from mltassist.hosts.base import Host
+from mltassist.hosts.base import Host, locked
+from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
-from mltassist.hosts.ripple import move_filters, move_transitions
-from mltassist.hosts.subtitles import move_subtitles
+from mltassist.hosts.ripple import move_filters
 from mltassist.timeline.edits import NudgeJoin
 
 
@@ -21,11 +21,7 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
     for strip in strips:
         end = max((s.span.end for p in strip.playlists for s in parts.spots(p) if not s.is_blank), default=0)
         if strip.locked and (strip.index in edit.tracks or (by and end > at)):
-            raise TrackLocked(
-                parts.document.path,
-                f"track {strip.index} ({strip.name or 'unnamed'}) is locked",
-                "unlock it first",
-            )
+            raise locked(parts, strip)
     for strip in strips:
         joined = strip.index in edit.tracks
         moved = [_move_join(host, parts, p, edit) for p in strip.playlists] if joined else [True]
@@ -34,10 +30,6 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-            move_filters(parts, playlist, at, by)
-        if by and strip.holder not in strip.playlists:
-            move_filters(parts, strip.holder, at, by)
-            move_transitions(parts, strip.holder, at, by)
     host.move_links(
         parts,
         timeline,
@@ -48,10 +40,7 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         ),
     )
     if by:
-        move_filters(parts, timeline, at, by)
-        move_transitions(parts, timeline, at, by)
-        host.move_guides(parts, timeline, at, by)
-        move_subtitles(host, parts, timeline, at, by)
+        move_all_else(host, parts, timeline, at, by)
 
 
 def _sides(parts: Parts, playlist: Element, at: int) -> tuple[Spot, Spot] | None:

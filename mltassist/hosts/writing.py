@@ -11,18 +11,18 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
-from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
+from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
+from mltassist.hosts.following import move_all_else
 from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
 from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
 from mltassist.hosts.reading import main_timeline, read
 from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
-from mltassist.hosts.ripple import move_filters, move_transitions, trim_filters
+from mltassist.hosts.ripple import move_filters, trim_filters
 from mltassist.hosts.sources import source_of
-from mltassist.hosts.subtitles import move_subtitles
 from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
@@ -137,7 +137,7 @@ class _Writer:
             for strip in self.strips():
                 if strip.role == role:
                     if strip.locked:
-                        raise self.locked(strip)
+                        raise locked(self.parts, strip)
                     return strip
             self.host.make_strip(self.parts, self.timeline, role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role][1]!r} could be added")
@@ -155,13 +155,6 @@ class _Writer:
 
     def timecode(self, frame: int) -> str:
         return format_timecode(frame, self.document.rate)
-
-    def locked(self, strip: Strip) -> TrackLocked:
-        return TrackLocked(
-            self.document.path,
-            f"track {strip.index} ({strip.name or 'unnamed'}) is locked",
-            "unlock it first",
-        )
 
     # --- the edits ---
 
@@ -263,7 +256,7 @@ class _Writer:
                         "choose a place outside it",
                     )
             if track.locked and track.end > at:
-                raise self.locked(next(s for s in self.strips() if s.index == track.index))
+                raise locked(self.parts, next(s for s in self.strips() if s.index == track.index))
         halves: set[int] = set()
         for strip in self.strips():
             for playlist in strip.playlists:
@@ -274,19 +267,12 @@ class _Writer:
                     playlists.open_blank(self.parts, playlist, at, by)
                 else:
                     playlists.open_blank(self.parts, playlist, at, by)
-                move_filters(self.parts, playlist, at, by)
-            if strip.holder not in strip.playlists:
-                move_filters(self.parts, strip.holder, at, by)
-                move_transitions(self.parts, strip.holder, at, by)
-        move_filters(self.parts, self.timeline, at, by)
-        move_transitions(self.parts, self.timeline, at, by)
-        self.host.move_guides(self.parts, self.timeline, at, by)
+        move_all_else(self.host, self.parts, self.timeline, at, by)
         self.host.move_links(
             self.parts,
             self.timeline,
             lambda track, start: (track, start + by if start >= at else start),
         )
-        move_subtitles(self.host, self.parts, self.timeline, at, by)
         for pair in model.linked:
             if all(track in halves and start < at for track, start in pair) and self.across(model, pair, at):
                 moved = tuple((track, at + by) for track, _ in pair)
@@ -335,7 +321,7 @@ class _Writer:
         if strip is None:
             raise NoSuchPlace(self.document.path, f"there is no track {edit.track}")
         if strip.locked:
-            raise self.locked(strip)
+            raise locked(self.parts, strip)
         for playlist in strip.playlists:
             for spot in self.parts.spots(playlist):
                 if spot.start == edit.at and not spot.is_blank:

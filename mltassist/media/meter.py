@@ -10,13 +10,13 @@ from math import inf, log10
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import resample_poly, sosfilt
+from scipy.signal import sosfilt
 
 from mltassist.media.loudness import K_WEIGHTING, RATE_HZ, energy_lufs, gated_lufs, range_lu
+from mltassist.media.peaks import REACH, STRIDE, highest_between
 
 HOP = RATE_HZ // 10
 _MOMENTARY, _SHORT_TERM = 4, 30  # hops
-_MARGIN = 32  # samples that the oversampling filter reaches to each side
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +44,8 @@ class Meter:
         self._samples = 0
         self._peaks = peaks
         self._peak = 0.0
-        # What was read last: the first `known` samples are done, the others wait.
-        self._tail = np.zeros((2, 0), np.float32)
-        self._known = 0
+        # What was read last, behind what bends its wave; before the sound there is silence.
+        self._waiting = np.zeros((2, REACH), np.float32)
 
     def add(self, sound: NDArray[np.float32]) -> None:
         """Read the next part, shape (2, samples), full scale ±1.0."""
@@ -73,11 +72,10 @@ class Meter:
 
     def _read_peak(self, sound: NDArray[np.float32]) -> None:
         # The last samples wait for those that come after them, which bend the wave between them.
-        part = np.concatenate((self._tail, sound), axis=1)
-        end = max(self._known, part.shape[1] - _MARGIN)
-        self._peak = max(self._peak, _peak(part, self._known, end))
-        begin = max(0, end - _MARGIN)
-        self._tail, self._known = part[:, begin:], end - begin
+        self._waiting = np.concatenate((self._waiting, sound), axis=1)
+        if self._waiting.shape[1] >= STRIDE + 2 * REACH:
+            self._peak = highest_between(self._waiting, self._peak)
+            self._waiting = self._waiting[:, -2 * REACH :]
 
     @property
     def mean_lufs(self) -> float:
@@ -90,17 +88,10 @@ class Meter:
         momentary, short = (_windows(energies, hops) for hops in (_MOMENTARY, _SHORT_TERM))
         peak = float("nan")
         if self._peaks:
-            highest = max(self._peak, _peak(self._tail, self._known, self._tail.shape[1]))
+            silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
+            highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
             peak = 20 * log10(highest) if highest else -inf
         return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
-
-
-def _peak(sound: NDArray[np.float32], begin: int, end: int) -> float:
-    """Highest value of the wave between and on these samples, four times oversampled."""
-    if end <= begin:
-        return 0.0
-    inner = resample_poly(sound, 4, 1, axis=1)[:, 4 * begin : 4 * end]
-    return float(np.abs(inner).max(initial=0.0))
 
 
 def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:

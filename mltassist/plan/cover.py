@@ -17,7 +17,7 @@ import numpy as np
 from mltassist.frames import Span, without
 from mltassist.plan.costs import Floor, Stretch, stretches_of
 from mltassist.plan.film import CoverTask, Frames, Shot
-from mltassist.plan.objective import plan_cost
+from mltassist.plan.objective import division_cost, filling_cost
 from mltassist.plan.rules import Breach, breaches
 from mltassist.plan.shots import Filler, Supply, supply_of
 from mltassist.plan.spans import Division, Divisions
@@ -66,6 +66,7 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
     filler = Filler(task, rules, supply, matcher)
+    unfilled = stretches_of(task, rules)
     stretches = stretches_of(task, rules, _floor(task, rules, supply, matcher))
     rules = _within(rules, supply)
     most = _most_shots(task, rules, supply)
@@ -87,7 +88,7 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         work += (1 + len(division.spans)) * (1 + len(supply.moments))
         filling = filler.fill(division.spans, [_bare_cost(stretches, span) for span in division.spans])
         shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = plan_cost(task, rules, shots)
+        cost = division_cost(unfilled, rules, shots) + filling_cost(task, rules, shots)
         if best is None or cost < best[0] - EQUAL:
             best = (cost, shots)
         return filling.closed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from mltassist.plan.costs import cost_of, stretches_of
+from mltassist.plan.costs import Stretch, cost_of, stretches_of
 from mltassist.plan.film import CoverTask, Frames, Shot
 
 
@@ -17,13 +17,18 @@ def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
     `same_subject` and `same_size` for each of the two shots before that has one of its subjects or its
     size. `shots` are in order and do not overlap.
     """
+    return division_cost(stretches_of(task, rules), rules, shots) + filling_cost(task, rules, shots)
+
+
+def division_cost(stretches: Sequence[Stretch], rules: Frames, shots: Sequence[Shot]) -> float:
+    """The part of a plan's cost that depends on where its shots begin and end."""
     division = 0.0
-    for stretch in stretches_of(task, rules):
+    for stretch in stretches:
         inside = [
             shot.span.shifted(-stretch.span.start) for shot in shots if shot.span.overlaps(stretch.span)
         ]
         division += cost_of(stretch, rules, inside)
-    return division + filling_cost(task, rules, shots)
+    return division
 
 
 def filling_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:

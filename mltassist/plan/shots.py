@@ -73,16 +73,9 @@ class Supply:
     def alike(self, number: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which moments have the size of this one, and which share a subject with it."""
         if number not in self._alike:
-            self._alike[number] = (self.same_size(number), self.same_subject(number))
+            size = np.asarray(self._sizes == self._sizes[number])
+            self._alike[number] = size, np.asarray((self._subjects & self._subjects[number]).any(axis=1))
         return self._alike[number]
-
-    def same_size(self, number: int) -> NDArray[np.bool_]:
-        """Which moments have the size of this one."""
-        return np.asarray(self._sizes == self._sizes[number])
-
-    def same_subject(self, number: int) -> NDArray[np.bool_]:
-        """Which moments share a subject with this one."""
-        return np.asarray((self._subjects & self._subjects[number]).any(axis=1))
 
 
 def supply_of(task: CoverTask) -> Supply:

@@ -84,6 +84,8 @@ def pick_ups(
     task: CoverTask, rules: Frames, bare: Sequence[Span], stock: Sequence[Stock]
 ) -> tuple[PickUp, ...]:
     """What is missing for every span that is left bare."""
+    if not bare:
+        return ()
     subjects = [(row.subject,) for row in stock]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
     found = []

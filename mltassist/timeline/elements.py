@@ -34,6 +34,11 @@ SIZES = ("ECU", "BCU", "CU", "MCU", "MS", "MLS", "LS", "WS", "EWS")
 """Picture sizes as the trade abbreviates them, tightest first (common practice, no source)."""
 
 
+def matches(pattern: str, names: Iterable[str]) -> bool:
+    """True when a pattern is any of these names: matched whole, letter case aside, * being any text."""
+    return any(name and fnmatchcase(name.lower(), pattern.lower()) for name in names)
+
+
 @dataclass(frozen=True, slots=True)
 class Vocabulary:
     """Words by which names say what a thing is, lower case; a word may end in `*`.
@@ -47,7 +52,7 @@ class Vocabulary:
     def pinned(self, *names: str) -> Element | None:
         """The element that a pin gives to any of these names (matched whole, letter case aside)."""
         for pattern, element in self.pins.items():
-            if any(name and fnmatchcase(name.lower(), pattern.lower()) for name in names):
+            if matches(pattern, names):
                 return element
         return None
 

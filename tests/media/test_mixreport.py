@@ -16,7 +16,8 @@ from mltassist.frames import Rate, Span
 from mltassist.media.loudness import integrated_lufs, loudness_range_lu, short_term_lufs, true_peak_dbtp
 from mltassist.media.meter import Loudness
 from mltassist.media.mix import MIX_HZ, film_mix, mix_blocks
-from mltassist.media.mixreport import REACH, highest_between, mix_figures, normalising_gain_db
+from mltassist.media.mixreport import mix_figures, normalising_gain_db
+from mltassist.media.peaks import REACH, highest_between
 from mltassist.timeline.model import Clip, Dissolve, Gap, Source, SourceKind, Timeline, Track, TrackKind
 
 
