@@ -17,7 +17,7 @@ from mltassist.facts import Findings, StageProgress, note_timing, speech_clips, 
 from mltassist.frames import Rate
 from mltassist.media import joins
 from mltassist.media.cache import Analysis, remembered
-from mltassist.media.decode import as_mono, read_sound
+from mltassist.media.decode import read_sound
 from mltassist.media.mix import gain_at
 from mltassist.media.offsets import offsets
 from mltassist.media.speech import RATE_HZ, SpeechDetector, default_detector
@@ -198,7 +198,7 @@ def _sides(
 
 
 def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32]:
-    return np.asarray(as_mono(read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream))[0])
+    return np.asarray(read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0])
 
 
 def _usual(findings: Findings, clip: Clip, detector: SpeechDetector) -> Usual:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
-from mltassist.media.decode import as_mono, read_sound
+from mltassist.media.decode import read_sound
 from mltassist.media.meter import Meter
 from mltassist.media.mix import MIX_HZ, Report, stem_blocks
 from mltassist.media.speech import (
@@ -122,7 +122,7 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
         wanted = min(PART, total - at)
         after = min(lead, total - at - wanted)
         begin, count = first + at - before, before + wanted + after
-        mono = as_mono(read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream))[0]
+        mono = read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream, mono=True)[0]
         if going_on:
             chances.append(going_on(mono[before : before + wanted]))
         else:  # what lies around is heard too, so that the detector knows the room
@@ -141,7 +141,7 @@ def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
         return 0.0
     start = rate.samples(clip.source_in, RATE_HZ)
     count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
-    mono = as_mono(read_sound(clip.source.path, start, count, rate_hz=RATE_HZ, stream=clip.sound_stream))[0]
+    mono = read_sound(clip.source.path, start, count, rate_hz=RATE_HZ, stream=clip.sound_stream, mono=True)[0]
     chance = detector.probability(mono)
     return float(np.mean(chance >= 0.5)) if chance.size else 0.0
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError, SourceMissing
 from mltassist.frames import Rate, Span
-from mltassist.media.decode import origin_of
+from mltassist.media.streams import origin_of
 
 if TYPE_CHECKING:
     from av.container import InputContainer
