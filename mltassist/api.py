@@ -13,6 +13,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
+from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
 from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
@@ -33,8 +34,16 @@ from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
 from mltassist.surveying import Survey, survey
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, NudgeJoin, OpenPause, SetFilmGain
-from mltassist.timeline.model import Timeline
+from mltassist.timeline.edits import (
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayShot,
+    LayUnder,
+    NudgeJoin,
+    OpenPause,
+    SetFilmGain,
+)
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
@@ -127,7 +136,7 @@ def cover(
     bare = project.with_edits([CLEAR_GUIDES, clearing])
     findings = find(bare.timeline, rules, on_progress)
     _need_speech(project, findings)
-    _note_changed(findings, project.timeline, clearing)
+    note_changed(findings, project.timeline, clearing)
     if not cutaways(findings):
         raise NothingToDo(
             project.path,
@@ -139,7 +148,8 @@ def cover(
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     if on_progress is not None:
         on_progress("planning cover", 0.0)
-    result = plan_cover(task, frames, alternatives=rules.cover.alternatives)
+    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
+    result = plan_cover(task, frames, alternatives=others)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     missed = unfilmed(task)
@@ -150,8 +160,12 @@ def cover(
         )
     for breach in result.breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
-    edits = (CLEAR_GUIDES, clearing, *cover_edits(task, result))
-    return _plan("cover", project, edits, findings, cover_figures(findings, task, result, missed))
+    shots = cover_edits(task, result)
+    beside = beside_cover(findings, result, shots, on_progress)
+    figures = cover_figures(findings, task, result, missed)
+    figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
+    figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
+    return _plan("cover", project, (CLEAR_GUIDES, clearing, *shots, *beside), findings, figures)
 
 
 def duck(
@@ -327,7 +341,7 @@ def rough(
     now = now.with_edits(guides)
     figures |= listen_figures(joins)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
-        _note_changed(findings, project.timeline, clearing)
+        note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     opened, told, pauses_made, now = _open_pauses(now, rules, wishes, on_progress)
@@ -368,20 +382,6 @@ def _moved(note: Note, pause: OpenPause) -> Note:
     """The note where its place lies after the pause has been opened."""
     later = note.at is not None and note.at >= pause.at
     return replace(note, at=(note.at or 0) + pause.length) if later else note
-
-
-def clear_cover(timeline: Timeline, *, keep_changed: bool) -> ClearOurs:
-    """The edit that takes an earlier cover away, but for clips changed by hand where they are to stay."""
-    keep = tuple(clip.start for clip in timeline.changed_by_hand("cover")) if keep_changed else ()
-    return ClearOurs("cover", "cover of an earlier run is replaced", keep)
-
-
-def _note_changed(findings: Findings, timeline: Timeline, clearing: ClearOurs) -> None:
-    for clip in timeline.changed_by_hand("cover"):
-        fate = "is kept" if clip.start in clearing.keep else "is replaced (--keep-changed keeps it)"
-        findings.note(f"{clip.name!r} was changed by hand and {fate}", clip.start)
-    if clearing.keep == () and timeline.of_role("cover") is not None and timeline.laid is None:
-        findings.note("the document no longer tells what the last run laid: its whole cover is replaced")
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

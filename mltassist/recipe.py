@@ -93,6 +93,14 @@ class CoverRules:
         False, "use clips whose frame rate is no multiple of the film's, nor a part of it"
     )
     alternatives: int = _figure(2, "other clips that are told for every shot")
+    stack_alternatives: bool = _figure(
+        False, "lay the first of them over every shot, on a track of its own that is switched off"
+    )
+    keep_sound: bool = _figure(False, "keep the own sound of every shot under the film's, but for speech")
+    sound_under_lu: float = _figure(
+        20.0, "kept sound is set this far below the film's speech loudness (common practice)"
+    )
+    sound_fade_s: Fraction = _seconds("0.2", "fade at both ends of kept sound")
 
 
 @dataclass(frozen=True, slots=True)

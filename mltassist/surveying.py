@@ -141,7 +141,7 @@ def _spans(findings: Findings, element: Element) -> Iterator[Span]:
         return
     for track in findings.timeline.tracks:
         for clip in track.clips():
-            if clip.plays_picture and findings.elements.of_clip(track, clip) is element:
+            if clip.plays_picture and not track.hidden and findings.elements.of_clip(track, clip) is element:
                 yield clip.span
 
 

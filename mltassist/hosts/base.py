@@ -22,12 +22,34 @@ from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import Parts, insert_after
 from mltassist.timeline.model import BinClip, Guide, TrackKind
 
+
+@dataclass(frozen=True, slots=True)
+class OurTrack:
+    """A kind of track that we make. name: finds it again where properties are lost.
+
+    work: what `ClearOurs` calls all that it is cleared with. above: role of the track right above which
+    it is put; "" for the host's usual place. hidden: it is switched off when we make it. beside: its
+    clips accompany those of another, and go with them unless they were changed themselves.
+    """
+
+    kind: TrackKind
+    name: str
+    work: str
+    above: str = ""
+    hidden: bool = False
+    beside: bool = False
+
+
 OUR_TRACKS = {
-    "cover": (TrackKind.PICTURE, "Cover (mltassist)"),
-    "natural": (TrackKind.SOUND, "Natural sound (mltassist)"),
-    "natural picture": (TrackKind.PICTURE, "Natural picture (mltassist)"),
+    "cover": OurTrack(TrackKind.PICTURE, "Cover (mltassist)", "cover"),
+    "alternatives": OurTrack(
+        TrackKind.PICTURE, "Alternatives (mltassist)", "cover", above="cover", hidden=True, beside=True
+    ),
+    "under": OurTrack(TrackKind.SOUND, "Sound under cover (mltassist)", "cover", beside=True),
+    "natural": OurTrack(TrackKind.SOUND, "Natural sound (mltassist)", "natural"),
+    "natural picture": OurTrack(TrackKind.PICTURE, "Natural picture (mltassist)", "natural"),
 }
-"""Role → kind and name of the tracks we make. The name finds them again where properties are lost."""
+"""Role → the tracks we make."""
 
 
 GUIDE_PREFIX = "mltassist: "
@@ -62,7 +84,13 @@ class Strip:
         """Role of a track of ours, else ""."""
         if found := properties.get(self.holder, ROLE):
             return found
-        return next((role for role, (_, name) in OUR_TRACKS.items() if name == self.name), "")
+        return next((role for role, track in OUR_TRACKS.items() if track.name == self.name), "")
+
+
+def neighbour(strips: list[Strip], role: str) -> Strip | None:
+    """The track right above which a new one of this role is put; None for the host's usual place."""
+    above = OUR_TRACKS[role].above
+    return next((strip for strip in strips if strip.role == above), None) if above else None
 
 
 def playlist_strip(
@@ -141,6 +169,10 @@ class Host(ABC):
     @abstractmethod
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """Add our track of this role, with whatever the host wants a new track to have."""
+
+    def switch_off(self, strip: Strip) -> None:
+        """Hide a picture track, as the host's own button does."""
+        strip.mark.set("hide", "video")
 
     @abstractmethod
     def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:

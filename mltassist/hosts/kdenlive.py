@@ -160,11 +160,10 @@ class Kdenlive(KdenliveShared):
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """Two playlists, their tractor, its track, and the automatic mix or blend.
 
-        A picture track goes on top. A sound track goes right above the black track. Every number that
-        counts the tracks above it moves up by one.
+        A picture track goes on top, or right above the one it belongs to. A sound track goes right above
+        the black track. Every number that counts the tracks above it moves up by one.
         """
-        kind, name = OUR_TRACKS[role]
-        sound = kind is TrackKind.SOUND
+        name, sound = OUR_TRACKS[role].name, OUR_TRACKS[role].kind is TrackKind.SOUND
         tractor = etree.Element("tractor", id=parts.fresh_id("tractor"))
         tractor.set("in", parts.write(0))
         values = {"kdenlive:trackheight": "67", "kdenlive:timeline_active": "1", "kdenlive:collapsed": "0"}
@@ -184,7 +183,7 @@ class Kdenlive(KdenliveShared):
         etree.indent(tractor, " ", level=1)
         parts.add(tractor, before=timeline)
         mark = etree.Element("track", producer=tractor.get("id", ""))
-        index = place_mark(timeline, mark, self.strips(parts, timeline), sound=sound)
+        index = place_mark(timeline, mark, self.strips(parts, timeline), role)
         self._renumber(parts, timeline, index)
         if sound:
             mix = {"mlt_service": "mix", "kdenlive_id": "mix", "sum": "1", "accepts_blanks": "1"}
@@ -192,6 +191,11 @@ class Kdenlive(KdenliveShared):
         else:
             blend = {"mlt_service": "qtblend", "kdenlive_id": "qtblend", "compositing": "0", "distort": "0"}
             add_transition(parts, timeline, index, BLENDS, {**blend, "internal_added": "237"})
+
+    def switch_off(self, strip: Strip) -> None:
+        """Both inner tracks say it; the first one counts."""
+        for inner in strip.holder.iter("track"):
+            inner.set("hide", "both")
 
     def _renumber(self, parts: Parts, timeline: Element, index: int) -> None:
         """A track has come in at `index`: stored numbers count from 0 above the black track."""

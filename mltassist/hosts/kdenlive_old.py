@@ -83,8 +83,7 @@ class KdenliveOld(KdenliveShared):
 
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """A playlist, its track, and the automatic mix every track has; for pictures the blend too."""
-        kind, name = OUR_TRACKS[role]
-        sound = kind is TrackKind.SOUND
+        name, sound = OUR_TRACKS[role].name, OUR_TRACKS[role].kind is TrackKind.SOUND
         playlist = etree.Element("playlist", id=parts.fresh_id("playlist"))
         values = {"kdenlive:audio_track": "1"} if sound else {}
         for key, value in {**values, "kdenlive:track_name": name, ROLE: role}.items():
@@ -94,7 +93,7 @@ class KdenliveOld(KdenliveShared):
         mark = etree.Element("track", producer=playlist.get("id", ""))
         if sound:
             mark.set("hide", "video")
-        index = place_mark(timeline, mark, self.strips(parts, timeline), sound=sound)
+        index = place_mark(timeline, mark, self.strips(parts, timeline), role)
         renumber_transitions(timeline, since=index)
         _change_groups(parts, lambda track, start: (track + (track >= index), start))
         mix = {"mlt_service": "mix", "sum": "1", "internal_added": "237"}

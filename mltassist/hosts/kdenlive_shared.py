@@ -9,12 +9,12 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Span
-from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.base import OUR_TRACKS, Host, Strip, neighbour
 from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of, folder_of
 from mltassist.hosts.parts import PRODUCERS, Parts, insert_after
 from mltassist.hosts.plain import words
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.model import BinClip, Guide
+from mltassist.timeline.model import BinClip, Guide, TrackKind
 
 
 class KdenliveShared(Host):
@@ -97,12 +97,14 @@ def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...
     )
 
 
-def place_mark(timeline: Element, mark: Element, strips: list[Strip], *, sound: bool) -> int:
-    """Put a new track in its place, above all pictures or below all sounds; gives its number.
+def place_mark(timeline: Element, mark: Element, strips: list[Strip], role: str) -> int:
+    """Put a new track of ours in its place, above all pictures or below all sounds; gives its number.
 
-    Tracks of the host's own (its preview) stay above the user's.
+    Tracks of the host's own (its preview) stay above the user's. One that belongs to another track of
+    ours comes right above that.
     """
     marks = list(timeline.iter("track"))
-    anchor = marks[0] if sound or not strips else strips[-1].mark
+    sound = OUR_TRACKS[role].kind is TrackKind.SOUND
+    anchor = marks[0] if sound or not strips else (neighbour(strips, role) or strips[-1]).mark
     insert_after(anchor, mark)
     return marks.index(anchor) + 1

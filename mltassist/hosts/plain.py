@@ -17,9 +17,10 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, sibling_copy
+from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, neighbour, sibling_copy
 from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import PRODUCERS, Parts, append, insert_after
+from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import service_of, source_of
 from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
 
@@ -107,8 +108,8 @@ class Plain(Host):
         return ()
 
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
-        """A playlist, its track on top, and the mix or blend every track of the document has."""
-        kind, name = OUR_TRACKS[role]
+        """A playlist, its track on top or above the one it belongs to, and the mix or blend all have."""
+        kind, name = OUR_TRACKS[role].kind, OUR_TRACKS[role].name
         playlist = etree.Element("playlist", id=parts.fresh_id("playlist"))
         properties.put(playlist, "mltassist:name", name)
         properties.put(playlist, ROLE, role)
@@ -116,13 +117,16 @@ class Plain(Host):
         parts.add(playlist, before=timeline)
         mark = etree.Element("track", producer=playlist.get("id", ""))
         mark.set("hide", "video" if kind is TrackKind.SOUND else "audio")
-        add_mark(timeline, mark)
-        index = len(list(timeline.iter("track"))) - 1
+        index = add_mark(timeline, mark, neighbour(self.strips(parts, timeline), role))
         if kind is TrackKind.SOUND:
             add_transition(parts, timeline, index, ("mix",), {"mlt_service": "mix", "sum": "1"})
         else:
             blend = {"mlt_service": "qtblend", "compositing": "0", "distort": "0"}
             add_transition(parts, timeline, index, BLENDS, blend)
+
+    def switch_off(self, strip: Strip) -> None:
+        """Both halves, for a track that only hides its picture is one for sound."""
+        strip.mark.set("hide", "both")
 
     def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
         """One copy of each producer per track of ours, with the half that is not wanted switched off."""
@@ -192,13 +196,17 @@ def mixed_tracks(timeline: Element) -> set[int]:
     }
 
 
-def add_mark(timeline: Element, mark: Element) -> None:
-    """A new track on top of the others."""
+def add_mark(timeline: Element, mark: Element, below: Strip | None = None) -> int:
+    """A new track on top of the others, or right above one of them; gives its number."""
     marks = list(timeline.iter("track"))
-    if marks:
-        insert_after(marks[-1], mark)
-    else:
+    if not marks:
         append(timeline, mark)
+        return 0
+    anchor = marks[-1] if below is None else below.mark
+    insert_after(anchor, mark)
+    index = marks.index(anchor) + 1
+    renumber_transitions(timeline, since=index)
+    return index
 
 
 def add_transition(

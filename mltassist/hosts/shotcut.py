@@ -10,7 +10,15 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import Span
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, playlist_strip, sibling_copy
+from mltassist.hosts.base import (
+    GUIDE_PREFIX,
+    OUR_TRACKS,
+    Host,
+    Strip,
+    neighbour,
+    playlist_strip,
+    sibling_copy,
+)
 from mltassist.hosts.levels import ROLE
 from mltassist.hosts.parts import PRODUCERS, Parts, detach, insert_after_properties
 from mltassist.hosts.plain import (
@@ -100,8 +108,8 @@ class Shotcut(Host):
         return ()
 
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
-        """A playlist of ours as the last track, with its mix and, for pictures, its blend."""
-        kind, name = OUR_TRACKS[role]
+        """A playlist of ours, the last track but for one that belongs to another, with its mix and blend."""
+        kind, name = OUR_TRACKS[role].kind, OUR_TRACKS[role].name
         playlist = etree.Element("playlist", id=parts.fresh_id("playlist"))
         properties.put(playlist, "shotcut:audio" if kind is TrackKind.SOUND else "shotcut:video", "1")
         properties.put(playlist, "shotcut:name", name)
@@ -111,11 +119,9 @@ class Shotcut(Host):
         mark = etree.Element("track", producer=playlist.get("id", ""))
         if kind is TrackKind.SOUND:
             mark.set("hide", "video")
-        lowest = min(
-            (s.index for s in self.strips(parts, timeline) if s.kind is TrackKind.PICTURE), default=0
-        )
-        add_mark(timeline, mark)
-        index = len(list(timeline.iter("track"))) - 1
+        strips = self.strips(parts, timeline)
+        lowest = min((s.index for s in strips if s.kind is TrackKind.PICTURE), default=0)
+        index = add_mark(timeline, mark, neighbour(strips, role))
         add_transition(parts, timeline, index, ("mix",), {"mlt_service": "mix", "sum": "1"})
         if kind is TrackKind.PICTURE:
             blend = {"a_track": str(lowest), "mlt_service": "qtblend", "threads": "0", "disable": "0"}

@@ -29,6 +29,7 @@ from mltassist.timeline.edits import (
     Edit,
     LayNatural,
     LayShot,
+    LayUnder,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
@@ -38,8 +39,6 @@ from mltassist.timeline.model import Dissolve, Laid, Timeline, TrackKind
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
-
-
 FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
@@ -103,6 +102,8 @@ class _Writer:
                 self.lay_shot(edit)
             case LayNatural():
                 self.lay_natural(edit)
+            case LayUnder():
+                self.lay_under(edit)
             case OpenPause():
                 self.open_pause(edit)
             case NudgeJoin():
@@ -140,7 +141,15 @@ class _Writer:
                         raise locked(self.parts, strip)
                     return strip
             self.host.make_strip(self.parts, self.timeline, role)
-        raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role][1]!r} could be added")
+            self.hide_empty(role)
+        raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
+
+    def hide_empty(self, role: str) -> None:
+        """A track that begins switched off is so again once it is empty, whatever the editor did with it."""
+        for strip in self.strips():
+            empty = all(spot.is_blank for playlist in strip.playlists for spot in self.parts.spots(playlist))
+            if strip.role == role and OUR_TRACKS[role].hidden and empty:
+                self.host.switch_off(strip)
 
     def bin_part(self, key: str) -> Element:
         """The bin's part for a source, else any part that plays it."""
@@ -175,17 +184,22 @@ class _Writer:
                     detach(element)
             self.drop_film_gain()
         else:
-            roles = [role for role in OUR_TRACKS if role.split()[0] == edit.what]
+            roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():
                 if strip.role in roles:
+                    doomed = partial(self.is_cleared, edit, strip.role)
                     for playlist in strip.playlists:
-                        removed += playlists.clear(
-                            self.parts, playlist, lambda spot: spot.start not in edit.keep
-                        )
+                        removed += playlists.clear(self.parts, playlist, doomed)
                     self.host.drop_links(self.parts, self.timeline, strip.index)
+                    self.hide_empty(strip.role)
             self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
             self.drop_unplayed(self.copies(removed))
+
+    def is_cleared(self, edit: ClearOurs, role: str, spot: Spot) -> bool:
+        """True for a clip that goes. What lies beside a clip that is kept goes unless changed itself."""
+        as_laid = OUR_TRACKS[role].beside and id(spot.element) not in self._by_hand
+        return as_laid or spot.start not in edit.keep
 
     def drop_unplayed(self, candidates: Iterable[Element]) -> None:
         """Take away those of the parts that no entry and no track names any more."""
@@ -234,15 +248,29 @@ class _Writer:
         heard = picture.grown(edit.lead, edit.trail)
         shown = self.our_strip("natural picture")
         self.lay(shown, edit.source, picture, edit.source_in)
-        strip = self.our_strip(edit.track)
-        spot = self.lay(strip, edit.source, heard, edit.source_in - edit.lead)
-        last = edit.length + edit.lead + edit.trail - 1
-        rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
-        fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
-        self.hang_curve(spot, [*rise, *fall], "natural")
+        strip = self.lay_sound(edit, heard, edit.source_in - edit.lead, "natural")
         shown = self.our_strip("natural picture")  # a new sound track may have moved it
         pair = ((shown.index, picture.start), (strip.index, heard.start))
         self.host.link(self.parts, self.timeline, pair)
+
+    def lay_sound(self, edit: LayNatural | LayUnder, heard: Span, source_in: int, role: str) -> Strip:
+        """The sound of an edit with its gain and fades; gives the track it is on."""
+        strip = self.our_strip(edit.track)
+        spot = self.lay(strip, edit.source, heard, source_in)
+        last = heard.length - 1
+        rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
+        fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
+        self.hang_curve(spot, [*rise, *fall], role)
+        return strip
+
+    def lay_under(self, edit: LayUnder) -> None:
+        span = Span(edit.at, edit.at + edit.length)
+        strip = self.lay_sound(edit, span, edit.source_in, "under")
+        for shown in self.strips():  # after the sound: its new track may have moved that of the cover
+            for playlist in shown.playlists if shown.role == "cover" else ():
+                if any(spot.span == span and not spot.is_blank for spot in self.parts.spots(playlist)):
+                    pair = ((shown.index, span.start), (strip.index, span.start))
+                    self.host.link(self.parts, self.timeline, pair)
 
     def open_pause(self, edit: OpenPause) -> None:
         at, by = edit.at, edit.length
@@ -343,10 +371,7 @@ class _Writer:
         element = curve_filter({**self.host.level_properties(), ROLE: FILM_GAIN}, [], "0", "0")
         del element.attrib["in"], element.attrib["out"]
         properties.put(element, "level", gain_text(edit.gain_db))
-        if not properties.get(element, "mlt_service"):
-            properties.put(element, "mlt_service", "volume")
-        append(self.timeline, element)
-        etree.indent(element, " ")
+        self.hang(self.timeline, element)
 
     def hang_curve(self, spot: Spot, keys: list[tuple[int, float]], role: str) -> None:
         """A volume filter on one clip; keys are (frame of the clip, dB)."""
@@ -361,6 +386,10 @@ class _Writer:
         element = curve_filter({**self.host.level_properties(), ROLE: role}, written, first, last)
         if from_source:
             del element.attrib["in"], element.attrib["out"]
+        self.hang(home, element)
+
+    @staticmethod
+    def hang(home: Element, element: Element) -> None:
         if not properties.get(element, "mlt_service"):
             properties.put(element, "mlt_service", "volume")
         append(home, element)

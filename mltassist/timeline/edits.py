@@ -15,7 +15,8 @@ from mltassist.frames import Span
 class ClearOurs:
     """Take away what an earlier run put in: tracks and their clips, curves, guides.
 
-    what: "cover", "natural", "duck" or "guides". keep: starts of clips on our tracks that stay.
+    what: "cover" (with its alternatives and the sound under it), "natural", "duck" or "guides".
+    keep: starts of clips on our tracks that stay; beside the cover only those changed by hand do.
     """
 
     what: str
@@ -27,7 +28,8 @@ class ClearOurs:
 class LayShot:
     """A silent cutaway on our own picture track.
 
-    at, length: timeline frames; source_in: first source frame shown; track: role of the track.
+    at, length: timeline frames; source_in: first source frame shown; track: role of the track, which is
+    "cover", or "alternatives" for one that is laid over it on a track that is switched off.
     """
 
     at: int
@@ -58,6 +60,26 @@ class LayNatural:
     fade_in: int = 0
     fade_out: int = 0
     track: str = "natural"
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LayUnder:
+    """The own sound of a shot that lies at the same place, on our own sound track.
+
+    It fills `length` frames from `at`, `gain_db` louder than recorded, with fades of `fade_in` and
+    `fade_out` frames. Hosts that link picture and sound link it to the shot.
+    """
+
+    at: int
+    length: int
+    source: str
+    source_in: int
+    reason: str
+    gain_db: float = 0.0
+    fade_in: int = 0
+    fade_out: int = 0
+    track: str = "under"
     name: str = ""
 
 
@@ -137,12 +159,23 @@ class AddGuide:
     reason: str
 
 
-Edit = ClearOurs | NudgeJoin | LayShot | LayNatural | OpenPause | SetLevelCurve | SetFilmGain | AddGuide
+Edit = (
+    ClearOurs
+    | NudgeJoin
+    | LayShot
+    | LayNatural
+    | LayUnder
+    | OpenPause
+    | SetLevelCurve
+    | SetFilmGain
+    | AddGuide
+)
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
     NudgeJoin,
     LayShot,
     LayNatural,
+    LayUnder,
     OpenPause,
     SetLevelCurve,
     SetFilmGain,
@@ -158,14 +191,14 @@ def moved(edit: Edit, at: int, by: int) -> Edit:
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
             return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case NudgeJoin() | LayShot() | LayNatural() | OpenPause() | AddGuide():
+        case NudgeJoin() | LayShot() | LayNatural() | LayUnder() | OpenPause() | AddGuide():
             return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 
 def span_of(edit: Edit) -> Span | None:
     """Frames of the timeline that the edit fills or opens; None where it fills none."""
     match edit:
-        case LayShot() | LayNatural() | OpenPause():
+        case LayShot() | LayNatural() | LayUnder() | OpenPause():
             return Span(edit.at, edit.at + edit.length)
         case _:
             return None

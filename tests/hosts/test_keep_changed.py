@@ -8,6 +8,7 @@ import pytest
 from lxml import etree
 
 from mltassist import api
+from mltassist.beside import clear_cover
 from mltassist.document import properties
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
@@ -147,7 +148,7 @@ def test_a_shot_changed_by_hand_is_told_from_the_others(written: Written, change
     project = saved_by_host(change(two_shots(written)))
     (changed,) = project.timeline.changed_by_hand("cover")
     assert changed.start == 20
-    kept = saved(project.with_edits([api.clear_cover(project.timeline, keep_changed=True)]))
+    kept = saved(project.with_edits([clear_cover(project.timeline, keep_changed=True)]))
     cover = kept.timeline.of_role("cover")
     assert cover is not None
     assert [clip.start for clip in cover.clips()] == [20]
