@@ -15,6 +15,7 @@ from typing import Any
 
 from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
+from mltassist.crossing import cross_joins
 from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
@@ -40,15 +41,16 @@ from mltassist.timeline.edits import (
     Edit,
     LayShot,
     LayUnder,
-    NudgeJoin,
     OpenPause,
     SetFilmGain,
 )
+from mltassist.toning import tone_edits
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
 DELIVERED_LU = 0.2
 """A film so near to its target has met it."""
+CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
 CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
 
@@ -91,22 +93,35 @@ def listen(
     and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
-    findings = find(project.timeline, recipe or Recipe(), on_progress)
+    clearing = (CLEAR_JOINS,) if mend else ()
+    mended = project.with_edits(clearing)
+    findings = find(mended.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
     joins = hear_joins(findings, on_progress, mend=mend)
-    edits: tuple[NudgeJoin, ...] = ()
-    mended = project
+    edits: tuple[Edit, ...] = ()
     if mend:
-        mended, edits, joins = mend_joins(project, findings, joins, on_progress)
+        mended, edits, joins = _mended(mended, findings, joins, on_progress)
     _note_heard(findings, joins, edits)
-    plan = _plan("listen", project, edits, findings, listen_figures(joins)) if mend else None
+    plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
     if clips is not None:
-        after = None if plan is None else find(mended.timeline, findings.recipe)
+        after = find(mended.timeline, findings.recipe) if mend else None
         save_clips(findings, joins, clips, after)
-    return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan)
+    return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
 
 
-def _note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[NudgeJoin] = ()) -> None:
+def _mended(
+    project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
+) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
+    """Joins moved, those that click still crossed over, and the holes in recordings filled."""
+    moved, moves, joins = mend_joins(project, findings, joins, on_progress)
+    crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
+    there = find(crossed.timeline, findings.recipe) if findings.recipe.mend.room_tone else findings
+    tones = tone_edits(there)
+    findings.notes.update(there.notes)
+    return crossed.with_edits(tones), (*moves, *crossings, *tones), joins
+
+
+def _note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:
     """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
     for join in joins:
         judgement = (join.mended or join).judgement
@@ -315,6 +330,7 @@ def rough(
         CLEAR_GUIDES,
         clearing,
         ClearOurs("duck", "level curves of an earlier run are replaced"),
+        CLEAR_JOINS,
     ]
     notes: dict[Note, None] = {}
     figures: dict[str, Any] = {}
@@ -323,9 +339,9 @@ def rough(
     _need_speech(project, findings)
     mending = rules.mend.reach_frames > 0
     joins = hear_joins(findings, on_progress, mend=mending)
-    mends: tuple[NudgeJoin, ...] = ()
+    mends: tuple[Edit, ...] = ()
     if mending:
-        now, mends, joins = mend_joins(now, findings, joins, on_progress)
+        now, mends, joins = _mended(now, findings, joins, on_progress)
         edits += mends
     _note_heard(findings, joins, mends)
     guides = tuple(
@@ -339,7 +355,7 @@ def rough(
     )
     edits += guides
     now = now.with_edits(guides)
-    figures |= listen_figures(joins)
+    figures |= listen_figures(joins, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)

@@ -92,6 +92,13 @@ def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     return clips_of(findings.timeline, findings.elements, SPEECH)
 
 
+def spoken_sound(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
+    """Speech with what we have laid to mend its joins: all that is heard where it is listened to alone."""
+    track = findings.timeline.of_role("joins")
+    laid = () if track is None or track.muted else tuple((track, clip) for clip in track.clips())
+    return *speech_clips(findings), *laid
+
+
 def speech_activity(findings: Findings, progress: StageProgress | None = None) -> tuple[Span, ...]:
     """Where someone speaks on the timeline, in frames."""
     note_timing(findings, speech_clips(findings))

@@ -13,16 +13,18 @@ from mltassist.plan.cover import Cover, face_left
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.supply import Unfilmed, pick_ups, stock_of
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, OpenPause, SetFilmGain
+from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, FadeJoin, LayTone, OpenPause, SetFilmGain
 from mltassist.timeline.model import Timeline
 
 
-def listen_figures(joins: Sequence[Join]) -> dict[str, Any]:
-    """Edits listened to, mended, and what is left to hear."""
+def listen_figures(joins: Sequence[Join], mends: Sequence[Edit] = ()) -> dict[str, Any]:
+    """Edits listened to, mended, and what is left to hear; holes filled with the sound of a room."""
     now = [(join.mended or join).judgement.verdict for join in joins]
     return {
         "edits_in_speech": len(joins),
         "edits_mended": sum(join.mended is not None for join in joins),
+        "joins_crossed_over": sum(isinstance(edit, FadeJoin) for edit in mends),
+        "holes_filled": sum(isinstance(edit, LayTone) for edit in mends),
         "edits_heard": now.count(Verdict.HEARD),
         "edits_to_check": now.count(Verdict.CHECK),
     }

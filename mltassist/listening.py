@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import isfinite, nan
 from pathlib import Path
@@ -24,7 +24,7 @@ from mltassist.media.speech import RATE_HZ, SpeechDetector, default_detector
 from mltassist.plan.audit import Judgement, Sound, Usual, Verdict, judge
 from mltassist.plan.mend import Move, improvements
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
-from mltassist.timeline.model import Clip, Track
+from mltassist.timeline.model import Clip, Timeline, Track
 from mltassist.timeline.nudges import freedom
 
 SIDE_S = Fraction(7, 2)
@@ -46,8 +46,10 @@ class Join:
     judgement: Judgement
     moves: tuple[Move, ...] = ()
     """Moves of the join that would make it better, best first; where they were looked for."""
+    crossed: Judgement | None = None
+    """How it would be judged if its sides crossed over; where that could make it better."""
     mended: Join | None = None
-    """The same join as it sounds after it was moved."""
+    """The same join as it sounds after it was moved, or its sides cross over."""
 
     @property
     def at(self) -> int:
@@ -127,14 +129,16 @@ def hear_joins(
 def _judged(
     findings: Findings, edit: SpeechEdit, sides: tuple[joins.Side, joins.Side], usual: Usual, *, mend: bool
 ) -> Join:
-    measures = joins.measure(*sides)
+    rules = findings.recipe.mend
+    frame = findings.timeline.rate.samples(1, RATE_HZ)
+    is_crossed = crosses_over(findings.timeline, edit)
+    measures = joins.measure(*sides, crossed=frame if is_crossed else 0)
     same = edit.before.source.key == edit.after.source.key
     through = edit.kind is CutKind.THROUGH
     sound = _NOTHING if through else _sound(measures)
     judgement = judge(sound, usual, findings.recipe.listen, same_speaker=same or through)
     moves: tuple[Move, ...] = ()
     if mend and edit.kind in (CutKind.JUMP, CutKind.CHANGE) and judgement.verdict is not Verdict.CLEAN:
-        rules = findings.recipe.mend
         free = freedom(findings.timeline, edit, picture_follows=rules.picture == "follows")
         before, after = (
             _steps(findings.timeline.rate, rules.reach_frames, limits) for limits in (free.before, free.after)
@@ -147,7 +151,35 @@ def _judged(
             rules,
             same_speaker=same,
         )
-    return Join(edit, measures, judgement, moves)
+    crossed = None
+    may_cross = rules.crossfade and not is_crossed and _may_cross(findings, edit, judgement)
+    if may_cross and joins.can_cross(sides[1], frame):
+        sound = _sound(joins.measure(*sides, crossed=frame))
+        crossed = judge(sound, usual, findings.recipe.listen, same_speaker=same)
+    return Join(edit, measures, judgement, moves, crossed)
+
+
+def _may_cross(findings: Findings, edit: SpeechEdit, judgement: Judgement) -> bool:
+    """True for a join that clicks, where both sides have the two frames that a fade of ours takes."""
+    clicks = any(reason.kind == "click" for reason in judgement.reasons)
+    room = edit.before.length >= 2 and edit.after.source_in >= 2
+    return (
+        clicks
+        and room
+        and edit.kind in (CutKind.JUMP, CutKind.CHANGE)
+        and not findings.timeline.track(edit.track).locked
+    )
+
+
+def crosses_over(timeline: Timeline, edit: SpeechEdit) -> bool:
+    """True where an earlier edit of ours lets the sides of a join cross over."""
+    track = timeline.of_role("joins")
+    return track is not None and any(
+        clip.span.end == edit.at
+        and clip.source.key == edit.after.source.key
+        and clip.source_in + clip.length == edit.after.source_in
+        for clip in track.clips()
+    )
 
 
 def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:
@@ -191,10 +223,16 @@ def _sides(
         except MediaError as error:
             findings.missing(clip.source.path, str(error))
             continue
-        gain = gain_at(clip, track, edit.at - 1 if before else edit.at)
+        gain = own_gain(clip, track, edit.at - 1 if before else edit.at)
         yield joins.side(
             mono * np.float32(gain), detector.probability(mono), edit=join - first, before=before
         )
+
+
+def own_gain(clip: Clip, track: Track, frame: int) -> float:
+    """The factor at which a clip sounds at a frame, curves of ours aside."""
+    own = replace(clip, levels=tuple(curve for curve in clip.levels if not curve.ours))
+    return gain_at(own, track, frame)
 
 
 def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32]:

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from mltassist.facts import Findings, StageProgress, find
 from mltassist.listening import Join, hear_joins
-from mltassist.plan.audit import Judgement
+from mltassist.plan.audit import Judgement, Verdict
 from mltassist.plan.mend import is_better
 from mltassist.project import Project
-from mltassist.timeline.edits import NudgeJoin
+from mltassist.timeline.edits import Edit, NudgeJoin
 from mltassist.timeline.nudges import freedom, nudged
 
 
@@ -48,6 +48,8 @@ def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
     for join in sorted(joins, key=lambda j: (-j.at, -j.judgement.score, j.track)):
         if not join.moves or join.at in taken:
             continue
+        if join.crossed is not None and join.crossed.verdict is Verdict.CLEAN:
+            continue  # a crossing mends it without moving anything
         free = freedom(timeline, join.edit, picture_follows=rules.picture == "follows")
         move = next(
             (
@@ -108,8 +110,9 @@ def _sounds_better(
     return not worse and any(is_better(now, was, better_by) for was, now in pairs)
 
 
-def place_now(join: Join, edits: Sequence[NudgeJoin]) -> int:
+def place_now(join: Join, edits: Sequence[Edit]) -> int:
     """The first frame after a join once the edits are carried out."""
     if join.mended is not None:
         return join.mended.at
-    return join.at + sum(edit.shift for edit in edits if edit.at < join.at)
+    moves = (edit for edit in edits if isinstance(edit, NudgeJoin))
+    return join.at + sum(edit.shift for edit in moves if edit.at < join.at)

@@ -66,6 +66,11 @@ class MendRules:
         "follows", "the picture is cut with the sound, or stays where it is while the length is kept"
     )
     better_by: float = _figure(0.25, "part of the score that must go, where the verdict stays the same")
+    crossfade: bool = _figure(True, "where a click remains, the sound crosses over within one frame")
+    room_tone: bool = _figure(
+        False, "holes between two bites of one recording are filled with the sound of its room"
+    )
+    room_tone_max_s: Fraction = _seconds("5", "holes longer than this are meant, and stay")
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 import soundfile
 
 from mltassist.errors import OutputError
-from mltassist.facts import Findings, speech_clips
+from mltassist.facts import Findings, spoken_sound
 from mltassist.frames import Span, format_timecode
 from mltassist.listening import Join
 from mltassist.media.mix import MIX_HZ, stem
@@ -51,7 +51,7 @@ def _save(findings: Findings, join: Join, folder: Path, number: int, mark: str =
     time = format_timecode(join.at, timeline.rate).replace(":", "-").replace(";", "-")
     path = folder / f"{number:03}_{time}_{join.judgement.verdict}{mark}.wav"
     partial = path.with_suffix(".part")
-    sound = stem(speech_clips(findings), span, timeline.rate)
+    sound = stem(spoken_sound(findings), span, timeline.rate)
     soundfile.write(partial, sound.T, MIX_HZ, "PCM_24", format="WAV")
     partial.replace(path)
     return path

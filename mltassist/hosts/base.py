@@ -46,6 +46,7 @@ OUR_TRACKS = {
         TrackKind.PICTURE, "Alternatives (mltassist)", "cover", above="cover", hidden=True, beside=True
     ),
     "under": OurTrack(TrackKind.SOUND, "Sound under cover (mltassist)", "cover", beside=True),
+    "joins": OurTrack(TrackKind.SOUND, "Joins (mltassist)", "joins"),
     "natural": OurTrack(TrackKind.SOUND, "Natural sound (mltassist)", "natural"),
     "natural picture": OurTrack(TrackKind.PICTURE, "Natural picture (mltassist)", "natural"),
 }

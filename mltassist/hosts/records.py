@@ -25,10 +25,11 @@ Curve = tuple[tuple[int, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Clips on our tracks and the keys of our level curves, as we left them."""
+    """Clips on our tracks and the keys of our level curves and fades, as we left them."""
 
     laid: frozenset[Laid] = frozenset()
     curves: frozenset[Curve] = frozenset()
+    fades: frozenset[Curve] = frozenset()
     known: bool = field(default=True)
     """False when the document holds no record at all."""
 
@@ -38,17 +39,23 @@ def read_record(text: str | None) -> Record:
     try:
         data = json.loads(text or "")
         laid = frozenset(Laid(*row) for row in data["laid"])
-        curves = frozenset(tuple((int(f), float(g)) for f, g in curve) for curve in data["curves"])
+        curves, fades = (
+            frozenset(tuple((int(f), float(g)) for f, g in curve) for curve in data.get(name, ()))
+            for name in ("curves", "fades")
+        )
     except (ValueError, KeyError, TypeError):
         return Record(known=False)
-    return Record(laid, curves)
+    return Record(laid, curves, fades)
 
 
 def record_text(record: Record) -> str:
     """The text of a record; the same record always gives the same text."""
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
-    curves = [[list(key) for key in curve] for curve in sorted(record.curves)]
-    return json.dumps({"version": VERSION, "laid": laid, "curves": curves}, ensure_ascii=False)
+    data = {"version": VERSION, "laid": laid}
+    data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
+    if record.fades:
+        data["fades"] = [[list(key) for key in curve] for curve in sorted(record.fades)]
+    return json.dumps(data, ensure_ascii=False)
 
 
 def file_name(key: str) -> str:
@@ -56,16 +63,17 @@ def file_name(key: str) -> str:
     return PurePath(key).name
 
 
-def our_curves(parts: Parts, record: Record) -> Iterator[tuple[Element, Curve]]:
-    """Volume filters that are ours: marked so, or with the very keys we left."""
+def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Element, Curve]]:
+    """Volume filters that are ours, "duck" or "fade": marked so, or with the very keys we left."""
+    known = record.fades if role == "fade" else record.curves
     for element in parts.root.iter("filter"):
         if properties.get(element, "mlt_service") != "volume":
             continue
-        marked = is_ours(element, "duck")
-        if not marked and (not record.curves or properties.get(element, ROLE)):
+        marked = is_ours(element, role)
+        if not marked and (not known or properties.get(element, ROLE)):
             continue
         curve = _curve(parts, properties.get(element, "level") or "")
-        if marked or curve in record.curves:
+        if marked or curve in known:
             yield element, curve
 
 

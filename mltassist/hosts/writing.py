@@ -27,8 +27,10 @@ from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
     Edit,
+    FadeJoin,
     LayNatural,
     LayShot,
+    LayTone,
     LayUnder,
     NudgeJoin,
     OpenPause,
@@ -37,8 +39,12 @@ from mltassist.timeline.edits import (
 )
 from mltassist.timeline.model import Dissolve, Laid, Timeline, TrackKind
 
+FADE_FRAMES = 2
+"""A crossed join: the engine gives the first frame of a filter no ramp, so the second one is the fade."""
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
+CURVES = ("duck", "fade")
+"""Roles of the level curves that we hang on clips of the editor's."""
 FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
@@ -64,10 +70,11 @@ class _Writer:
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
         self._record = read_record(host.record(self.parts, self.timeline))
-        for element, _ in our_curves(self.parts, self._record):
-            # Known by its keys alone where the host has dropped the mark; the edits may move those.
-            if not is_ours(element):
-                properties.put(element, ROLE, "duck")
+        for role in CURVES:
+            for element, _ in our_curves(self.parts, self._record, role):
+                # Known by its keys alone where the host has dropped the mark; the edits may move those.
+                if not is_ours(element):
+                    properties.put(element, ROLE, role)
         # Clips on our tracks that are not as we left them: the editor's now, wherever they move.
         # Held as elements: an id alone would outlive what it names.
         self._by_hand = {
@@ -89,9 +96,11 @@ class _Writer:
     def leave_record(self) -> None:
         """Note what is ours now, for the next run."""
         laid = frozenset(row for row, spot in self._on_our_tracks() if id(spot.element) not in self._by_hand)
-        curves = frozenset(curve for _, curve in our_curves(self.parts, self._record))
-        record = Record(laid, curves)
-        if laid or curves or self._record.known:
+        curves, fades = (
+            frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
+        )
+        record = Record(laid, curves, fades)
+        if laid or curves or fades or self._record.known:
             self.host.put_record(self.parts, self.timeline, record_text(record))
 
     def carry_out(self, edit: Edit) -> None:
@@ -108,6 +117,10 @@ class _Writer:
                 self.open_pause(edit)
             case NudgeJoin():
                 nudge_join(self.host, self.parts, self.timeline, edit)
+            case FadeJoin():
+                self.fade_join(edit)
+            case LayTone():
+                self.lay_sound(edit, Span(edit.at, edit.at + edit.length), edit.source_in, "joins")
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case SetFilmGain():
@@ -171,19 +184,11 @@ class _Writer:
         if edit.what == "guides":
             self.host.drop_our_guides(self.parts, self.timeline)
         elif edit.what == "duck":
-            fixed = {
-                home
-                for strip in self.strips()
-                if strip.locked
-                for playlist in strip.playlists
-                for spot in self.parts.spots(playlist)
-                for home in (spot.element, self.host.filter_home(self.parts, spot.element))
-            }
-            for element, _ in list(our_curves(self.parts, self._record)):
-                if element.getparent() not in fixed:  # what is on a locked track stays
-                    detach(element)
+            self.drop_curves("duck")
             self.drop_film_gain()
         else:
+            if edit.what == "joins":
+                self.drop_curves("fade")
             roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():
@@ -195,6 +200,20 @@ class _Writer:
                     self.hide_empty(strip.role)
             self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
             self.drop_unplayed(self.copies(removed))
+
+    def drop_curves(self, role: str) -> None:
+        """Take our curves off the clips, but for those on locked tracks."""
+        fixed = {
+            home
+            for strip in self.strips()
+            if strip.locked
+            for playlist in strip.playlists
+            for spot in self.parts.spots(playlist)
+            for home in (spot.element, self.host.filter_home(self.parts, spot.element))
+        }
+        for element, _ in list(our_curves(self.parts, self._record, role)):
+            if element.getparent() not in fixed:
+                detach(element)
 
     def is_cleared(self, edit: ClearOurs, role: str, spot: Spot) -> bool:
         """True for a clip that goes. What lies beside a clip that is kept goes unless changed itself."""
@@ -253,9 +272,11 @@ class _Writer:
         pair = ((shown.index, picture.start), (strip.index, heard.start))
         self.host.link(self.parts, self.timeline, pair)
 
-    def lay_sound(self, edit: LayNatural | LayUnder, heard: Span, source_in: int, role: str) -> Strip:
+    def lay_sound(
+        self, edit: LayNatural | LayUnder | LayTone, heard: Span, source_in: int, role: str
+    ) -> Strip:
         """The sound of an edit with its gain and fades; gives the track it is on."""
-        strip = self.our_strip(edit.track)
+        strip = self.our_strip("joins" if isinstance(edit, LayTone) else edit.track)
         spot = self.lay(strip, edit.source, heard, source_in)
         last = heard.length - 1
         rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
@@ -271,6 +292,37 @@ class _Writer:
                 if any(spot.span == span and not spot.is_blank for spot in self.parts.spots(playlist)):
                     pair = ((shown.index, span.start), (strip.index, span.start))
                     self.host.link(self.parts, self.timeline, pair)
+
+    def fade_join(self, edit: FadeJoin) -> None:
+        """A fade on the clip before the join, and the head of what follows it on our own track."""
+        strip = self.editable(edit.track)
+        found = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
+        spot = next((s for s in found if s.span.end == edit.at and not s.is_blank), None)
+        if spot is None or spot.length < FADE_FRAMES:
+            raise NoSuchPlace(
+                self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
+            )
+        self.hang_curve(spot, [(spot.length - FADE_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "fade")
+        head = LayTone(
+            edit.at - FADE_FRAMES,
+            FADE_FRAMES,
+            edit.source,
+            edit.source_in - FADE_FRAMES,
+            edit.reason,
+            edit.gain_db,
+            fade_in=FADE_FRAMES - 1,
+            fade_out=0,
+        )
+        self.carry_out(head)
+
+    def editable(self, index: int) -> Strip:
+        """The track with this number. Raises NoSuchPlace, TrackLocked."""
+        strip = next((s for s in self.strips() if s.index == index), None)
+        if strip is None:
+            raise NoSuchPlace(self.document.path, f"there is no track {index}")
+        if strip.locked:
+            raise locked(self.parts, strip)
+        return strip
 
     def open_pause(self, edit: OpenPause) -> None:
         at, by = edit.at, edit.length
@@ -345,12 +397,7 @@ class _Writer:
             playlists.open_blank(self.parts, playlist, spot.span.end + spare, by - spare)
 
     def set_level_curve(self, edit: SetLevelCurve) -> None:
-        strip = next((s for s in self.strips() if s.index == edit.track), None)
-        if strip is None:
-            raise NoSuchPlace(self.document.path, f"there is no track {edit.track}")
-        if strip.locked:
-            raise locked(self.parts, strip)
-        for playlist in strip.playlists:
+        for playlist in self.editable(edit.track).playlists:
             for spot in self.parts.spots(playlist):
                 if spot.start == edit.at and not spot.is_blank:
                     keys = [(frame - spot.start, gain) for frame, gain in edit.keys]

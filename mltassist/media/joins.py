@@ -179,8 +179,8 @@ def _mel(f: float) -> float:
     return float(2595 * np.log10(1 + f / 700))
 
 
-def measure(left: Side, right: Side) -> Measures:
-    """Compare the two sides of an edit."""
+def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
+    """Compare the two sides of an edit; crossed: samples before it in which they cross over."""
     speech_left, speech_right = speech_level(left), speech_level(right)
     known = [level for level in (speech_left, speech_right) if not isnan(level)]
     floor = max(known, default=-30.0) - AUDIBLE_DB
@@ -197,7 +197,7 @@ def measure(left: Side, right: Side) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(left, active_left),
         cut_after=inside_word(right, active_right),
-        click_db=click(left.sound[: left.cut], right.sound[right.cut :]),
+        click_db=click(crossing(left, right, crossed), right.sound[right.cut :]),
         pause_s=pause_left(active_left[left.used], active_right[right.used]),
         pitch_step_semitones=pitch_step(left, right),
     )
@@ -256,6 +256,29 @@ def inside_word(one: Side, active: Array) -> float:
     """
     around = active[max(0, one.edit - 3) : one.edit + 3]
     return float(around.min()) if len(around) else 0.0
+
+
+def can_cross(right: Side, samples: int) -> bool:
+    """True when what comes before the edit in the source of its right side may be heard so long.
+
+    It may be the same sound that the edit cuts into, or no sound at all; not the end of another word.
+    """
+    if right.cut < samples:
+        return False
+    active = activity(right, room(right), speech_level(right))
+    before = active[max(0, right.edit - -(-samples // FRAME)) : right.edit]
+    return bool((before < QUIET / 2).all() or (before >= QUIET).all())
+
+
+def crossing(left: Side, right: Side, samples: int) -> Sound:
+    """The sound up to the edit, its last samples fading over, in straight lines, into those of the right."""
+    sound = left.sound[: left.cut]
+    samples = min(samples, left.cut, right.cut)
+    if not samples:
+        return sound
+    rise = np.arange(1, samples + 1, dtype=np.float32) / np.float32(samples)
+    crossed = sound[-samples:] * (1 - rise) + right.sound[right.cut - samples : right.cut] * rise
+    return np.concatenate((sound[:-samples], crossed))
 
 
 def click(left: Sound, right: Sound) -> float:

@@ -15,7 +15,7 @@ from mltassist.frames import Span
 class ClearOurs:
     """Take away what an earlier run put in: tracks and their clips, curves, guides.
 
-    what: "cover" (with its alternatives and the sound under it), "natural", "duck" or "guides".
+    what: "cover" (with its alternatives and the sound under it), "natural", "joins", "duck" or "guides".
     keep: starts of clips on our tracks that stay; beside the cover only those changed by hand do.
     """
 
@@ -129,6 +129,46 @@ class NudgeJoin:
 
 
 @dataclass(frozen=True, slots=True)
+class FadeJoin:
+    """The sound of the join at frame `at` of track `track` crosses over within the frame before it.
+
+    The clip before it fades out in its last frame. What its source holds just before frame `source_in`,
+    where the clip after the join begins, is laid over that frame on our own sound track and fades in,
+    `gain_db` louder than recorded. verdict_before, verdict_after and the scores: how the join sounds
+    without and with the edit.
+    """
+
+    at: int
+    track: int
+    source: str
+    source_in: int
+    reason: str
+    gain_db: float = 0.0
+    score_before: float = 0.0
+    score_after: float = 0.0
+    verdict_before: str = ""
+    verdict_after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LayTone:
+    """The room of a recording, laid on our own sound track where its speech leaves a hole.
+
+    It fills `length` frames from `at`, `gain_db` louder than recorded, with fades of `fade_in` and
+    `fade_out` frames under the speech at both ends.
+    """
+
+    at: int
+    length: int
+    source: str
+    source_in: int
+    reason: str
+    gain_db: float = 0.0
+    fade_in: int = 1
+    fade_out: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class SetLevelCurve:
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
@@ -162,6 +202,8 @@ class AddGuide:
 Edit = (
     ClearOurs
     | NudgeJoin
+    | FadeJoin
+    | LayTone
     | LayShot
     | LayNatural
     | LayUnder
@@ -173,6 +215,8 @@ Edit = (
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
     NudgeJoin,
+    FadeJoin,
+    LayTone,
     LayShot,
     LayNatural,
     LayUnder,
@@ -191,14 +235,16 @@ def moved(edit: Edit, at: int, by: int) -> Edit:
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
             return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case NudgeJoin() | LayShot() | LayNatural() | LayUnder() | OpenPause() | AddGuide():
+        case NudgeJoin() | FadeJoin() | LayTone() | AddGuide() | OpenPause():
+            return replace(edit, at=edit.at + by) if edit.at >= at else edit
+        case LayShot() | LayNatural() | LayUnder():
             return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 
 def span_of(edit: Edit) -> Span | None:
     """Frames of the timeline that the edit fills or opens; None where it fills none."""
     match edit:
-        case LayShot() | LayNatural() | LayUnder() | OpenPause():
+        case LayShot() | LayNatural() | LayUnder() | LayTone() | OpenPause():
             return Span(edit.at, edit.at + edit.length)
         case _:
             return None

@@ -92,7 +92,12 @@ class Elements:
     sources: Mapping[str, Verdict]
 
     def of_clip(self, track: Track, clip: Clip) -> Element | None:
-        """What a clip on the timeline is: its track says, else its source."""
+        """What a clip on the timeline is: its track says, else its source.
+
+        What we lay to mend joins is part of them, and no element of its own.
+        """
+        if track.ours == "joins":
+            return None
         verdict = self.tracks.get(track.index)
         if verdict is not None and verdict.element is not None:
             return verdict.element
