@@ -7,7 +7,7 @@ and the key. Seconds are exact fractions: they become frames of the project's ra
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, Literal
@@ -228,6 +228,9 @@ class Recipe:
     forbid: tuple[str, ...] = _figure(
         (), "clips that cover never uses: names, files or folders, * is any text"
     )
+    log_sheets: tuple[str, ...] = _figure(
+        (), "log sheets (CSV) by path from the recipe; without any, files that end in log.csv are looked for"
+    )
     words: Mapping[str, tuple[str, ...]] = field(
         default_factory=dict,
         metadata={"why": "more words by which names tell an element; a final * is any ending"},
@@ -259,7 +262,9 @@ def load_recipe(path: Path | None) -> Recipe:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
-    return parse_recipe(text, str(path))
+    recipe = parse_recipe(text, str(path))
+    beside = path.absolute().parent
+    return replace(recipe, log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets))
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:

@@ -14,7 +14,7 @@ from itertools import chain
 
 import numpy as np
 
-from mltassist.frames import Span, without
+from mltassist.frames import Span, joined, without
 from mltassist.plan.costs import Floor, Stretch, stretches_of
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.objective import division_cost, filling_cost
@@ -130,11 +130,17 @@ def _dearer(stretches: tuple[Stretch, ...], price: float) -> tuple[Stretch, ...]
 def _most_shots(task: CoverTask, rules: Frames, supply: Supply) -> int:
     """How many shots the supply can fill at most: by the frames of each clip, and by the rest it needs."""
     rests = 1 + (task.length - 1) // (rules.reuse_after + rules.shot_min) if task.length else 0
-    by_source: dict[str, int] = {}
+    by_source: dict[str, list[Span]] = {}
     for moment in supply.moments:
-        many = by_source.get(moment.source, 0) + moment.span.length // rules.shot_min
-        by_source[moment.source] = min(many, rests)
-    return sum(by_source.values())
+        by_source.setdefault(moment.source, []).append(moment.span)
+    return sum(min(_most_in(spans, rules.shot_min), rests) for spans in by_source.values())
+
+
+def _most_in(spans: list[Span], shortest: int) -> int:
+    """How many shots the moments of one clip can hold at most; they may overlap."""
+    apart = sum(span.length // shortest for span in spans)
+    together = sum(span.length // shortest for span in joined(spans))
+    return min(apart, together)
 
 
 def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[float, float]:
