@@ -210,13 +210,17 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
     """What of a clip can be used, each part with its grade."""
     rules, rate = findings.recipe.cover, findings.timeline.rate
     frames = Frames.of(rules, rate)
-    handle = -int(-(rules.handle_s * rate.fraction) // 1)
+    handle = rules.handle(rate)
     logged, problems = logged_moments(findings.log, clip, rate, handle)
     findings.note_log(problems)
     still = clip.source.kind is SourceKind.IMAGE
     whole = Span(0, frames.shot_max) if still else Span(handle, clip.source.length - handle)
     if problems and not logged:
         return  # the sheet names its moments, and none of them can be found
+    for row in logged:
+        if row.rating != 0 and not still and row.span.length < frames.shot_min:
+            few = f"its {row.span.length} frames are shorter than shot_min_s"
+            findings.note(f"{row.where}: {clip.name!r}: {few}: it is not used; mark a longer moment")
     parts = [part for part in usable(clip, logged, whole, frames) if part.span.length >= frames.shot_min]
     path, seen = clip.source.path, None
     if look and path is not None and not still:

@@ -47,12 +47,13 @@ class Log:
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """A moment of a sheet in source frames; size, subjects and rating as in its row."""
+    """A moment of a sheet in source frames; size, subjects and rating as in its row. where: sheet and line."""
 
     span: Span
     size: str
     subjects: tuple[str, ...]
     rating: Fraction | None
+    where: str = ""
 
 
 def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
@@ -158,16 +159,19 @@ def logged_moments(
     """
     rows = log.rows.get(clip.source.key, ())
     timed = any(":" in cell for _, row in rows for cell in (row.first, row.last))
-    start = _start(clip, rate) if timed else ""
+    still = clip.source.kind is SourceKind.IMAGE  # at any time of it the same is seen
+    start = _start(clip, rate) if timed and not still else ""
     found: list[Logged] = []
     problems: list[Problem] = []
     for sheet, row in rows:
+        where = f"{sheet}: line {row.line}"
         try:
-            span = span_of(row, rate, clip.source.length, handle, start)
+            length = clip.source.length
+            span = Span(0, length) if still else span_of(row, rate, length, handle, start)
         except TimeError as error:
-            problems.append(Problem(f"{sheet}: line {row.line}: {clip.name!r}: {error}"))
+            problems.append(Problem(f"{where}: {clip.name!r}: {error}"))
             continue
-        found.append(Logged(span, row.size, row.subjects, row.rating))
+        found.append(Logged(span, row.size, row.subjects, row.rating, where))
     return tuple(found), tuple(problems)
 
 

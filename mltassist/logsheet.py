@@ -155,13 +155,13 @@ def frame_of(text: str, rate: Rate, start: str = "") -> int | None:
 def span_of(row: LogRow, rate: Rate, length: int, handle: int, start: str = "") -> Span:
     """The source frames of a row's moment in a file of `length` frames whose ends are held by `handle`.
 
-    Raises TimeError where they are not in the file, or none are left.
+    A length of 0 is not known. Raises TimeError where they are not in the file, or none are left.
     """
     first, last = frame_of(row.first, rate, start), frame_of(row.last, rate, start)
     span = Span(handle if first is None else first, length - handle if last is None else last)
     if span.length <= 0:
         raise TimeError("its out is not after its in; give the in first")
-    if span.end > length:
+    if span.end > length > 0:
         seconds = float(rate.seconds(length))
         raise TimeError(f"it lies outside the clip, which is {seconds:.2f} s long; check in and out")
     return span

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from mltassist.errors import RecipeError
+from mltassist.frames import Rate
 from mltassist.lines import line_of
 from mltassist.recipe_reading import structured
 from mltassist.timeline.elements import Element, Vocabulary
@@ -88,6 +89,10 @@ class CoverRules:
         False, "use clips whose frame rate is no multiple of the film's, nor a part of it"
     )
     alternatives: int = _figure(2, "other clips that are told for every shot")
+
+    def handle(self, rate: Rate) -> int:
+        """Frames at either end of a take that are not used."""
+        return -int(-(self.handle_s * rate.fraction) // 1)
 
 
 @dataclass(frozen=True, slots=True)
