@@ -47,7 +47,7 @@ class Log:
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """A moment of a sheet in source frames; size, subjects and rating as in its row. where: sheet and line."""
+    """A moment of a sheet in source frames, the rest as in its row. where: its sheet and line."""
 
     span: Span
     size: str
