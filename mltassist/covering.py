@@ -215,8 +215,6 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
     findings.note_log(problems)
     still = clip.source.kind is SourceKind.IMAGE
     whole = Span(0, frames.shot_max) if still else Span(handle, clip.source.length - handle)
-    if problems and not logged:
-        return  # the sheet names its moments, and none of them can be found
     for row in logged:
         if row.rating != 0 and not still and row.span.length < frames.shot_min:
             few = f"its {row.span.length} frames are shorter than shot_min_s"
