@@ -31,10 +31,10 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """What the sheets say of the bin. rows: by source key, each with the name of its sheet."""
+    """What the sheets say of the bin. rows: by source key, each with its sheet."""
 
     sheets: tuple[Path, ...] = ()
-    rows: Mapping[str, tuple[tuple[str, LogRow], ...]] = field(default_factory=dict)
+    rows: Mapping[str, tuple[tuple[Path, LogRow], ...]] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
 
     def words(self) -> dict[str, str]:
@@ -68,7 +68,7 @@ def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
         paths = [path for folder in dict.fromkeys(folders) for path in _lying_in(folder)]
     sheets: list[Path] = []
     problems: list[Problem] = []
-    rows: dict[str, list[tuple[str, LogRow]]] = {}
+    rows: dict[str, list[tuple[Path, LogRow]]] = {}
     clips = _Clips(timeline.bin)
     once: dict[str, Path] = {}
     for path in paths:
@@ -81,7 +81,7 @@ def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
         for row in sheet.rows:
             keys = clips.meant(row.file, Path(real).parent)
             if len(keys) == 1:
-                rows.setdefault(keys[0], []).append((path.name, row))
+                rows.setdefault(keys[0], []).append((path, row))
             else:
                 many = f"{len(keys)} clips are called {row.file!r}; write which by its path from the sheet"
                 none = f"no clip of the bin is {row.file!r}; add it to the bin, or mend the name"

@@ -55,7 +55,7 @@ def test_sheets_are_found_by_their_ending_beside_the_project_and_its_media(tmp_p
     log = find_log(made)
     assert log.sheets == (first, second)
     assert log.problems == ()
-    assert [(name, row.size) for name, row in log.rows[str(tmp_path / "rushes/a.mov")]] == [
+    assert [(path.name, row.size) for path, row in log.rows[str(tmp_path / "rushes/a.mov")]] == [
         ("Day1-LOG.CSV", "WS"),
         ("log.csv", "CU"),
     ]
@@ -129,7 +129,7 @@ def test_timecode_counts_from_the_start_that_a_camera_wrote(tmp_path: Path) -> N
     found, problems = logged_moments(log, clip, PAL, 0)
     assert [moment.span for moment in found] == [Span(8, 38), Span(20, 38)]
     assert [problem.text for problem in problems] == [
-        "log.csv: line 4: 'take': its out is not after its in; give the in first"
+        f"{tmp_path / 'log.csv'}: line 4: 'take': its out is not after its in; give the in first"
     ]
 
 
@@ -160,7 +160,7 @@ def test_only_the_rows_of_a_logged_clip_cover_and_ratings_weigh(tmp_path: Path) 
     assert found.keys().isdisjoint(["wheel WS", "hands CU"])
     assert [m.span for m in found["sacks CU"]] == [Span(13, 212)]  # a row that fails is as none
     assert [text for text in told(findings) if "log.csv" in text] == [
-        f"tuesday-log.csv: line {line}"
+        f"{tmp_path / 'tuesday-log.csv'}: line {line}"
         for line in (
             "8: 'sacks CU': it lies outside the clip, which is 9.00 s long; check in and out",
             "6: 'wheel WS': its 13 frames are shorter than shot_min_s: it is not used; mark a longer moment",

@@ -221,7 +221,7 @@ def print_survey(found: Survey) -> None:
     if found.log_sheets:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)
-        console.print(f"log sheets ({sheets}): {moments} moments of {len(found.logged)} clips")
+        console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
     table = Table("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
     for cut in found.cuts:
         table.add_row(
