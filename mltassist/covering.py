@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from mltassist.errors import MediaError
 from mltassist.facts import Findings, StageProgress, cutaways, speech_clips, stage
 from mltassist.frames import Rate, Span, joined, without
-from mltassist.looking import jump_looks, worth_of
+from mltassist.logs import logged_moments
+from mltassist.looking import Worth, jump_looks, worth_of_each
 from mltassist.media.probe import MediaFacts, probe
+from mltassist.moments import ORDINARY, usable
 from mltassist.places import find_place
 from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Shot, Used, View
 from mltassist.recipe import CoverRules
@@ -161,41 +164,71 @@ def used_shots(findings: Findings) -> Iterator[Used]:
 def supply(
     findings: Findings, *, look: bool = True, on_progress: StageProgress | None = None
 ) -> Iterator[Moment]:
-    """Usable moments of every cutaway in the bin: marked ranges, else all but the handled ends.
+    """Usable moments of every cutaway in the bin, as log sheets and the editor's marks tell them.
 
     look: of these only what is steady, sharp, well exposed and without a cut inside, where there is any.
     """
-    rules, rate = findings.recipe.cover, findings.timeline.rate
-    frames = Frames.of(rules, rate)
-    handle = -int(-(rules.handle_s * rate.fraction) // 1)
     told = stage(on_progress, "looking at cutaways")
-    left_out: dict[tuple[str, str], list[str]] = {}
-    clips = [clip for clip in cutaways(findings) if not _named(clip, findings.recipe.forbid)]
+    findings.note_log(findings.log.problems)
+    clips = tuple(_fitting(findings))
+    found: list[tuple[Moment, Fraction]] = []
     for number, clip in enumerate(clips):
         if told is not None:
             told(number / len(clips))
+        found += _moments(findings, clip, look=look)
+    # Only where something is rated or marked do the others count as middling: else all stays as it looks.
+    graded = any(grade != ORDINARY for _, grade in found)
+    for moment, grade in found:
+        yield replace(moment, worth=round(moment.worth * float(grade), 3)) if graded else moment
+
+
+def _fitting(findings: Findings) -> Iterator[BinClip]:
+    """The cutaways that are there and fit the film; the others are noted."""
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    left_out: dict[tuple[str, str], list[str]] = {}
+    for clip in cutaways(findings):
         path = clip.source.path
+        if _named(clip, findings.recipe.forbid):
+            continue
         if path is not None and not path.exists():
             findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)
-            continue
-        if clip.source.kind is SourceKind.IMAGE:
-            yield _moment(clip, Span(0, frames.shot_max), 1.0)
-            continue
-        if path is not None and (why := unfit(path, rules, rate)):
+        elif (
+            path is not None
+            and clip.source.kind is not SourceKind.IMAGE
+            and (why := unfit(path, rules, rate))
+        ):
             left_out.setdefault(why, []).append(clip.name)
-            continue
-        whole = Span(handle, clip.source.length - handle)
-        for span in clip.zones or (whole,):
-            if span.length < frames.shot_min:
-                continue
-            parts: tuple[tuple[Span, float], ...] = ((span, 1.0),)
-            if look and path is not None:
-                parts = _looked_at(findings, clip, path, span, frames.shot_min)
-            yield from (_moment(clip, part, worth) for part, worth in parts)
+        else:
+            yield clip
     for (reason, key), names in left_out.items():
         which = f"cutaway {names[0]!r} is" if len(names) == 1 else f"{len(names)} cutaways are"
         others = "" if len(names) == 1 else f" ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
         findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
+
+
+def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple[Moment, Fraction]]:
+    """What of a clip can be used, each part with its grade."""
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    frames = Frames.of(rules, rate)
+    handle = rules.handle(rate)
+    logged, problems = logged_moments(findings.log, clip, rate, handle)
+    findings.note_log(problems)
+    still = clip.source.kind is SourceKind.IMAGE
+    whole = Span(0, frames.shot_max) if still else Span(handle, clip.source.length - handle)
+    for row in logged:
+        if row.rating != 0 and not still and row.span.length < frames.shot_min:
+            few = f"its {row.span.length} frames are shorter than shot_min_s"
+            findings.note(f"{row.where}: {clip.name!r}: {few}: it is not used; mark a longer moment")
+    parts = [part for part in usable(clip, logged, whole, frames) if part.span.length >= frames.shot_min]
+    path, seen = clip.source.path, None
+    if look and path is not None and not still:
+        seen = _looked_at(findings, clip, path, [part.span for part in parts], frames.shot_min)
+    for part in parts:
+        for span, worth in ((part.span, 1.0),) if seen is None else seen.get(part.span, ()):
+            yield (
+                Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                part.grade,
+            )
 
 
 def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
@@ -203,17 +236,17 @@ def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
 
 
 def _looked_at(
-    findings: Findings, clip: BinClip, path: Path, span: Span, at_least: int
-) -> tuple[tuple[Span, float], ...]:
-    """The parts of a range that look well; the whole of it, worth nothing, where none does."""
+    findings: Findings, clip: BinClip, path: Path, spans: list[Span], at_least: int
+) -> Mapping[Span, Worth]:
+    """The parts of each range that look well; all of them whole, worth nothing, where none does."""
     try:
-        parts = worth_of(path, span, findings.timeline.rate, at_least)
+        parts = worth_of_each(path, spans, findings.timeline.rate, at_least)
     except MediaError as error:
         findings.note(f"cutaway {clip.name!r} is left out: {error}", needs_editor=True)
-        return ()
-    if not parts:
+        return {}
+    if spans and not any(parts.values()):
         findings.note(f"no part of cutaway {clip.name!r} is steady, sharp and well exposed for long enough")
-        return ((span, 0.0),)
+        return {span: ((span, 0.0),) for span in spans}
     return parts
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from mltassist.errors import MediaError
 from mltassist.frames import Span
+from mltassist.logs import Log, Problem, find_log
 from mltassist.media.hearing import Progress, speech_on_timeline, speech_share
 from mltassist.media.speech import default_detector
 from mltassist.media.timing import timing_faults
@@ -35,10 +36,16 @@ class Findings:
     elements: Elements
     recipe: Recipe
     notes: dict[Note, None] = field(default_factory=dict)
+    log: Log = field(default_factory=Log)
 
     def note(self, text: str, at: int | None = None, *, needs_editor: bool = False) -> None:
         """Remember something the editor should know."""
         self.notes[Note(text, at, needs_editor)] = None
+
+    def note_log(self, problems: Iterable[Problem]) -> None:
+        """Remember what is wrong with log sheets."""
+        for problem in problems:
+            self.note(problem.text, needs_editor=problem.grave)
 
     def missing(self, path: Path, why: str) -> None:
         """A file that could not be read, with the place where it is first heard or seen."""
@@ -62,12 +69,14 @@ def stage(progress: StageProgress | None, name: str) -> Progress | None:
 def find(timeline: Timeline, recipe: Recipe, progress: StageProgress | None = None) -> Findings:
     """Elements of the timeline; what no name explains is judged by its sound."""
     vocabulary = recipe.vocabulary()
-    elements = find_elements(timeline, vocabulary)
-    findings = Findings(timeline, elements, recipe)
+    log = find_log(timeline, recipe.log_sheets)
+    logged = log.words()
+    elements = find_elements(timeline, vocabulary, logged=logged)
+    findings = Findings(timeline, elements, recipe, log=log)
     unknown = unknown_sources(timeline, elements)
     if unknown:
         shares = _shares(findings, unknown, stage(progress, "telling speech from other sound"))
-        findings.elements = find_elements(timeline, vocabulary, shares)
+        findings.elements = find_elements(timeline, vocabulary, shares, logged)
     for warning in timeline.warnings:
         findings.note(warning)
     return findings

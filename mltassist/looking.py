@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from mltassist.errors import MediaError
 from mltassist.facts import Findings, StageProgress, stage
-from mltassist.frames import Rate, Span
+from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.likeness import unlikeness
 from mltassist.media.looks import look
@@ -65,17 +65,32 @@ def _unlike(before: Path, last: int, after: Path, first: int, rate: Rate) -> flo
     return float(remembered(before, Analysis(JUMP.name, JUMP.version, parameters), compare)["unlike"])
 
 
-def worth_of(path: Path, span: Span, rate: Rate, at_least: int) -> tuple[tuple[Span, float], ...]:
-    """Usable stretches of a cutaway in source frames, each with how good it looks, 0 to 1.
+Worth = tuple[tuple[Span, float], ...]
+"""Usable stretches in source frames, each with how good it looks, 0 to 1."""
+
+
+def worth_of(path: Path, span: Span, rate: Rate, at_least: int) -> Worth:
+    """Usable stretches of a cutaway in a span of its source frames.
 
     Raises MediaError when it cannot be looked at.
     """
-    looked = look(path, span, rate, step=STEP)
-    values = worth(looked)
-    found = []
-    for part in usable_spans(looked, at_least):
-        inside = part.shared(span)
-        if inside.length >= at_least:
-            rows = (looked.frames >= inside.start) & (looked.frames < inside.end)
-            found.append((inside, round(float(values[rows].mean()), 2)))
-    return tuple(found)
+    return worth_of_each(path, [span], rate, at_least)[span]
+
+
+def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) -> dict[Span, Worth]:
+    """The same for several spans, which may overlap: no frame is looked at twice."""
+    wanted = tuple(spans)
+    found: dict[Span, Worth] = {}
+    for whole in joined(wanted):
+        looked = look(path, whole, rate, step=STEP)
+        values = worth(looked)
+        parts = usable_spans(looked, at_least)
+        for span in wanted:
+            rows = []
+            for inside in (part.shared(span) for part in parts if whole.covers(span)):
+                if inside.length >= at_least:
+                    seen = (looked.frames >= inside.start) & (looked.frames < inside.end)
+                    rows.append((inside, round(float(values[seen].mean()), 2)))
+            if whole.covers(span):
+                found[span] = tuple(rows)
+    return found

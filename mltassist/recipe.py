@@ -6,20 +6,16 @@ and the key. Seconds are exact fractions: they become frames of the project's ra
 
 from __future__ import annotations
 
-import re
-import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
-from math import isfinite
 from pathlib import Path
-from typing import Any, Literal, get_args, get_origin
-
-import cattrs
-from cattrs.gen import make_dict_structure_fn
+from typing import Any, Literal
 
 from mltassist.errors import RecipeError
-from mltassist.lines import line_of, steps_of
+from mltassist.frames import Rate
+from mltassist.lines import line_of
+from mltassist.recipe_reading import structured
 from mltassist.timeline.elements import Element, Vocabulary
 
 
@@ -106,6 +102,10 @@ class CoverRules:
         20.0, "kept sound is set this far below the film's speech loudness (common practice)"
     )
     sound_fade_s: Fraction = _seconds("0.2", "fade at both ends of kept sound")
+
+    def handle(self, rate: Rate) -> int:
+        """Frames at either end of a take that are not used."""
+        return -int(-(self.handle_s * rate.fraction) // 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +246,9 @@ class Recipe:
     forbid: tuple[str, ...] = _figure(
         (), "clips that cover never uses: names, files or folders, * is any text"
     )
+    log_sheets: tuple[str, ...] = _figure(
+        (), "log sheets (CSV) by path from the recipe; without any, files that end in log.csv are looked for"
+    )
     words: Mapping[str, tuple[str, ...]] = field(
         default_factory=dict,
         metadata={"why": "more words by which names tell an element; a final * is any ending"},
@@ -277,134 +280,33 @@ def load_recipe(path: Path | None) -> Recipe:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
-    return parse_recipe(text, str(path))
+    recipe = parse_recipe(text, str(path))
+    beside = path.absolute().parent
+    return replace(recipe, log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets))
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
     """Read a recipe from TOML text; `name` stands in the errors."""
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise RecipeError(f"{name}: not TOML: {error}") from None
-    try:
-        recipe = _converter().structure(table, Recipe)
-    except cattrs.BaseValidationError as error:
-        mistakes = cattrs.transform_error(error, path="", format_exception=_plainly)
-        located = sorted({place for mistake in mistakes for place in _located(mistake, text)})
-        told = (f"line {line}: {what}" if line else what for line, what in located)
-        raise RecipeError(f"{name}: " + "; ".join(told)) from None
+    recipe = structured(text, name, Recipe, _PARTS)
     problems = _contradictions(recipe, text)
     if problems:
         raise RecipeError(f"{name}: " + "; ".join(problems))
     return recipe
 
 
-def _converter() -> cattrs.Converter:
-    converter = cattrs.Converter(forbid_extra_keys=True)
-    converter.register_structure_hook(Fraction, _to_fraction)
-    converter.register_structure_hook(bool, lambda value, _: _typed(value, bool, "true or false"))
-    converter.register_structure_hook(int, _to_count)
-    converter.register_structure_hook(float, _to_level)
-    converter.register_structure_hook(str, lambda value, _: _typed(value, str, "text in quotes"))
-    converter.register_structure_hook(Element, _to_element)
-    converter.register_structure_hook_func(_is_choice, _to_choice)
-    converter.register_structure_hook_func(lambda kind: kind == tuple[str, ...], _to_words)
-    for part in (
-        ListenRules,
-        MendRules,
-        CoverRules,
-        Weights,
-        DuckRules,
-        PauseRules,
-        DeliveryRules,
-        PauseWish,
-        FixedShot,
-        Stay,
-        Recipe,
-    ):
-        hook = make_dict_structure_fn(part, converter, _cattrs_forbid_extra_keys=True)
-        converter.register_structure_hook(part, _table(hook))
-    return converter
-
-
-def _plainly(error: BaseException, _: type | None) -> str:
-    """One mistake in words. An unknown key is told with the keys that were found."""
-    if isinstance(error, cattrs.ForbiddenExtraKeysError):
-        return f"extra fields found ({', '.join(sorted(error.extra_fields))})"
-    if isinstance(error, KeyError):
-        return f"{error.args[0]} is missing"
-    return str(error) or type(error).__name__
-
-
-def _is_choice(kind: Any) -> bool:  # noqa: ANN401
-    return bool(get_origin(kind) == Literal)
-
-
-def _to_choice(value: Any, kind: type) -> Any:  # noqa: ANN401
-    one, other = get_args(kind)
-    if value not in (one, other):
-        raise ValueError(f'{value!r} is neither "{one}" nor "{other}"')
-    return value
-
-
-def _table(hook: Callable[[Any, Any], Any]) -> Callable[[Any, Any], Any]:
-    return lambda value, kind: hook(_typed(value, dict, "a table"), kind)
-
-
-def _to_words(value: Any, _: type) -> tuple[str, ...]:  # noqa: ANN401
-    if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
-        raise ValueError(f"{value!r} should be a list of words in quotes")
-    return tuple(value)
-
-
-def _to_count(value: Any, _: type) -> int:  # noqa: ANN401
-    count: int = _typed(value, int, "a whole number")
-    if count < 0:
-        raise ValueError(f"{value!r} frames is less than none")
-    return count
-
-
-def _to_level(value: Any, _: type) -> float:  # noqa: ANN401
-    level = float(_typed(value, (int, float), "a number"))
-    if not isfinite(level):
-        raise ValueError(f"{value!r} is not a number that can be used")
-    return level
-
-
-def _typed(value: Any, kind: type | tuple[type, ...], name: str) -> Any:  # noqa: ANN401
-    if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
-        raise ValueError(f"{value!r} should be {name}")
-    return value
-
-
-def _to_fraction(value: Any, _: type) -> Fraction:  # noqa: ANN401
-    if not isfinite(_typed(value, (int, float), "a number of seconds")):
-        raise ValueError(f"{value!r} is not a number that can be used")
-    seconds = Fraction(str(value))
-    if seconds < 0:
-        raise ValueError(f"{value!r} seconds is less than none")
-    return seconds
-
-
-def _to_element(value: Any, _: type) -> Element:  # noqa: ANN401
-    try:
-        return Element(value)
-    except ValueError:
-        raise ValueError(f"{value!r} is none of {', '.join(Element)}") from None
-
-
-def _located(mistake: str, text: str) -> list[tuple[int, str]]:
-    """The mistake in words with the line it stands on (0: none found); unknown keys come one by one."""
-    what, _, path = mistake.rpartition(" @ ")
-    extra = re.match(r"extra fields found \(([^)]*)\)", what)
-    table = path.lstrip(".")
-    steps = steps_of(table)
-    if extra:
-        return [
-            (line_of(text, [*steps, key]), ": ".join(filter(None, (table, f"unknown key {key}"))))
-            for key in extra[1].split(", ")
-        ]
-    return [(line_of(text, steps), f"{table}: {what}" if table else what)]
+_PARTS = (
+    ListenRules,
+    MendRules,
+    CoverRules,
+    Weights,
+    DuckRules,
+    PauseRules,
+    DeliveryRules,
+    PauseWish,
+    FixedShot,
+    Stay,
+    Recipe,
+)
 
 
 def _contradictions(recipe: Recipe, text: str) -> list[str]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from mltassist.facts import Findings, StageProgress, find
 from mltassist.frames import Span, joined
+from mltassist.logs import Logged, logged_moments
 from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe import Recipe
@@ -23,7 +25,8 @@ VERSION = 1
 class Survey:
     """A timeline with its elements, its edits in speech, and frames of each element.
 
-    on_timeline, in_bin: frames of each element in the film and in the rushes, each file once.
+    on_timeline, in_bin: frames of each element in the film and in the rushes, each file once. logged: for
+    each source that a log sheet names, its moments there that can be used.
     """
 
     timeline: Timeline
@@ -32,6 +35,8 @@ class Survey:
     on_timeline: dict[Element, int]
     in_bin: dict[Element, int]
     notes: tuple[Note, ...]
+    log_sheets: tuple[Path, ...] = ()
+    logged: Mapping[str, tuple[Logged, ...]] = field(default_factory=dict)
 
     @property
     def shooting_ratio(self) -> Fraction | None:
@@ -65,6 +70,7 @@ class Survey:
                 element.value: {"on_timeline": self.on_timeline[element], "in_bin": self.in_bin[element]}
                 for element in Element
             },
+            "log_sheets": [str(sheet) for sheet in self.log_sheets],
             "notes": [note.text for note in self.notes],
         }
 
@@ -95,6 +101,16 @@ class Survey:
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
             "length": clip.source.length,
+            "moments": [
+                {
+                    "start": moment.span.start,
+                    "length": moment.span.length,
+                    "size": moment.size,
+                    "subjects": list(moment.subjects),
+                    "rating": None if moment.rating is None else float(moment.rating),
+                }
+                for moment in self.logged.get(clip.source.key, ())
+            ],
         }
 
 
@@ -124,6 +140,7 @@ def survey(
         path = clip.source.path
         if path is not None and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
+    logged = _logged(findings)
     return Survey(
         timeline=timeline,
         elements=elements,
@@ -131,7 +148,23 @@ def survey(
         on_timeline={e: sum(span.length for span in joined(_spans(findings, e))) for e in Element},
         in_bin={e: sum(_rushes(timeline, elements, e).values()) for e in Element},
         notes=tuple(findings.notes),
+        log_sheets=findings.log.sheets,
+        logged=logged,
     )
+
+
+def _logged(findings: Findings) -> dict[str, tuple[Logged, ...]]:
+    """The moments of log sheets by source key; what is wrong with others is noted."""
+    findings.note_log(findings.log.problems)
+    rate = findings.timeline.rate
+    handle = findings.recipe.cover.handle(rate)
+    found = {}
+    for clip in findings.timeline.bin:
+        if clip.source.key in findings.log.rows and clip.source.key not in found:
+            moments, problems = logged_moments(findings.log, clip, rate, handle)
+            findings.note_log(problems)
+            found[clip.source.key] = tuple(moment for moment in moments if moment.rating != 0)
+    return found
 
 
 def _spans(findings: Findings, element: Element) -> Iterator[Span]:

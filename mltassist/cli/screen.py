@@ -218,6 +218,10 @@ def print_survey(found: Survey) -> None:
     for (folder, kind, why), count in groups.items():
         table.add_row(folder, str(count), kind, why)
     console.print(table)
+    if found.log_sheets:
+        moments = sum(map(len, found.logged.values()))
+        sheets = ", ".join(sheet.name for sheet in found.log_sheets)
+        console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
     table = Table("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
     for cut in found.cuts:
         table.add_row(

@@ -24,7 +24,8 @@ class MediaFacts:
 
     `duration_s` is None for a still picture; `frame_rate` (frames per second) is None without moving
     picture or where the file does not say. `width` and `height` are the stored pixels, before the
-    clockwise `rotation` in degrees (0, 90, 180, 270) that a player applies.
+    clockwise `rotation` in degrees (0, 90, 180, 270) that a player applies. `start_timecode` is the label of
+    the first frame, as the camera wrote it, "" where there is none.
     """
 
     path: Path
@@ -37,6 +38,7 @@ class MediaFacts:
     has_picture: bool
     sound: tuple[SoundStream, ...]
     interlaced: bool = False
+    start_timecode: str = ""
 
 
 def probe(path: Path) -> MediaFacts:
@@ -64,6 +66,7 @@ def probe(path: Path) -> MediaFacts:
         has_picture=picture is not None,
         sound=tuple(SoundStream(_whole(s.channel_s), _whole(s.sampling_rate)) for s in sounds),
         interlaced=moving is not None and moving.scan_type in ("Interlaced", "MBAFF"),
+        start_timecode=_start_timecode(tracks),
     )
 
 
@@ -76,6 +79,16 @@ def _tracks(path: Path) -> list[Any]:
         raise MediaError(path, f"its headers cannot be read ({problem})") from problem
     # With no options given a parsed object comes back, never text.
     return list(parsed.tracks)
+
+
+def _start_timecode(tracks: list[Any]) -> str:
+    """The label of the file's own track of timecode, where it has none that of its coded pictures."""
+    labels = [
+        (track.track_type == "Video", str(track.time_code_of_first_frame))
+        for track in tracks
+        if track.time_code_of_first_frame
+    ]
+    return min(labels, key=lambda label: label[0])[1] if labels else ""
 
 
 def _whole(value: Any) -> int:  # noqa: ANN401 - headers give int, text like "2 / 1", or None

@@ -9,14 +9,15 @@ given a price, so that the divisions tried lay only as many, where they are need
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import chain
 
 import numpy as np
 
-from mltassist.frames import Span, without
+from mltassist.frames import Span, joined, without
 from mltassist.plan.costs import Floor, Stretch, stretches_of
-from mltassist.plan.film import CoverTask, Frames, Shot
+from mltassist.plan.film import CoverTask, Frames, Moment, Shot
 from mltassist.plan.objective import division_cost, filling_cost
 from mltassist.plan.rules import Breach, breaches
 from mltassist.plan.shots import Filler, Supply, supply_of
@@ -69,6 +70,8 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     unfilled = stretches_of(task, rules)
     stretches = stretches_of(task, rules, _floor(task, rules, supply, matcher))
     rules = _within(rules, supply)
+    raised, refund = _raised(task, rules, supply, len(_first(stretches, rules).spans))
+    stretches = _dearer(stretches, raised)
     most = _most_shots(task, rules, supply)
     tried = Divisions(stretches, rules)
     first = next(tried)
@@ -96,14 +99,14 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     if cheap < price:  # a few shots too many: the worst places to leave bare are told by filling them
         filled(_first(_dearer(stretches, cheap), rules))
     for division in chain([first], tried):
-        least = division.cost - price * most
+        least = division.cost - price * most - refund
         if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK or tries >= TRIES):
             bound = min(bound, least)
             break
         if not filled(division):
             bound = min(bound, least)
     else:
-        bound = min(bound, tried.bound - price * most)
+        bound = min(bound, tried.bound - price * most - refund)
     cost, shots = best or (0.0, ())
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = tuple(filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0))
@@ -128,13 +131,46 @@ def _dearer(stretches: tuple[Stretch, ...], price: float) -> tuple[Stretch, ...]
 
 
 def _most_shots(task: CoverTask, rules: Frames, supply: Supply) -> int:
-    """How many shots the supply can fill at most: by the frames of each clip, and by the rest it needs."""
-    rests = 1 + (task.length - 1) // (rules.reuse_after + rules.shot_min) if task.length else 0
-    by_source: dict[str, int] = {}
+    """How many shots the supply can fill at most."""
+    return sum(_most_of(task, rules, moments) for moments in _by_source(supply).values())
+
+
+def _by_source(supply: Supply) -> dict[str, list[Moment]]:
+    found: dict[str, list[Moment]] = {}
     for moment in supply.moments:
-        many = by_source.get(moment.source, 0) + moment.span.length // rules.shot_min
-        by_source[moment.source] = min(many, rests)
-    return sum(by_source.values())
+        found.setdefault(moment.source, []).append(moment)
+    return found
+
+
+def _most_of(task: CoverTask, rules: Frames, moments: list[Moment]) -> int:
+    """How many shots one clip can fill at most: by its frames, and by the rest it needs."""
+    rests = 1 + (task.length - 1) // (rules.reuse_after + rules.shot_min) if task.length else 0
+    spans = [moment.span for moment in moments]  # which may overlap
+    apart = sum(span.length // rules.shot_min for span in spans)
+    together = sum(span.length // rules.shot_min for span in joined(spans))
+    return min(apart, together, rests)
+
+
+def _raised(task: CoverTask, rules: Frames, supply: Supply, many: int) -> tuple[float, float]:
+    """By how much more than the best moment any shot of `many` may be priced, and what that is too much.
+
+    Few moments are the best, and each clip can be used so often, every time for more. Whatever a shot is
+    priced, no plan pays less than that price for all its shots, less what every use that is cheaper
+    saves: that is the refund. It bounds best where the price is that of the last use that is wanted.
+    """
+    weights = rules.weights
+    before = Counter(used.source for used in task.used)
+    uses = sorted(
+        weights.quality * (1.0 - max(moment.worth for moment in moments))
+        + weights.used_before * (before[source] + time)
+        for source, moments in _by_source(supply).items()
+        for time in range(_most_of(task, rules, moments))
+    )
+    if not uses or not many:
+        return 0.0, 0.0
+    price = uses[min(many, len(uses)) - 1]
+    best = weights.quality * float(supply.poor.min(initial=1.0))
+    return price - best, sum(price - use for use in uses if use < price)
 
 
 def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[float, float]:

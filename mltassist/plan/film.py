@@ -14,7 +14,8 @@ from mltassist.recipe import CoverRules, Weights
 class Moment:
     """A usable stretch of a cutaway. `span` is in source frames, its handled ends already taken off.
 
-    worth: 0 to 1, how steady, sharp and well exposed it is.
+    Moments of one source may overlap. worth: 0 to 1, how steady, sharp and well exposed it is, and how good
+    the editor has said that it is.
     """
 
     source: str

@@ -168,7 +168,10 @@ class Filler:
             ):
                 continue
             start = _free_start(spent.get(moment.source, ()), self._rules, moment, shot.span)
-            if start is not None:
+            if start is None:
+                continue
+            here = moment.source == shot.moment.source and abs(start - shot.source_in) < shot.span.length
+            if not here:  # moments of one clip may overlap: frames of the shot itself are no other shot
                 found.append(self._shot(shot.span, (int(number), start)))
         return tuple(found)
 

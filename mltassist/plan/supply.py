@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.words import Matcher, is_name, stem
 
@@ -63,14 +63,19 @@ class Unfilmed:
 
 def stock_of(task: CoverTask, shots: Iterable[Shot]) -> tuple[Stock, ...]:
     """Every subject of the bin, those of which most can be used first."""
-    usable: Counter[str] = Counter()
+    spans: defaultdict[str, defaultdict[str, list[Span]]] = defaultdict(lambda: defaultdict(list))
     used: Counter[str] = Counter()
     sizes: defaultdict[str, set[str]] = defaultdict(set)
     for moment in task.supply:
         for subject in moment.subjects:
-            usable[subject] += moment.span.length
+            spans[subject][moment.source].append(moment.span)
             if moment.size:
                 sizes[subject].add(moment.size)
+    # Moments of one clip may overlap: no frame counts twice.
+    usable = {
+        subject: sum(span.length for of in by_source.values() for span in joined(of))
+        for subject, by_source in spans.items()
+    }
     for shot in shots:
         for subject in shot.moment.subjects:
             used[subject] += shot.span.length

@@ -1,7 +1,7 @@
 """Which element each track and clip is: interview, narration, cutaway, natural sound or music.
 
 Decided from, in this order: what the recipe pins, track names, bin folders, tags, the words of the
-clip's name, and at last how much speech the sound holds. Every decision carries its reason.
+clip's name, the log sheet, and at last how much speech the sound holds. Every decision carries its reason.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from enum import StrEnum
 from fnmatch import fnmatchcase
 from unicodedata import normalize
 
+from mltassist.timeline.commonwords import COMMON_WORDS, SHORTEST
 from mltassist.timeline.model import BinClip, Clip, SourceKind, Timeline, Track, TrackKind
 
 
@@ -111,15 +112,19 @@ class Elements:
 
 
 def find_elements(
-    timeline: Timeline, vocabulary: Vocabulary, speech_share: Mapping[str, float] | None = None
+    timeline: Timeline,
+    vocabulary: Vocabulary,
+    speech_share: Mapping[str, float] | None = None,
+    logged: Mapping[str, str] | None = None,
 ) -> Elements:
     """Decide for every track and every source of the timeline and its bin.
 
     speech_share: by source key, the part of its sound that is speech (0 to 1), for sources whose
-    names say nothing; those not listed stay unknown.
+    names say nothing; those not listed stay unknown. logged: by source key, the subjects that the log
+    sheet gives it.
     """
-    shares = speech_share or {}
-    sources = {clip.source.key: _of_bin_clip(clip, vocabulary, shares) for clip in timeline.bin}
+    shares, sheet = speech_share or {}, logged or {}
+    sources = {clip.source.key: _of_bin_clip(clip, vocabulary, sheet, shares) for clip in timeline.bin}
     for track in timeline.tracks:
         for clip in track.clips():
             sources.setdefault(clip.source.key, _of_name(clip, vocabulary, shares))
@@ -140,21 +145,37 @@ def unknown_sources(timeline: Timeline, elements: Elements) -> tuple[str, ...]:
 
 def size_of(clip: BinClip) -> str:
     """Picture size named by the tags or the clip's name ("CU"), else ""."""
-    named = [word for text in (*clip.tags, clip.name) for word in re.split(r"[^A-Za-z]+", text)]
-    return next((word.upper() for word in named if word.upper() in SIZES and word == word.upper()), "")
+    return next(filter(None, map(size_in, (*clip.tags, clip.name))), "")
+
+
+def size_in(text: str) -> str:
+    """The first picture size that stands in a text in capital letters, else ""."""
+    return next((word for word in re.split(r"[^A-Za-z]+", text) if word in SIZES), "")
 
 
 def subjects_of(clip: BinClip) -> tuple[str, ...]:
-    """What is in the picture: tags that are no size, else the folder's last name, else the name's words."""
+    """What is in the picture: tags that are no size, else the folder's last name, words of name and notes."""
     tags = tuple(dict.fromkeys(tag.lower() for tag in clip.tags if tag.upper() not in SIZES))
     if tags:
         return tags
-    words = [w.lower() for w in re.split(r"[^\w]+|_|\d+", clip.name) if w and w.upper() not in SIZES]
     folder = clip.folder.rpartition("/")[2].lower() if "/" in clip.folder else ""
-    return tuple(dict.fromkeys(filter(None, (folder, *words))))
+    return tuple(dict.fromkeys(filter(None, (folder, *_words(clip.name), *words_in(clip.notes)))))
 
 
-def _of_bin_clip(clip: BinClip, vocabulary: Vocabulary, shares: Mapping[str, float]) -> Verdict:
+def words_in(text: str) -> tuple[str, ...]:
+    """The words of a sentence that may name something in the picture, lower case, each once."""
+    named = (word for word in _words(text) if len(word) >= SHORTEST and word not in COMMON_WORDS)
+    return tuple(dict.fromkeys(named))
+
+
+def _words(text: str) -> list[str]:
+    """The words of a text in lower case, without numbers and picture sizes."""
+    return [w.lower() for w in re.split(r"[^\w]+|_|\d+", text) if w and w.upper() not in SIZES]
+
+
+def _of_bin_clip(
+    clip: BinClip, vocabulary: Vocabulary, logged: Mapping[str, str], shares: Mapping[str, float]
+) -> Verdict:
     if pinned := vocabulary.pinned(clip.folder, clip.name, clip.source.key):
         return Verdict(pinned, "pinned by the recipe")
     for what, text in (
@@ -167,6 +188,11 @@ def _of_bin_clip(clip: BinClip, vocabulary: Vocabulary, shares: Mapping[str, flo
             return Verdict(found[0], f"{what} says {found[1].rstrip('*')!r}")
     if size_of(clip) and clip.source.has_picture:
         return Verdict(Element.CUTAWAY, f"its name has a picture size ({size_of(clip)})")
+    if clip.source.key in logged:
+        if found := vocabulary.spoken_of(logged[clip.source.key]):
+            return Verdict(found[0], f"the log sheet says {found[1].rstrip('*')!r}")
+        if clip.source.has_picture:
+            return Verdict(Element.CUTAWAY, "the log sheet names it")
     return _by_sound(clip.source.key, shares)
 
 
