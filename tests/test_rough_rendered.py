@@ -148,6 +148,7 @@ def test_music_is_under_speech_by_the_target_in_every_passage(done):
         assert separation == pytest.approx(15.0, abs=1.0)
         assert separation == pytest.approx(passage["separation_after_lu"], abs=0.3)
     assert lufs(raw, first) - lufs(music, first) > 10  # it was far too loud before
+    assert not any("a voice is heard" in note.text for note in done.plan.notes)
 
 
 def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
