@@ -326,7 +326,7 @@ class _Writer:
             for spot in self.parts.spots(playlist):
                 if spot.start == edit.at and not spot.is_blank:
                     keys = [(frame - spot.start, gain) for frame, gain in edit.keys]
-                    self.hang_curve(spot, keys, "duck")
+                    self.hang_curve(spot, keys, edit.what)
                     return
         raise NoSuchPlace(
             self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
