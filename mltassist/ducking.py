@@ -9,14 +9,16 @@ from typing import Any
 
 from mltassist.facts import Findings, StageProgress, speech_clips, stage
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
+from mltassist.media.atspeed import is_heard, unheard_because
 from mltassist.media.hearing import passage_loudness, speech_on_timeline
 from mltassist.media.meter import Loudness
+from mltassist.media.mix import sounding
 from mltassist.media.mixreport import mix_figures
 from mltassist.media.speech import EnergyDetector, default_detector
 from mltassist.plan.duck import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import Element, clips_of
-from mltassist.timeline.model import Clip, Track
+from mltassist.timeline.model import Clip, SourceKind, Track
 
 OUT = 1000.0
 """Separation, in LU, that stands for music that is to be out."""
@@ -164,6 +166,13 @@ def film_loudness(findings: Findings, on_progress: StageProgress | None = None) 
     told = stage(on_progress, "measuring the film")
     if told is not None:
         told(0.0)
+    for _, clip in sounding(findings.timeline):
+        if clip.source.kind is SourceKind.FILE and not is_heard(clip):
+            findings.note(
+                f"{clip.name!r} is left out of all figures of loudness: {unheard_because(clip)}",
+                clip.start,
+                needs_editor=True,
+            )
     return mix_figures(findings.timeline, on_missing=findings.missing)
 
 

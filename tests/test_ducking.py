@@ -41,8 +41,8 @@ def test_a_voice_in_the_music_is_told_where_it_lies_beside_speech(
 def test_twenty_decibels_of_separation_are_so_many_of_plain_level_too(tmp_path: Path) -> None:
     """WCAG SC 1.4.7: background sound at least 20 dB under the speech. The stems are rendered by melt."""
     project = mltassist.open(write(short(700), tmp_path))
-    short_ramps = {name: Fraction(1, 5) for name in ("hold", "ramp_in", "ramp_out")}
-    plan = mltassist.duck(project, separation=20, **short_ramps)
+    fifth = Fraction(1, 5)
+    plan = mltassist.duck(project, separation=20, hold=fifth, ramp_in=fifth, ramp_out=fifth)
     path = plan.apply(project).save(tmp_path / "ducked.kdenlive")
     music = {t.index for t in mltassist.open(path).timeline.tracks if t.name == "Music"}
     speech = {t.index for t in mltassist.open(path).timeline.tracks if t.name in ("Interview", "Narration")}
