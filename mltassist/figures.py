@@ -13,7 +13,7 @@ from mltassist.plan.cover import Cover, face_left
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.supply import Unfilmed, pick_ups, stock_of
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, FadeJoin, LayTone, OpenPause, SetFilmGain
+from mltassist.timeline.edits import Edit, FadeJoin, LayNatural, LayTone, OpenPause
 from mltassist.timeline.model import Timeline
 
 
@@ -114,16 +114,16 @@ def _supply_figures(
 def pause_figures(edits: tuple[Edit, ...], timeline: Timeline) -> list[dict[str, Any]]:
     """A row for the pause that these edits make, if they make one."""
     opened = [edit for edit in edits if isinstance(edit, OpenPause)]
-    laid = next((edit for edit in edits if not isinstance(edit, OpenPause | AddGuide)), None)
+    laid = next((edit for edit in edits if isinstance(edit, LayNatural)), None)
     place = opened[0] if opened else laid
-    if place is None or isinstance(place, ClearOurs | SetFilmGain):
+    if place is None:
         return []
     return [
         {
             "at": place.at,
             "timecode": format_timecode(place.at, timeline.rate),
-            "length": getattr(place, "length", 0),
+            "length": place.length,
             "rippled": bool(opened),
-            "natural_sound": getattr(laid, "name", "") if laid is not None else "",
+            "natural_sound": laid.name if laid is not None else "",
         }
     ]

@@ -21,6 +21,7 @@ from mltassist.places import find_place
 from mltassist.plan.pause import (
     NaturalMoment,
     PauseTask,
+    RunOut,
     best_moment,
     plan_pause,
     rests,
@@ -30,7 +31,7 @@ from mltassist.recipe import PauseWish
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
-from mltassist.timeline.model import BinClip, Dissolve, Gap, Timeline
+from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
 
 ORDINARY_SPEECH_LUFS = -23.0
 """Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
@@ -62,6 +63,7 @@ def pause_edits(
         # The place was asked for, so it is used; whoever asked may not have heard this.
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
     fade, running = rate.frames(rules.fade_s), _running_on(findings)
+    short = _short_clips(findings, running, at, length)
     task = PauseTask(
         at=at,
         length=length,
@@ -72,9 +74,15 @@ def pause_edits(
         lead=rules.lead_frames,
         trail=rules.trail_frames,
         fade=fade,
+        run_out=tuple(
+            RunOut(track.index, clip.span.grown(0, spare))
+            for track, clip, spare in short
+            if clip.plays_sound and clip.plain_speed
+        ),
+        run_out_fade=rate.frames(rules.run_out_s),
     )
     edits = plan_pause(task)
-    _note_shortfalls(findings, task, edits)
+    _note_shortfalls(findings, task, edits, short)
     return edits
 
 
@@ -122,20 +130,31 @@ def _open_already(findings: Findings, at: int) -> bool:
     return track is not None and any(clip.start <= at <= clip.span.end for clip in track.clips())
 
 
-def _note_shortfalls(findings: Findings, task: PauseTask, edits: tuple[Edit, ...]) -> None:
-    timeline = findings.timeline
-    for index in task.run_on:
-        for clip in timeline.track(index).clips():
-            if not (clip.start < task.at < clip.span.end) or not clip.source.length:
-                continue
-            spare = clip.source.length - clip.source_in - clip.length
-            if spare < task.length and any(isinstance(edit, OpenPause) for edit in edits):
-                short = format_timecode(task.length - max(0, spare), timeline.rate)
-                findings.note(
-                    f"{clip.name!r} is not long enough to run on: it ends {short} early",
-                    task.at,
-                    needs_editor=True,
-                )
+def _short_clips(
+    findings: Findings, running: tuple[int, ...], at: int, length: int
+) -> tuple[tuple[Track, Clip, int], ...]:
+    """Clips across the place whose source ends within the pause, with the frames they can still play on."""
+    found = []
+    for track in map(findings.timeline.track, running):
+        for clip in track.clips():
+            if clip.start < at < clip.span.end and clip.source.length:
+                spare = max(0, clip.source.length - clip.source_in - clip.length)
+                if spare < length:
+                    found.append((track, clip, spare))
+    return tuple(found)
+
+
+def _note_shortfalls(
+    findings: Findings,
+    task: PauseTask,
+    edits: tuple[Edit, ...],
+    short: tuple[tuple[Track, Clip, int], ...],
+) -> None:
+    for _, clip, spare in short if any(isinstance(edit, OpenPause) for edit in edits) else ():
+        early = format_timecode(task.length - spare, findings.timeline.rate)
+        findings.note(
+            f"{clip.name!r} is not long enough to run on: it ends {early} early", task.at, needs_editor=True
+        )
     if any(isinstance(edit, LayNatural) and edit.gain_db > 20 for edit in edits):
         findings.note(
             "the natural sound is very quiet and is raised by more than 20 dB", task.at, needs_editor=True

@@ -112,12 +112,18 @@ def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:
             yield edit
         elif isinstance(edit, OpenPause) and edit.at < pause.end:
             pause = pause.grown(0, edit.length)
+        elif isinstance(edit, SetLevelCurve) and edit.what == "fade" and _lies_across(edit, pause):
+            continue  # it is for the clip's end as the pause has left it
         elif isinstance(edit, SetLevelCurve):
             keys = tuple(key for key in edit.keys if key[0] not in pause)
             if edit.at not in pause and keys:
                 yield moved(replace(edit, keys=keys), pause.end, -pause.length)
         elif not _inside(edit, pause):
             yield moved(edit, pause.end, -pause.length)
+
+
+def _lies_across(curve: SetLevelCurve, pause: Span) -> bool:
+    return curve.at < pause.start and curve.keys[-1][0] >= pause.start
 
 
 def _inside(edit: Edit, pause: Span) -> bool:

@@ -158,6 +158,7 @@ class PauseRules:
     lead_frames: int = _figure(6, "natural sound is heard this long before its picture is seen")
     trail_frames: int = _figure(6, "and this long after it is gone")
     fade_s: Fraction = _seconds("0.2", "fade at both ends of the natural sound")
+    run_out_s: Fraction = _seconds("1", "fade of music whose source ends before the pause does")
     under_speech_lu: float = _figure(4.0, "natural sound is set this far below the film's speech loudness")
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used")
     spacing_s: Fraction = _seconds("20", "least time between suggested pauses, and from the ends of the film")

@@ -148,6 +148,18 @@ def test_music_is_under_speech_by_the_target_in_every_passage(done):
         assert separation == pytest.approx(15.0, abs=1.0)
         assert separation == pytest.approx(passage["separation_after_lu"], abs=0.3)
     assert lufs(raw, first) - lufs(music, first) > 10  # it was far too loud before
+    for passage in passages:  # no pumping, and all the way down from the first word's first frame on
+        held = Span(passage["at"], passage["at"] + passage["length"]).shared(first)
+        if held.length > 0:
+            gain = levels_db(music, held) - levels_db(raw, held)
+            assert np.abs(gain - passage["depth_db"]).max() < 0.25
+    assert not any("a voice is heard" in note.text for note in done.plan.notes)
+
+
+def levels_db(sound: np.ndarray, span: Span) -> np.ndarray:
+    """RMS level of every frame, dBFS."""
+    frames = sound[:, span.start * 1920 : span.end * 1920].reshape(2, -1, 1920)
+    return 10 * np.log10(np.square(frames, dtype=np.float64).mean(axis=(0, 2)) + 1e-15)
 
 
 def test_natural_sound_is_heard_in_the_pause_over_the_music(done):

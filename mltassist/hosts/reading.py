@@ -17,7 +17,7 @@ from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.levels import curves
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import read_record
-from mltassist.hosts.sources import is_reframed, plays, remap_of, source_of, speed_of, stream_of
+from mltassist.hosts.sources import is_reframed, keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
 
 
@@ -78,6 +78,7 @@ class _Played:
     speed: Fraction = Fraction(1)
     stream: int = 0
     remap: tuple[tuple[int, Fraction], ...] = ()
+    keeps_pitch: bool = False
 
 
 class _Reader:
@@ -116,6 +117,7 @@ class _Reader:
             speed_of(part, values),
             stream_of(part, values),
             remap_of(self.parts, part),
+            keeps_pitch(values),
         )
 
     def track(self, strip: Strip) -> Track:
@@ -183,6 +185,7 @@ class _Reader:
             remap=remap,
             sound_stream=played.stream,
             reframed=is_reframed(filtered),
+            keeps_pitch=played.keeps_pitch,
         )
 
 

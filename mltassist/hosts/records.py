@@ -25,7 +25,7 @@ Curve = tuple[tuple[int, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Clips on our tracks and the keys of our level curves and fades, as we left them."""
+    """Clips on our tracks and the keys of our level curves and the fades at joins, as we left them."""
 
     laid: frozenset[Laid] = frozenset()
     curves: frozenset[Curve] = frozenset()
@@ -64,8 +64,8 @@ def file_name(key: str) -> str:
 
 
 def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Element, Curve]]:
-    """Volume filters that are ours, "duck" or "fade": marked so, or with the very keys we left."""
-    known = record.fades if role == "fade" else record.curves
+    """Volume filters that are ours, "duck" or "join": marked so, or with the very keys we left."""
+    known = record.fades if role == "join" else record.curves
     for element in parts.root.iter("filter"):
         if properties.get(element, "mlt_service") != "volume":
             continue

@@ -50,6 +50,11 @@ def speed_of(part: Element, values: Values | None = None) -> Fraction:
         return _NORMAL
 
 
+def keeps_pitch(values: Values) -> bool:
+    """Whether sound at another speed is shifted back to its own pitch."""
+    return (values.get("warp_pitch") or "0").strip() not in ("", "0")
+
+
 def source_of(parts: Parts, part: Element, values: Values | None = None) -> Source:
     """The source behind a producer, chain, or (a nested edit) tractor or playlist."""
     length = parts.length_of(part)

@@ -43,8 +43,8 @@ FADE_FRAMES = 2
 """A crossed join: the engine gives the first frame of a filter no ramp, so the second one is the fade."""
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
-CURVES = ("duck", "fade")
-"""Roles of the level curves that we hang on clips of the editor's."""
+CURVES = ("duck", "join")
+"""Roles of the level curves on clips of the editor's that the next run makes anew."""
 FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
@@ -188,7 +188,7 @@ class _Writer:
             self.drop_film_gain()
         else:
             if edit.what == "joins":
-                self.drop_curves("fade")
+                self.drop_curves("join")
             roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():
@@ -302,7 +302,7 @@ class _Writer:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
-        self.hang_curve(spot, [(spot.length - FADE_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "fade")
+        self.hang_curve(spot, [(spot.length - FADE_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "join")
         head = LayTone(
             edit.at - FADE_FRAMES,
             FADE_FRAMES,
@@ -401,7 +401,7 @@ class _Writer:
             for spot in self.parts.spots(playlist):
                 if spot.start == edit.at and not spot.is_blank:
                     keys = [(frame - spot.start, gain) for frame, gain in edit.keys]
-                    self.hang_curve(spot, keys, "duck")
+                    self.hang_curve(spot, keys, edit.what)
                     return
         raise NoSuchPlace(
             self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"

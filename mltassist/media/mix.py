@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
-from mltassist.media.decode import as_stereo, read_sound
+from mltassist.media.atspeed import is_heard, read_clip
+from mltassist.media.decode import as_stereo
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
 
 MIX_HZ = 48000
@@ -40,20 +41,19 @@ def stem(
 ) -> Sound:
     """Sum of these clips over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
 
-    Files that cannot be read are silent; `on_missing` is told. Clips at other speeds than normal are
-    not heard yet.
+    Files that cannot be read are silent; `on_missing` is told. So are clips whose speed changes, that run
+    backward, less than half or more than twice as fast, or with their pitch kept: see `media.atspeed`.
     """
     first = rate.samples(span.start, MIX_HZ)
     total = rate.samples(span.end, MIX_HZ) - first
     mix = np.zeros((2, max(0, total)), dtype=np.float32)
     for track, clip in clips:
         heard = clip.span.shared(span)
-        if heard.length <= 0 or clip.source.path is None or not clip.plain_speed:
+        if heard.length <= 0 or clip.source.path is None or not is_heard(clip):
             continue
         begin, end = (rate.samples(frame, MIX_HZ) for frame in (heard.start, heard.end))
-        offset = rate.samples(clip.source_in + heard.start - clip.start, MIX_HZ)
         try:
-            sound = read_sound(clip.source.path, offset, end - begin, stream=clip.sound_stream)
+            sound = read_clip(clip, heard, rate, MIX_HZ)
         except MediaError as error:
             if on_missing is not None:
                 on_missing(clip.source.path, str(error))

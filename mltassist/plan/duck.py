@@ -117,8 +117,12 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, fl
             points.append((first - ramps.down, 0.0))
         elif first <= points[-1][0] and depth < points[-1][1]:
             # They touch, and this one is lower: it must be reached before it begins.
+            while len(points) > 1 and points[-2][0] >= first:
+                points.pop()  # a hold of one frame, whose two ends are one point
             start, level = points[-2][0], points[-1][1]
-            points[-1] = (max(start + 1, first - ramps.down), level)
+            points.pop()
+            if (turn := max(start + 1, first - ramps.down)) < first:
+                points.append((turn, level))
         elif first <= points[-1][0]:
             first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + ramps.up))
         points += [(first, depth), (last, depth)]

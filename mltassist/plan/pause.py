@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from mltassist.frames import Span, joined
-from mltassist.timeline.edits import Edit, LayNatural, OpenPause
+from mltassist.timeline.edits import Edit, LayNatural, OpenPause, SetLevelCurve
+
+FADED_DB = -60.0
+"""Where a fade to nothing ends: under any room, and the engine's curves are straight in dB."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +30,20 @@ class NaturalMoment:
 
 
 @dataclass(frozen=True, slots=True)
+class RunOut:
+    """A clip that runs on and whose source ends before the pause does; `span` once the pause is open."""
+
+    track: int
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class PauseTask:
     """A pause of `length` frames at frame `at`.
 
     empty: stretches in which no speech and no picture lies, used without moving anything.
     run_on: tracks whose clip across the place plays on. target_lufs: loudness of the natural sound.
+    run_out: clips on them that cannot play on for long enough; run_out_fade: frames in which they go.
     """
 
     at: int
@@ -43,6 +55,8 @@ class PauseTask:
     lead: int
     trail: int
     fade: int
+    run_out: tuple[RunOut, ...] = ()
+    run_out_fade: int = 0
 
 
 def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
@@ -56,6 +70,7 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
         at = max(room.start, min(task.at, room.end - task.length))
     else:
         edits.append(OpenPause(task.at, task.length, "a natural-sound pause was asked for here", task.run_on))
+        edits += [_fade_out(clip, task.run_out_fade) for clip in task.run_out if clip.span.length > 1]
     best = best_moment(task.moments)
     if best is not None:
         lead = min(task.lead, at)
@@ -78,6 +93,16 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
             )
         )
     return tuple(edits)
+
+
+def _fade_out(clip: RunOut, fade: int) -> SetLevelCurve:
+    """Down to nothing at the last frame the clip has."""
+    start, last = clip.span.start, clip.span.end - 1
+    begins = max(start, last - max(1, fade))
+    keys = {start: 0.0, begins: 0.0, last: FADED_DB}
+    return SetLevelCurve(
+        start, clip.track, tuple(keys.items()), "its source ends before the pause does", what="fade"
+    )
 
 
 def best_moment(moments: Iterable[NaturalMoment]) -> NaturalMoment | None:

@@ -173,13 +173,16 @@ class SetLevelCurve:
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
     keys: (timeline frame, dB) pairs, straight in dB between them, the last one reached at the end of
-    its frame. Replaces our earlier curve on that clip; the editor's own filters stay.
+    its frame. what: "duck", which the next run makes anew, or "fade", part of the film from then on like
+    the pause it belongs to. Replaces our earlier curve of that kind on that clip; where both lie on one
+    clip they add up. The editor's own filters stay.
     """
 
     at: int
     track: int
     keys: tuple[tuple[int, float], ...]
     reason: str
+    what: str = "duck"
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,6 +81,7 @@ class Clip:
 
     speed: source frames for each frame shown, negative for backward. remap: where the speed changes,
     points (frame of the clip, source frame) with straight lines between them, which overrule `speed`.
+    keeps_pitch: at another speed its sound is shifted back to the pitch it was recorded at.
     sound_stream: which of the file's sound streams is heard, from 0. reframed: an effect crops or
     moves its picture, so that what lies beneath may be seen.
     """
@@ -97,6 +98,7 @@ class Clip:
     remap: tuple[tuple[int, Fraction], ...] = ()
     sound_stream: int = 0
     reframed: bool = False
+    keeps_pitch: bool = False
 
     @property
     def span(self) -> Span:

