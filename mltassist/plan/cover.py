@@ -1,24 +1,25 @@
 """The cover plan: shots over every jump cut and under all narration.
 
 Divisions of the film are taken from the cheapest on, each priced as if every shot could be filled by the
-best clip there is (`costs.Floor`), and filled with clips. No plan can cost less than the cheapest division
-not yet tried; so once the best plan found costs no more than that, it is proven best, and otherwise the
-difference bounds what is left to gain. Where a film wants more shots than its supply can fill, each is
-given a price, so that the divisions tried lay only as many, where they are needed most.
+best clip there is, clips that many shots want at a price (`plan.prices`), and filled with clips. No plan
+can cost less than the cheapest division not yet tried; so once the best plan found costs no more than that,
+it is proven best, and otherwise the difference bounds what is left to gain. Where a film wants more shots
+than its supply can fill, each is given a price, so that the divisions tried lay only as many, where they
+are needed most.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import chain
 
 import numpy as np
 
-from mltassist.frames import Span, joined, without
-from mltassist.plan.costs import Floor, Stretch, stretches_of
-from mltassist.plan.film import CoverTask, Frames, Moment, Shot
+from mltassist.frames import Span, without
+from mltassist.plan.costs import Stretch, stretches_of
+from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.objective import division_cost, filling_cost
+from mltassist.plan.prices import floor_at, prices_for, uses_of
 from mltassist.plan.rules import Breach, breaches
 from mltassist.plan.shots import Filler, Supply, supply_of
 from mltassist.plan.spans import Division, Divisions
@@ -68,14 +69,18 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
     filler = Filler(task, rules, supply, matcher)
     unfilled = stretches_of(task, rules)
-    stretches = stretches_of(task, rules, _floor(task, rules, supply, matcher))
+    uses = uses_of(task, rules, supply)
+    stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = _within(rules, supply)
-    raised, refund = _raised(task, rules, supply, len(_first(stretches, rules).spans))
-    stretches = _dearer(stretches, raised)
-    most = _most_shots(task, rules, supply)
+    most, earned = int(uses.most.sum()), 0.0
+    wanted, cheap, price = _first(stretches, rules).spans, 0.0, 0.0
+    if len(wanted) <= most:
+        prices = prices_for(rules, supply, uses, wanted, matcher)
+        stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, prices))
+        earned = float(uses.earned(prices).sum())
     tried = Divisions(stretches, rules)
     first = next(tried)
-    wanted, cheap, price = first.spans, 0.0, 0.0
+    wanted = first.spans
     if len(wanted) > most:
         cheap, price = _prices(stretches, rules, most)
         tried = Divisions(_dearer(stretches, price), rules, most=most)
@@ -99,14 +104,14 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     if cheap < price:  # a few shots too many: the worst places to leave bare are told by filling them
         filled(_first(_dearer(stretches, cheap), rules))
     for division in chain([first], tried):
-        least = division.cost - price * most - refund
+        least = division.cost - price * most - earned
         if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK or tries >= TRIES):
             bound = min(bound, least)
             break
         if not filled(division):
             bound = min(bound, least)
     else:
-        bound = min(bound, tried.bound - price * most - refund)
+        bound = min(bound, tried.bound - price * most - earned)
     cost, shots = best or (0.0, ())
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = tuple(filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0))
@@ -128,49 +133,6 @@ def _first(stretches: tuple[Stretch, ...], rules: Frames) -> Division:
 def _dearer(stretches: tuple[Stretch, ...], price: float) -> tuple[Stretch, ...]:
     """The same stretches where every shot costs so much more."""
     return tuple(replace(stretch, base=stretch.base + price) for stretch in stretches)
-
-
-def _most_shots(task: CoverTask, rules: Frames, supply: Supply) -> int:
-    """How many shots the supply can fill at most."""
-    return sum(_most_of(task, rules, moments) for moments in _by_source(supply).values())
-
-
-def _by_source(supply: Supply) -> dict[str, list[Moment]]:
-    found: dict[str, list[Moment]] = {}
-    for moment in supply.moments:
-        found.setdefault(moment.source, []).append(moment)
-    return found
-
-
-def _most_of(task: CoverTask, rules: Frames, moments: list[Moment]) -> int:
-    """How many shots one clip can fill at most: by its frames, and by the rest it needs."""
-    rests = 1 + (task.length - 1) // (rules.reuse_after + rules.shot_min) if task.length else 0
-    spans = [moment.span for moment in moments]  # which may overlap
-    apart = sum(span.length // rules.shot_min for span in spans)
-    together = sum(span.length // rules.shot_min for span in joined(spans))
-    return min(apart, together, rests)
-
-
-def _raised(task: CoverTask, rules: Frames, supply: Supply, many: int) -> tuple[float, float]:
-    """By how much more than the best moment any shot of `many` may be priced, and what that is too much.
-
-    Few moments are the best, and each clip can be used so often, every time for more. Whatever a shot is
-    priced, no plan pays less than that price for all its shots, less what every use that is cheaper
-    saves: that is the refund. It bounds best where the price is that of the last use that is wanted.
-    """
-    weights = rules.weights
-    before = Counter(used.source for used in task.used)
-    uses = sorted(
-        weights.quality * (1.0 - max(moment.worth for moment in moments))
-        + weights.used_before * (before[source] + time)
-        for source, moments in _by_source(supply).items()
-        for time in range(_most_of(task, rules, moments))
-    )
-    if not uses or not many:
-        return 0.0, 0.0
-    price = uses[min(many, len(uses)) - 1]
-    best = weights.quality * float(supply.poor.min(initial=1.0))
-    return price - best, sum(price - use for use in uses if use < price)
 
 
 def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[float, float]:
@@ -195,20 +157,6 @@ def _is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
     cuts = any(cut.at in span and not any(cut.at in one for one in cover) for cut in task.cuts)
     narrated = [part for part in (span.shared(said) for said in task.narration) if part.length > 0]
     return cuts or bool(without(narrated, cover))
-
-
-def _floor(task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> Floor:
-    """What filling a shot costs at least, by the words said near it."""
-    weights = rules.weights
-    base = weights.quality * float(supply.poor.min(initial=1.0))
-    said = np.zeros(task.length)
-    if matcher is None:
-        return Floor(base, said, 0)
-    base += weights.match
-    for frame, weight in matcher.heaviest().items():
-        if 0 <= frame < task.length:
-            said[frame] = weights.match * weight
-    return Floor(base, said, rules.match_reach)
 
 
 def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:

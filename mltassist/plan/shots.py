@@ -9,7 +9,7 @@ cheapest; many by a search that keeps the best few partial choices at every span
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -197,7 +197,7 @@ class Filler:
     def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> list[_Partial]:
         """The state with each of the cheapest `branch` legal shots for `span`."""
         found: list[_Partial] = []
-        for number in np.argsort(cost, kind="stable"):
+        for number in _cheapest_first(cost, 8 * branch):
             if cost[number] == np.inf or len(found) == branch:
                 break
             moment = self._supply.moments[number]
@@ -253,6 +253,16 @@ class Filler:
             cost = self._next_costs(state, alone[place], touching)
             waiting += self._extended(state, spans[place], cost, len(cost))[::-1]
         return best, True
+
+
+def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
+    """Numbers in order of cost, then of number; about the first `soon` are found without sorting all."""
+    since = 0
+    if soon < len(cost):
+        few = np.flatnonzero(cost <= np.partition(cost, soon)[soon])
+        yield from few[np.argsort(cost[few], kind="stable")].tolist()
+        since = len(few)
+    yield from np.argsort(cost, kind="stable")[since:].tolist()
 
 
 def _free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import log2
@@ -230,6 +230,12 @@ class Matcher:
             for word in words:
                 found[word.at] = max(weight, found.get(word.at, 0.0))
         return found
+
+    def occurrences(self) -> Iterator[tuple[str, NDArray[np.int64], float]]:
+        """Every subject with the frames at which a word of it is said, and what each time weighs."""
+        for tag, groups in self._found.items():
+            for words, weight in groups:
+                yield tag, np.array([word.at for word in words], dtype=np.int64), weight
 
     def weights(
         self, spans: Sequence[Span], moments: Sequence[Sequence[str]], reach: int
