@@ -135,8 +135,9 @@ class Parts:
         ]
 
     def remove(self, element: Element) -> None:
-        """Take a top-level part away."""
+        """Take a top-level part away. Its id is free again, so that the same work gives the same ids."""
         self.by_id.pop(element.get("id", ""), None)
+        self._taken.discard(element.get("id", ""))
         detach(element)
 
     # --- playlists ---

@@ -16,8 +16,18 @@ from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.media.mix import curve_gain
 from mltassist.project import Project
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, LayNatural, LayShot, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import (
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayNatural,
+    LayShot,
+    LayUnder,
+    OpenPause,
+    SetLevelCurve,
+)
 from mltassist.timeline.model import TrackKind
+from mltassist.timeline.picture import showing
 from tests import referee
 from tests.hosts.films import BOAT, FILM, WAVES, opened, rows
 from tests.hosts.generations import GENERATIONS
@@ -73,7 +83,12 @@ def curve(written: Written) -> SetLevelCurve:
 
 
 def everything(written: Written) -> tuple[Edit, ...]:
-    return curve(written), shot(written), natural(written), AddGuide(90, "look", WHY)
+    beside = (
+        LayShot(70, 30, written.key(WAVES.file), 20, WHY, "alternatives"),
+        LayUnder(70, 30, written.key(BOAT.file), 12, WHY, fade_in=3),
+    )
+    # The curve first: a new sound track may move the number of the music's.
+    return curve(written), shot(written), *beside, natural(written), AddGuide(90, "look", WHY)
 
 
 def assert_sound(project: Project, written: Written) -> None:
@@ -121,6 +136,60 @@ def test_natural_sound_comes_with_picture_and_fades(timed: Written):
     assert linked - {pair} == moved
     if GENERATIONS[timed.generation].suffix == ".kdenlive" and len(timeline.tracks) == 6:
         assert pair in linked
+
+
+def test_alternatives_are_stacked_hidden_right_above_the_cover(written: Written):
+    other = LayShot(70, 30, written.key(WAVES.file), 20, WHY, "alternatives")
+    # A track that has come in above the cover since does not part the two.
+    project = saved(written.project().with_edits([shot(written), natural(written)]))
+    number = {track.name: track.index for track in project.timeline.tracks}
+    project = saved(project.with_edits([other]))
+    assert_sound(project, written)
+    timeline = project.timeline
+    cover, stack = timeline.of_role("cover"), timeline.of_role("alternatives")
+    assert cover is not None
+    assert stack is not None
+    assert (stack.hidden, stack.kind, stack.index) == (True, TrackKind.PICTURE, cover.index + 1)
+    assert rows(stack) == [(70, 30, WAVES.file, 20)]
+    assert [(clip.plays_picture, clip.plays_sound) for clip in stack.clips()] == [(True, False)]
+    assert not cover.hidden
+    assert rows(cover) == [(70, 30, BOAT.file, 12)]
+    assert {t.name: t.index - (t.index > stack.index) for t in timeline.tracks if t is not stack} == number
+    assert showing(timeline, ours=True) == showing(saved(project).timeline, ours=True)
+    assert WAVES.file not in {
+        Path(s.clip.source.key).name for s in showing(timeline, ours=True) if s.clip and 70 in s.span
+    }
+    assert editors(timeline) == meant(written.generation, FILM)
+    # Switched on by the editor it is off again once an earlier cover has been cleared.
+    seen = saved(project)
+    parts = Parts(seen.document)
+    strips = seen.host.strips(parts, main_timeline(seen.host, parts))
+    strip = next(strip for strip in strips if strip.role == "alternatives")
+    for mark in (strip.mark, *strip.holder.iter("track")):
+        mark.attrib.pop("hide", None)
+    seen = saved(seen)
+    assert [track.hidden for track in seen.timeline.tracks if track.ours == "alternatives"] == [False]
+    again = saved(seen.with_edits([ClearOurs("cover", WHY), shot(written), other])).timeline
+    assert again.of_role("alternatives") == stack
+
+
+def test_a_shots_own_sound_comes_with_fades_and_is_linked_to_it(written: Written):
+    under = LayUnder(70, 30, written.key(BOAT.file), 12, WHY, gain_db=-9.5, fade_in=3, fade_out=4)
+    project = written.edited(shot(written), under)
+    assert_sound(project, written)
+    timeline = project.timeline
+    cover, heard = timeline.of_role("cover"), timeline.of_role("under")
+    assert cover is not None
+    assert heard is not None
+    assert (heard.kind, heard.muted, heard.has_sound) == (TrackKind.SOUND, False, True)
+    assert rows(heard) == rows(cover) == [(70, 30, BOAT.file, 12)]
+    assert [(clip.plays_picture, clip.plays_sound) for clip in heard.clips()] == [(False, True)]
+    (found,) = next(heard.clips()).levels
+    assert [(k.frame, k.gain_db) for k in found.keys] == [(70, -60), (73, -9.5), (95, -9.5), (99, -60)]
+    pairs = {frozenset(pair) for pair in timeline.linked}
+    kdenlive = GENERATIONS[written.generation].suffix == ".kdenlive"
+    assert (frozenset({(cover.index, 70), (heard.index, 70)}) in pairs) == kdenlive
+    assert editors(timeline) == meant(written.generation, FILM)
 
 
 @pytest.mark.parametrize(("at", "by"), PLACES)

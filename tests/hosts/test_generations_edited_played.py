@@ -35,6 +35,7 @@ def test_the_edited_film_is_played_as_it_is_read_and_else_as_before(written: Wri
     edits = (
         SetLevelCurve(20, number, ((90, 0.0), (100, -18.0), (130, -18.0), (140, 0.0)), WHY),
         LayShot(75, 20, written.key(BOAT.file), 12, WHY),
+        LayShot(75, 20, written.key(WAVES.file), 20, WHY, "alternatives"),  # not seen: switched off
         OpenPause(AT, LONG, WHY, run_on=(number,)),
         LayNatural(AT, LONG, written.key(WAVES.file), 30, WHY, lead=4, trail=4, gain_db=-6.0),
     )

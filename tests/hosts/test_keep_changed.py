@@ -13,7 +13,16 @@ from mltassist.document import properties
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project, open_project
-from mltassist.timeline.edits import AddGuide, ClearOurs, Edit, LayNatural, LayShot, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import (
+    AddGuide,
+    ClearOurs,
+    Edit,
+    LayNatural,
+    LayShot,
+    LayUnder,
+    OpenPause,
+    SetLevelCurve,
+)
 from mltassist.timeline.model import Clip, LevelCurve, Timeline, TrackKind
 from tests import referee
 from tests.cli.films import short, write
@@ -48,6 +57,8 @@ def work(written: Written, project: Project, *, at: int = 70, gain_db: float = -
     return (
         SetLevelCurve(20, music, ((20, 0.0), (50, gain_db), (150, gain_db), (160, 0.0)), WHY),
         LayShot(at, 30, written.key(BOAT.file), 12, WHY),
+        LayShot(at, 30, written.key(WAVES.file), 20, WHY, "alternatives"),
+        LayUnder(at, 30, written.key(BOAT.file), 12, WHY, fade_in=3, fade_out=3),
         LayNatural(142, 15, written.key(WAVES.file), 30, WHY, lead=5, trail=8, fade_in=2, fade_out=3),
         AddGuide(90, "look", WHY),
     )
@@ -75,6 +86,12 @@ def test_a_second_run_after_the_host_has_saved_replaces_the_first(written: Writt
     assert cover is not None
     assert natural is not None
     assert rows(cover) == [(100, 30, BOAT.file, 12)]
+    stack, under = timeline.of_role("alternatives"), timeline.of_role("under")
+    assert stack is not None
+    assert under is not None
+    assert stack.hidden
+    assert rows(stack) == [(100, 30, WAVES.file, 20)]
+    assert rows(under) == rows(cover)
     assert rows(natural) == [(137, 28, WAVES.file, 25)]
     (curve,) = music_levels(timeline)
     assert [key.gain_db for key in curve.keys] == [0, -12, -12, 0]
@@ -109,10 +126,10 @@ def test_a_gain_of_the_editors_is_not_taken_for_ours(written: Written):
 # --- changed by hand ------------------------------------------------------------------------------
 
 
-def entry_of_ours(project: Project, number: int) -> etree._Element:
+def entry_of_ours(project: Project, number: int, role: str = "cover") -> etree._Element:
     parts = Parts(project.document)
     strips = project.host.strips(parts, main_timeline(project.host, parts))
-    strip = next(strip for strip in strips if strip.role == "cover")
+    strip = next(strip for strip in strips if strip.role == role)
     return list(strip.playlists[0].iterchildren("entry"))[number]
 
 
@@ -129,10 +146,10 @@ def trim(project: Project, number: int = 0) -> Project:
     return saved(project)
 
 
-def slip(project: Project) -> Project:
+def slip(project: Project, number: int = 0, role: str = "cover") -> Project:
     """A shot of ours shows another moment of its clip."""
     parts = Parts(project.document)
-    entry = entry_of_ours(project, 0)
+    entry = entry_of_ours(project, number, role)
     for name in ("in", "out"):
         entry.set(name, parts.write(parts.frames(entry.get(name)) + 5))
     return saved(project)
@@ -167,6 +184,21 @@ def test_a_clip_put_on_our_track_by_hand_is_kept(written: Written):
     entry_of_ours(project, 1).set("producer", music_part.get("id", ""))
     project = saved(project)
     assert [clip.start for clip in project.timeline.changed_by_hand("cover")] == [70]
+
+
+def test_what_lies_beside_a_shot_stays_only_where_it_was_changed_itself(written: Written):
+    beside = [LayShot(at, 30, written.key(WAVES.file), 20, WHY, "alternatives") for at in (20, 70)]
+    beside += [LayShot(at, 30, written.key(BOAT.file), 12, WHY) for at in (20, 70)]
+    project = saved(written.project().with_edits(beside))
+    changed = saved_by_host(slip(trim(project, 0), 1, "alternatives"))
+    kept = saved(changed.with_edits([clear_cover(changed.timeline, keep_changed=True)])).timeline
+    cover, stack = kept.of_role("cover"), kept.of_role("alternatives")
+    assert cover is not None
+    assert stack is not None
+    assert [clip.start for clip in cover.clips()] == [20, 70]
+    assert [(clip.start, clip.source_in) for clip in stack.clips()] == [(70, 25)]
+    assert stack.hidden
+    assert [clip.start for clip in kept.changed_by_hand("alternatives")] == [70]
 
 
 # --- the whole pass -------------------------------------------------------------------------------

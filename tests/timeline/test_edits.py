@@ -12,15 +12,17 @@ from mltassist.timeline.edits import (
     Edit,
     LayNatural,
     LayShot,
+    LayUnder,
     OpenPause,
     SetLevelCurve,
     moved,
     span_of,
 )
 
-PLACED: tuple[LayShot | LayNatural | OpenPause | AddGuide, ...] = (
+PLACED: tuple[LayShot | LayNatural | LayUnder | OpenPause | AddGuide, ...] = (
     LayShot(100, 50, "/a.mov", 7, "why"),
     LayNatural(100, 50, "/a.mov", 7, "why"),
+    LayUnder(100, 50, "/a.mov", 7, "why"),
     OpenPause(100, 50, "why", (3,)),
     AddGuide(100, "look", "why"),
 )
@@ -28,7 +30,7 @@ PLACED: tuple[LayShot | LayNatural | OpenPause | AddGuide, ...] = (
 
 @pytest.mark.parametrize("edit", PLACED, ids=lambda edit: type(edit).__name__)
 def test_an_edit_moves_when_it_begins_at_or_after_the_place(
-    edit: LayShot | LayNatural | OpenPause | AddGuide,
+    edit: LayShot | LayNatural | LayUnder | OpenPause | AddGuide,
 ) -> None:
     for place, at in ((99, 110), (100, 110), (101, 100)):
         later = moved(edit, place, 10)
@@ -51,7 +53,7 @@ def test_what_clears_has_no_place_to_move() -> None:
 
 
 def test_the_span_of_an_edit_is_what_it_fills() -> None:
-    assert [span_of(edit) for edit in PLACED] == [Span(100, 150)] * 3 + [None]
+    assert [span_of(edit) for edit in PLACED] == [Span(100, 150)] * 4 + [None]
     others: tuple[Edit, ...] = (ClearOurs("cover", ""), SetLevelCurve(0, 1, ((0, 0.0),), ""))
     assert [span_of(edit) for edit in others] == [None, None]
 
