@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from math import inf
 from pathlib import Path
 
 from mltassist.errors import MediaError
@@ -44,9 +45,10 @@ def cover_task(
     left = joined([*(shot.span for shot in fixed), *stays(findings)])
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
+    jumps = jump_cuts(edits, looks, recipe.cover.punch_in)
     return CoverTask(
         views=tuple(without_views(views(findings), left)),
-        cuts=tuple(cut for cut in jump_cuts(edits, looks) if not any(cut.at in span for span in left)),
+        cuts=tuple(cut for cut in jumps if not any(cut.at in span for span in left)),
         narration=without(narration, left),
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
@@ -108,18 +110,26 @@ def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
     return any(matches(pattern, texts) for pattern in patterns)
 
 
-def jump_cuts(edits: tuple[SpeechEdit, ...], looks: Mapping[tuple[int, int], float]) -> Iterator[JumpCut]:
+def jump_cuts(
+    edits: tuple[SpeechEdit, ...], looks: Mapping[tuple[int, int], float], punch_in: float = inf
+) -> Iterator[JumpCut]:
     """Every edit that shows as a jump, with how much it shows.
 
     Jumps within a source count whatever they look like; edits between two files of one set-up, which
-    only the pictures tell, count too.
+    only the pictures tell, count too. punch_in: an edit at which the size of the picture changes by this
+    factor and more is seen as one from another angle.
     """
     for edit in edits:
         unlike = looks.get((edit.track, edit.at))
         jumps = edit.kind is CutKind.JUMP
         same_set_up = edit.kind is CutKind.CHANGE and unlike is not None and unlike < ALIKE
-        if not edit.covered and (jumps or same_set_up):
+        if not edit.covered and (jumps or same_set_up) and not is_punched_in(edit, punch_in):
             yield JumpCut(edit.at, 1.0 if unlike is None else min(1.0, unlike / ALIKE))
+
+
+def is_punched_in(edit: SpeechEdit, punch_in: float) -> bool:
+    """True for a jump that the editor has hidden by a change of size."""
+    return edit.kind in (CutKind.JUMP, CutKind.CHANGE) and edit.size_change >= punch_in
 
 
 def views(findings: Findings) -> tuple[View, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from mltassist.covering import is_punched_in
 from mltassist.facts import Findings
 from mltassist.frames import Rate, format_timecode
 from mltassist.listening import Join
@@ -41,6 +42,9 @@ def cover_figures(
     return {
         "jump_cuts": len(jumps),
         "jump_cuts_covered_by_editor": sum(edit.covered for edit in jumps),
+        "jump_cuts_hidden_by_size": sum(
+            is_punched_in(edit, findings.recipe.cover.punch_in) and not edit.covered for edit in jumps
+        ),
         "jump_cuts_covered": covered,
         "jump_cuts_left": len(task.cuts) - covered,
         "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),

@@ -88,6 +88,10 @@ class CoverRules:
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
     narration: bool = _figure(True, "cover narration from end to end")
     match_s: Fraction = _seconds("2", "a word matches a shot when it is said within this time of it")
+    punch_in: float = _figure(
+        1.25,
+        "a jump cut at which the picture changes in size by this factor counts as hidden",
+    )
     portrait: bool = _figure(False, "use clips that stand upright")
     interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
     other_rates: bool = _figure(

@@ -17,7 +17,8 @@ from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.levels import curves
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import read_record
-from mltassist.hosts.sources import is_reframed, keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
+from mltassist.hosts.reframing import framing
+from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
 
 
@@ -160,6 +161,7 @@ class _Reader:
         filtered = [part] if played.has_filters and part.tag in PRODUCERS else []
         if next(spot.element.iterchildren("filter"), None) is not None:
             filtered.insert(0, spot.element)
+        framed = framing(self.parts, filtered)
         levels = tuple(curve for element in filtered for curve in curves(self.parts, element, offset))
         first, speed = spot.first + played.own_in, played.speed
         remap = tuple((frame - first, at) for frame, at in played.remap)
@@ -184,7 +186,8 @@ class _Reader:
             levels=levels,
             remap=remap,
             sound_stream=played.stream,
-            reframed=is_reframed(filtered),
+            reframed=framed.reframed,
+            zoom=framed.zoom,
             keeps_pitch=played.keeps_pitch,
         )
 

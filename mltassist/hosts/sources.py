@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -19,7 +19,6 @@ _TITLES = ("kdenlivetitle", "qtext", "pango", "dynamictext", "text")
 _IMAGES = ("qimage", "pixbuf")
 _SOUND_FILES = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff", ".wma")
 _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp", ".gif")
-_REFRAMING = ("affine", "qtblend", "crop", "qtcrop", "rotoscoping", "mask_start", "frei0r.alphaspot")
 _DIGEST_LIMIT = 200
 _NORMAL = Fraction(1)
 _STREAM = re.compile(r"meta\.media\.(\d+)\.stream\.type")
@@ -123,16 +122,6 @@ def stream_of(part: Element, values: Values | None = None) -> int:
         value == "audio" and int(found[1]) < int(index)
         for name, value in values.items()
         if (found := _STREAM.fullmatch(name))
-    )
-
-
-def is_reframed(parts: Iterable[Element]) -> bool:
-    """True when a filter on one of these parts crops, moves or scales the picture."""
-    return any(
-        properties.get(element, "mlt_service") in _REFRAMING
-        and (properties.get(element, "disable") or "0").strip() in ("", "0")
-        for part in parts
-        for element in part.iterchildren("filter")
     )
 
 

@@ -83,7 +83,8 @@ class Clip:
     points (frame of the clip, source frame) with straight lines between them, which overrule `speed`.
     keeps_pitch: at another speed its sound is shifted back to the pitch it was recorded at.
     sound_stream: which of the file's sound streams is heard, from 0. reframed: an effect crops or
-    moves its picture, so that what lies beneath may be seen.
+    moves its picture, so that what lies beneath may be seen. zoom: how much effects enlarge its picture, at
+    its first and at its last frame.
     """
 
     start: int
@@ -98,6 +99,7 @@ class Clip:
     remap: tuple[tuple[int, Fraction], ...] = ()
     sound_stream: int = 0
     reframed: bool = False
+    zoom: tuple[Fraction, Fraction] = (Fraction(1), Fraction(1))
     keeps_pitch: bool = False
 
     @property
