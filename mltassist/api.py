@@ -15,7 +15,6 @@ from typing import Any
 
 from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
-from mltassist.crossing import cross_joins
 from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
@@ -23,7 +22,8 @@ from mltassist.figures import cover_figures, listen_figures, pause_figures
 from mltassist.frames import Rate
 from mltassist.listening import Join, hear_joins
 from mltassist.media.mixreport import normalising_gain_db
-from mltassist.mending import mend_joins, place_now
+from mltassist.mending import place_now
+from mltassist.mends import mend_all, note_heard
 from mltassist.pausing import pause_edits, suggested_places
 from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
@@ -44,7 +44,6 @@ from mltassist.timeline.edits import (
     OpenPause,
     SetFilmGain,
 )
-from mltassist.toning import tone_edits
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
@@ -100,35 +99,13 @@ def listen(
     joins = hear_joins(findings, on_progress, mend=mend)
     edits: tuple[Edit, ...] = ()
     if mend:
-        mended, edits, joins = _mended(mended, findings, joins, on_progress)
-    _note_heard(findings, joins, edits)
+        mended, edits, joins = mend_all(mended, findings, joins, on_progress)
+    note_heard(findings, joins, edits)
     plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
     if clips is not None:
         after = find(mended.timeline, findings.recipe) if mend else None
         save_clips(findings, joins, clips, after)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
-
-
-def _mended(
-    project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
-) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
-    """Joins moved, those that click still crossed over, and the holes in recordings filled."""
-    moved, moves, joins = mend_joins(project, findings, joins, on_progress)
-    crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
-    there = find(crossed.timeline, findings.recipe) if findings.recipe.mend.room_tone else findings
-    tones = tone_edits(there)
-    findings.notes.update(there.notes)
-    return crossed.with_edits(tones), (*moves, *crossings, *tones), joins
-
-
-def _note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:
-    """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
-    for join in joins:
-        judgement = (join.mended or join).judgement
-        if judgement.verdict is not Verdict.CLEAN:
-            words = "; ".join(reason.words for reason in judgement.reasons)
-            heard = judgement.verdict is Verdict.HEARD
-            findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
 
 
 def cover(
@@ -341,9 +318,9 @@ def rough(
     joins = hear_joins(findings, on_progress, mend=mending)
     mends: tuple[Edit, ...] = ()
     if mending:
-        now, mends, joins = _mended(now, findings, joins, on_progress)
+        now, mends, joins = mend_all(now, findings, joins, on_progress)
         edits += mends
-    _note_heard(findings, joins, mends)
+    note_heard(findings, joins, mends)
     guides = tuple(
         AddGuide(
             place_now(join, mends),

@@ -15,13 +15,12 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.following import move_all_else
 from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
 from mltassist.hosts.nudging import nudge_join
+from mltassist.hosts.opening import open_pause
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
-from mltassist.hosts.reading import main_timeline, read
+from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
-from mltassist.hosts.ripple import move_filters, trim_filters
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import (
     AddGuide,
@@ -37,7 +36,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
     SetLevelCurve,
 )
-from mltassist.timeline.model import Dissolve, Laid, Timeline, TrackKind
+from mltassist.timeline.model import Laid, TrackKind
 
 FADE_FRAMES = 2
 """A crossed join: the engine gives the first frame of a filter no ramp, so the second one is the fade."""
@@ -114,7 +113,7 @@ class _Writer:
             case LayUnder():
                 self.lay_under(edit)
             case OpenPause():
-                self.open_pause(edit)
+                open_pause(self.host, self.parts, self.timeline, edit)
             case NudgeJoin():
                 nudge_join(self.host, self.parts, self.timeline, edit)
             case FadeJoin():
@@ -323,78 +322,6 @@ class _Writer:
         if strip.locked:
             raise locked(self.parts, strip)
         return strip
-
-    def open_pause(self, edit: OpenPause) -> None:
-        at, by = edit.at, edit.length
-        model = read(self.host, self.document)
-        for track in model.tracks:
-            for item in track.items:
-                if isinstance(item, Dissolve) and item.start < at < item.span.end:
-                    raise NoSuchPlace(
-                        self.document.path,
-                        f"{self.timecode(at)} lies in a dissolve on track {track.index}",
-                        "choose a place outside it",
-                    )
-            if track.locked and track.end > at:
-                raise locked(self.parts, next(s for s in self.strips() if s.index == track.index))
-        halves: set[int] = set()
-        for strip in self.strips():
-            for playlist in strip.playlists:
-                if strip.index in edit.run_on:
-                    self.run_on(playlist, at, by)
-                elif self.split(playlist, at):
-                    halves.add(strip.index)
-                    playlists.open_blank(self.parts, playlist, at, by)
-                else:
-                    playlists.open_blank(self.parts, playlist, at, by)
-        move_all_else(self.host, self.parts, self.timeline, at, by)
-        self.host.move_links(
-            self.parts,
-            self.timeline,
-            lambda track, start: (track, start + by if start >= at else start),
-        )
-        for pair in model.linked:
-            if all(track in halves and start < at for track, start in pair) and self.across(model, pair, at):
-                moved = tuple((track, at + by) for track, _ in pair)
-                self.host.link(self.parts, self.timeline, moved)
-
-    @staticmethod
-    def across(model: Timeline, pair: tuple[tuple[int, int], ...], at: int) -> bool:
-        """True when every clip of a linked pair lies across frame `at`."""
-        return all(
-            any(clip.start == start and at in clip.span for clip in model.track(track).clips())
-            for track, start in pair
-        )
-
-    def split(self, playlist: Element, at: int) -> bool:
-        """Make `at` a boundary; True when a clip was split there."""
-        second = playlists.split(self.parts, playlist, at, partial(self.host.split_part, self.parts))
-        if second is None:
-            return False
-        first = next(spot for spot in self.parts.spots(playlist) if spot.span.end == at and spot.length)
-        for half in (first, second):
-            for home in {half.element, self.host.filter_home(self.parts, half.element)}:
-                trim_filters(self.parts, home, half.first, half.length)
-        return True
-
-    def run_on(self, playlist: Element, at: int, by: int) -> None:
-        """Let the clip across `at` play on; what its source lacks stays empty after it."""
-        spot = next((s for s in self.parts.spots(playlist) if s.start < at < s.span.end), None)
-        if spot is None or spot.is_blank:
-            self.split(playlist, at)
-            playlists.open_blank(self.parts, playlist, at, by)
-            return
-        part = self.parts.get(spot.element.get("producer"))
-        spare = by
-        if part is not None and (whole := source_of(self.parts, part).length):
-            own_first = self.parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
-            spare = max(0, min(by, whole - (own_first + spot.first + spot.length)))
-        self.parts.set_range(spot.element, spot.first, spot.length + spare)
-        move_filters(
-            self.parts, self.host.filter_home(self.parts, spot.element), spot.first + at - spot.start, spare
-        )
-        if spare < by:
-            playlists.open_blank(self.parts, playlist, spot.span.end + spare, by - spare)
 
     def set_level_curve(self, edit: SetLevelCurve) -> None:
         for playlist in self.editable(edit.track).playlists:

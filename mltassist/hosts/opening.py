@@ -1,0 +1,90 @@
+"""A pause opened on every track together, through any host."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from lxml.etree import _Element as Element
+
+from mltassist.errors import NoSuchPlace
+from mltassist.frames import format_timecode
+from mltassist.hosts import playlists
+from mltassist.hosts.base import Host, locked
+from mltassist.hosts.following import move_all_else
+from mltassist.hosts.parts import PRODUCERS, Parts
+from mltassist.hosts.reading import read
+from mltassist.hosts.ripple import move_filters, trim_filters
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.edits import OpenPause
+from mltassist.timeline.model import Dissolve, Timeline
+
+
+def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> None:
+    """Move everything from a frame on later; clips across it are split, or run on where the edit says so.
+
+    Raises NoSuchPlace inside a dissolve, TrackLocked where a locked track would have to move.
+    """
+    at, by = edit.at, edit.length
+    model = read(host, parts.document)
+    for track in model.tracks:
+        for item in track.items:
+            if isinstance(item, Dissolve) and item.start < at < item.span.end:
+                raise NoSuchPlace(
+                    parts.document.path,
+                    f"{format_timecode(at, parts.rate)} lies in a dissolve on track {track.index}",
+                    "choose a place outside it",
+                )
+        if track.locked and track.end > at:
+            raise locked(parts, next(s for s in host.strips(parts, timeline) if s.index == track.index))
+    halves: set[int] = set()
+    for strip in host.strips(parts, timeline):
+        for playlist in strip.playlists:
+            if strip.index in edit.run_on:
+                _run_on(host, parts, playlist, at, by)
+                continue
+            if _split(host, parts, playlist, at):
+                halves.add(strip.index)
+            playlists.open_blank(parts, playlist, at, by)
+    move_all_else(host, parts, timeline, at, by)
+    host.move_links(parts, timeline, lambda track, start: (track, start + by if start >= at else start))
+    for pair in model.linked:
+        if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
+            host.link(parts, timeline, tuple((track, at + by) for track, _ in pair))
+
+
+def _across(model: Timeline, pair: tuple[tuple[int, int], ...], at: int) -> bool:
+    """True when every clip of a linked pair lies across frame `at`."""
+    return all(
+        any(clip.start == start and at in clip.span for clip in model.track(track).clips())
+        for track, start in pair
+    )
+
+
+def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
+    """Make `at` a boundary; True when a clip was split there."""
+    second = playlists.split(parts, playlist, at, partial(host.split_part, parts))
+    if second is None:
+        return False
+    first = next(spot for spot in parts.spots(playlist) if spot.span.end == at and spot.length)
+    for half in (first, second):
+        for home in {half.element, host.filter_home(parts, half.element)}:
+            trim_filters(parts, home, half.first, half.length)
+    return True
+
+
+def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
+    """Let the clip across `at` play on; what its source lacks stays empty after it."""
+    spot = next((s for s in parts.spots(playlist) if s.start < at < s.span.end), None)
+    if spot is None or spot.is_blank:
+        _split(host, parts, playlist, at)
+        playlists.open_blank(parts, playlist, at, by)
+        return
+    part = parts.get(spot.element.get("producer"))
+    spare = by
+    if part is not None and (whole := source_of(parts, part).length):
+        own_first = parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
+        spare = max(0, min(by, whole - (own_first + spot.first + spot.length)))
+    parts.set_range(spot.element, spot.first, spot.length + spare)
+    move_filters(parts, host.filter_home(parts, spot.element), spot.first + at - spot.start, spare)
+    if spare < by:
+        playlists.open_blank(parts, playlist, spot.span.end + spare, by - spare)

@@ -1,0 +1,36 @@
+"""All that mends the joins of a film, in order, and what is left to hear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from mltassist.crossing import cross_joins
+from mltassist.facts import Findings, StageProgress, find
+from mltassist.listening import Join
+from mltassist.mending import mend_joins, place_now
+from mltassist.plan.audit import Verdict
+from mltassist.project import Project
+from mltassist.timeline.edits import Edit
+from mltassist.toning import tone_edits
+
+
+def mend_all(
+    project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
+) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
+    """Joins moved, those that click still crossed over, and the holes in recordings filled."""
+    moved, moves, joins = mend_joins(project, findings, joins, on_progress)
+    crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
+    there = find(crossed.timeline, findings.recipe) if findings.recipe.mend.room_tone else findings
+    tones = tone_edits(there)
+    findings.notes.update(there.notes)
+    return crossed.with_edits(tones), (*moves, *crossings, *tones), joins
+
+
+def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:
+    """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
+    for join in joins:
+        judgement = (join.mended or join).judgement
+        if judgement.verdict is not Verdict.CLEAN:
+            words = "; ".join(reason.words for reason in judgement.reasons)
+            heard = judgement.verdict is Verdict.HEARD
+            findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
