@@ -11,6 +11,7 @@ from mltassist.errors import MediaError
 from mltassist.facts import Findings, StageProgress, stage
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
+from mltassist.media.glance import worth_a_look
 from mltassist.media.likeness import unlikeness
 from mltassist.media.looks import look
 from mltassist.media.picture import picture_at
@@ -78,19 +79,19 @@ def worth_of(path: Path, span: Span, rate: Rate, at_least: int) -> Worth:
 
 
 def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) -> dict[Span, Worth]:
-    """The same for several spans, which may overlap: no frame is looked at twice."""
+    """The same for several spans, which may overlap: no frame is looked at twice.
+
+    Of long stretches only the parts are looked at that a glance at their key pictures finds best.
+    """
     wanted = tuple(spans)
-    found: dict[Span, Worth] = {}
-    for whole in joined(wanted):
+    rows: dict[Span, list[tuple[Span, float]]] = {span: [] for span in wanted}
+    for whole in (part for long in joined(wanted) for part in worth_a_look(path, long, rate)):
         looked = look(path, whole, rate, step=STEP)
         values = worth(looked)
-        parts = usable_spans(looked, at_least)
-        for span in wanted:
-            rows = []
-            for inside in (part.shared(span) for part in parts if whole.covers(span)):
+        for part in usable_spans(looked, at_least):
+            for span in wanted:
+                inside = part.shared(span)
                 if inside.length >= at_least:
                     seen = (looked.frames >= inside.start) & (looked.frames < inside.end)
-                    rows.append((inside, round(float(values[seen].mean()), 2)))
-            if whole.covers(span):
-                found[span] = tuple(rows)
-    return found
+                    rows[span].append((inside, round(float(values[seen].mean()), 2)))
+    return {span: tuple(found) for span, found in rows.items()}

@@ -23,7 +23,7 @@ from mltassist.media.picture import Picture, each_picture
 
 LOOK = Analysis("look", 1)
 # Blur is measured at this size (longer side, pixels), movement at half of it.
-_SIDE = 320
+LOOK_SIDE = 320
 
 # Grey levels (0 to 1) past which a pixel holds no detail.
 BLACK_LEVEL, BURNT_LEVEL = 0.025, 0.975
@@ -159,7 +159,7 @@ def _measured(path: Path, frames: Span, rate: Rate, step: int) -> Iterator[_Meas
     older: Picture | None = None
     before: Picture | None = None
     repeats, moved_from, last_unlike = 0, 0.0, 0.0
-    for shown in each_picture(path, frames, rate, step=step, side=_SIDE):
+    for shown in each_picture(path, frames, rate, step=step, side=LOOK_SIDE):
         small, place = _halved(shown.picture), float(shown.place)
         right = down = unlike = 0.0
         second = 1.0
@@ -177,13 +177,14 @@ def _measured(path: Path, frames: Span, rate: Rate, step: int) -> Iterator[_Meas
         # Wanted only about a possible splice.
         if older is not None and max(unlike, last_unlike) >= JUMP_LEAST:
             second = unlikeness(older, small)
+        sharpness, brightness, clipped, black = still_look(shown.picture)
         yield _Measures(
             first=shown.frames.start,
             last=shown.frames.end,
-            sharpness=_sharpness(shown.picture),
-            brightness=float(shown.picture.mean()),
-            clipped=_clipped(_without_bars(shown.picture)),
-            black=bool((shown.picture < BLACK_PICTURE_LEVEL).mean() >= BLACK_PICTURE_SHARE),
+            sharpness=sharpness,
+            brightness=brightness,
+            clipped=clipped,
+            black=black,
             right=right,
             down=down,
             sureness=sureness,
@@ -193,10 +194,16 @@ def _measured(path: Path, frames: Span, rate: Rate, step: int) -> Iterator[_Meas
         older, before, last_unlike = before, small, unlike
 
 
+def still_look(picture: Picture) -> tuple[float, float, float, bool]:
+    """Sharpness, brightness, clipped and black of one picture, as in `Look`."""
+    black = bool((picture < BLACK_PICTURE_LEVEL).mean() >= BLACK_PICTURE_SHARE)
+    return _sharpness(picture), float(picture.mean()), _clipped(_without_bars(picture)), black
+
+
 def _halved(picture: Picture) -> Picture:
     """The mean of every two by two pixels, where the picture is large enough to spare them."""
     height, width = picture.shape[0] // 2 * 2, picture.shape[1] // 2 * 2
-    if max(height, width) < _SIDE * 5 // 8 or min(height, width) < 4:
+    if max(height, width) < LOOK_SIDE * 5 // 8 or min(height, width) < 4:
         return picture
     even = picture[:height, :width]
     return np.asarray((even[::2, ::2] + even[1::2, ::2] + even[::2, 1::2] + even[1::2, 1::2]) / 4, np.float32)

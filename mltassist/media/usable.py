@@ -49,6 +49,17 @@ def worth(look: Look) -> NDArray[np.float32]:
     return np.where(spoiled(look), 0, total).astype(np.float32)
 
 
+def still_worth(sharpness: float, brightness: float, clipped: float, black: bool) -> float:
+    """What one picture is worth by itself, 0 to 1: `worth` without its steadiness."""
+    outside = not DARK_LIMIT <= brightness <= BRIGHT_LIMIT or clipped > CLIPPED_LIMIT
+    if black or outside or sharpness < BLUR_LIMIT:
+        return 0.0
+    sharp = min(1.0, (sharpness - BLUR_LIMIT) / (SHARP_FINE - BLUR_LIMIT))
+    dark, bright = (brightness - DARK_LIMIT) / (DARK_FINE - DARK_LIMIT), BRIGHT_LIMIT - brightness
+    exposed = min(1.0, dark, bright / (BRIGHT_LIMIT - BRIGHT_FINE)) * (1 - clipped / CLIPPED_LIMIT)
+    return (SHARP_WEIGHT * sharp + EXPOSED_WEIGHT * exposed) / (SHARP_WEIGHT + EXPOSED_WEIGHT)
+
+
 def usable_spans(look: Look, at_least: int) -> tuple[Span, ...]:
     """Stretches of `at_least` frames or more with nothing spoiled and no splice inside, in order.
 
