@@ -33,6 +33,10 @@ class ListenRules:
 
     level_limit_db: float = _figure(3.0, "step of speech level; a bare step is noticed from 0.5 to 1.5 dB on")
     level_spread: float = _figure(2.6, "or this many times the spread of the speaker's phrases, if more")
+    level_same_room: float = _figure(
+        1.5, "times this where the room stays as it is: a louder phrase is then the speaker's own"
+    )
+    whole_limit_db: float = _figure(1.2, "step of voice and room together, as a change of gain makes it")
     room_limit_db: float = _figure(2.0, "step of the room's level, where it is within 45 dB of speech")
     room_ratio: float = _figure(0.7, "or this part of what its own room varies, if more")
     room_shape_limit_db: float = _figure(1.8, "difference of the room's spectrum, level apart")

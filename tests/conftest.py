@@ -22,7 +22,9 @@ def requires_melt() -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _no_cache_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Tests keep what they analyse to themselves."""
+    """Tests keep what they analyse to themselves; those that run side by side share it."""
+    folder = tmp_path_factory.getbasetemp()
+    folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("MLTASSIST_CACHE", str(tmp_path_factory.mktemp("analyses")))
+        patch.setenv("MLTASSIST_CACHE", str(folder / "analyses"))
         yield

@@ -110,19 +110,25 @@ def _pauses(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
 
 def _steps(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
     step, room = sound.speech_step_db, sound.background_step_db
-    if not isnan(step):
-        limit = max(rules.level_limit_db, rules.level_spread * usual.level_sd_db)
-        yield Reason("level", abs(step) / limit, f"speech is {abs(step):.0f} dB {_than(step)} after the join")
-    if isnan(room):
-        return
-    limit = max(rules.room_limit_db, rules.room_ratio * usual.room_step_db)
-    whole = (
-        not isnan(step) and abs(room) >= limit and room * step > 0 and abs(room - step) < rules.level_limit_db
-    )
-    what = "everything" if whole else "the room"
-    yield Reason("room", abs(room) / limit, f"{what} is {abs(room):.0f} dB {_than(room)} after the join")
-    shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * usual.room_shape_db)
-    yield Reason("room colour", sound.background_shape_db / shape, "the room sounds different after the join")
+    level_limit = max(rules.level_limit_db, rules.level_spread * usual.level_sd_db)
+    varies = rules.room_ratio * usual.room_step_db
+    # Voice and room that step together by as much were turned up or down: no speaker does that.
+    if not isnan(step) and room * step > 0 and abs(room - step) < rules.level_limit_db:
+        size = max(abs(step) / level_limit, abs(room) / max(rules.whole_limit_db, varies))
+        yield Reason("level", size, f"everything is {abs(room):.0f} dB {_than(room)} after the join")
+    else:
+        if abs(room) < rules.whole_limit_db:
+            level_limit *= rules.level_same_room
+        if not isnan(step):
+            words = f"speech is {abs(step):.0f} dB {_than(step)} after the join"
+            yield Reason("level", abs(step) / level_limit, words)
+        if not isnan(room):
+            words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
+            yield Reason("room", abs(room) / max(rules.room_limit_db, varies), words)
+    if not isnan(room):
+        shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * usual.room_shape_db)
+        words = "the room sounds different after the join"
+        yield Reason("room colour", sound.background_shape_db / shape, words)
 
 
 def _than(step: float) -> str:

@@ -16,8 +16,12 @@ WITH_EXAMPLES = [page for page in pages.written() if "```python" in page.read_te
 
 @pytest.mark.parametrize("page", WITH_EXAMPLES, ids=lambda page: page.name)
 def test_the_examples_of_a_page_run(page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shutil.copytree(pages.FILM, tmp_path, dirs_exist_ok=True)
-    shutil.copytree(pages.FILM, tmp_path / "demo-film")
+    for folder in (tmp_path, tmp_path / "demo-film"):
+        folder.mkdir(exist_ok=True)
+        for document in pages.FILM.iterdir():
+            if document.is_file():
+                shutil.copy(document, folder)
+        (folder / "media").symlink_to(pages.FILM / "media")
     monkeypatch.chdir(tmp_path)
     examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(page).examples())
     assert examples

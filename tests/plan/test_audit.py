@@ -38,7 +38,7 @@ def test_an_edit_in_a_pause_of_one_room_is_clean():
         ({"background_step_db": 7.0}, "room", "the room is 7 dB louder after the join"),
         (
             {"background_step_db": 7.0, "speech_step_db": 6.6},
-            "room",
+            "level",
             "everything is 7 dB louder after the join",
         ),
         ({"background_shape_db": 6.0}, "room colour", "the room sounds different after the join"),
@@ -55,10 +55,21 @@ def test_each_fault_is_heard_and_told_in_words(change, kind, words):
 
 
 def test_between_clean_and_heard_an_edit_is_to_be_checked():
-    judgement = judge(replace(QUIET, speech_step_db=3.5), Usual(), RULES)
+    unknown = replace(QUIET, background_step_db=nan, background_shape_db=nan)
+    judgement = judge(replace(unknown, speech_step_db=3.5), Usual(), RULES)
     assert judgement.verdict is Verdict.CHECK
-    assert judge(replace(QUIET, speech_step_db=2.9), Usual(), RULES).verdict is Verdict.CLEAN
-    assert judge(replace(QUIET, speech_step_db=4.6), Usual(), RULES).verdict is Verdict.HEARD
+    assert judge(replace(unknown, speech_step_db=2.9), Usual(), RULES).verdict is Verdict.CLEAN
+    assert judge(replace(unknown, speech_step_db=4.6), Usual(), RULES).verdict is Verdict.HEARD
+
+
+def test_a_louder_phrase_in_the_same_room_is_the_speakers_and_one_with_the_room_is_not():
+    for louder in (2.0, 4.0):
+        assert judge(replace(QUIET, speech_step_db=louder), Usual(), RULES).verdict is Verdict.CLEAN
+        both = judge(replace(QUIET, speech_step_db=louder, background_step_db=louder), Usual(), RULES)
+        assert both.verdict is Verdict.HEARD
+        assert [reason.kind for reason in both.reasons] == ["level"]
+    apart = judge(replace(QUIET, speech_step_db=2.0, background_step_db=-1.5), Usual(), RULES)
+    assert apart.verdict is Verdict.CLEAN
 
 
 def test_a_lively_speaker_and_a_restless_room_are_allowed_more():
@@ -85,5 +96,5 @@ def test_too_little_to_tell_accuses_nobody():
 
 def test_the_recipe_sets_the_limits():
     strict = replace(RULES, level_limit_db=1.0, level_spread=0.5)
-    assert judge(replace(QUIET, speech_step_db=1.2), Usual(), RULES).verdict is Verdict.CLEAN
-    assert judge(replace(QUIET, speech_step_db=1.2), Usual(), strict).verdict is Verdict.CHECK
+    assert judge(replace(QUIET, speech_step_db=1.6), Usual(), RULES).verdict is Verdict.CLEAN
+    assert judge(replace(QUIET, speech_step_db=1.6), Usual(), strict).verdict is Verdict.CHECK
