@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import traceback
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
+from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
     AS_JSON,
@@ -30,11 +30,10 @@ from mltassist.cli.options import (
     planning,
     seconds,
 )
-from mltassist.errors import MltAssistError, OutputError
+from mltassist.errors import MltAssistError
 
 if TYPE_CHECKING:
-    from mltassist.plans import Plan
-    from mltassist.project import Project
+    pass
 
 # Commands import the analysis when they run, so that help is there at once.
 
@@ -111,16 +110,16 @@ def listen(
         raise click.UsageError("without --mend nothing is written: -o, --plan, --dry-run and --force need it")
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
     if mend:
-        _permit(opened, "listen", common)
+        permit(opened, "listen", common)
     with screen.progress() as told:
         found = api.listen(opened, recipe=rules, clips=clips, mend=mend, on_progress=told)
-    written = _carry_out(found.plan, opened, common) if found.plan is not None else None
+    written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
     else:
         screen.print_hearing(found, opened.timeline.rate)
         if found.plan is not None:
-            _say_written(found.plan, written, common)
+            say_written(found.plan, written, common)
     screen.print_notes(found.notes, opened.timeline.rate)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 
@@ -169,7 +168,7 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return _make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
+    return make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
 
 
 @command.command()
@@ -202,7 +201,7 @@ def duck(
       mltassist duck film.kdenlive --separation 20 --normalise
     """
     own = {"ramp_in": ramp_in, "ramp_out": ramp_out, "hold": hold, "depth_limit": depth_limit}
-    return _make("duck", project, recipe, {"separation": separation, "normalise": normalise, **own}, common)
+    return make("duck", project, recipe, {"separation": separation, "normalise": normalise, **own}, common)
 
 
 @command.command()
@@ -235,7 +234,7 @@ def pause(
     Example:
       mltassist pause film.kdenlive --at "let the wheel be heard" --length 5
     """
-    return _make("pause", project, recipe, {"at": at, "length": length, "suggest": suggest}, common)
+    return make("pause", project, recipe, {"at": at, "length": length, "suggest": suggest}, common)
 
 
 @command.command()
@@ -268,7 +267,7 @@ def rough(
     Example:
       mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
     """
-    return _make(
+    return make(
         "rough",
         project,
         recipe,
@@ -358,75 +357,16 @@ def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
       mltassist demo demo-film
     """
     from mltassist.cli import screen
-    from mltassist.demofilm.make import demo as make
+    from mltassist.demofilm.make import demo as made
 
     with screen.progress() as told:
-        documents = make(folder, force=force, on_progress=told)
+        documents = made(folder, force=force, on_progress=told)
     if as_json:
         screen.print_json([str(path) for path in documents])
     else:
         for path in documents:
             click.echo(path)
     return Exit.DONE
-
-
-def _make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
-    """Plan one command and carry it out as its common options say."""
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe import load_recipe
-
-    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    _permit(opened, name, common)
-    with screen.progress() as told:
-        plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
-        written = _carry_out(plan, opened, common)
-    if common["as_json"]:
-        screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
-    else:
-        _say_written(plan, written, common)
-    screen.print_notes(plan.notes, plan.rate)
-    return Exit.CHECK if plan.needs_editor else Exit.DONE
-
-
-def _permit(project: Project, command: str, common: Common) -> None:
-    """Refuse outputs that may not be written, before the work and not after it."""
-    from mltassist.document.save import permit
-
-    for target in (common["output"], common["plan_file"]):
-        if target is not None:
-            permit(project.path, target, force=common["force"])
-    if common["plan_file"] is not None:
-        _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
-
-
-def _carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
-    """Write what was asked for: the new project unless it is a dry run, and the plan."""
-    from mltassist.document.save import save_text
-
-    written = None
-    if not common["dry_run"]:
-        target = common["output"] or project.free_name(plan.command)
-        written = plan.apply(project).save(target, force=common["force"])
-    if common["plan_file"] is not None:
-        save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
-    return written
-
-
-def _say_written(plan: Plan, written: Path | None, common: Common) -> None:
-    from mltassist.cli import screen
-
-    if common["dry_run"]:
-        screen.print_edits(plan)
-    screen.print_plan(plan)
-    click.echo("nothing written: dry run" if written is None else f"written: {written}")
-
-
-def _keep_apart(output: Path, plan_file: Path) -> None:
-    """Refuse one name for both results: the second would take the place of the first."""
-    if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
-        raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -1,0 +1,77 @@
+"""A planned command carried out as its common options say: written or not, told in words or as data."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from mltassist.cli.exits import Exit
+from mltassist.cli.options import Common
+from mltassist.errors import OutputError
+
+if TYPE_CHECKING:
+    from mltassist.plans import Plan
+    from mltassist.project import Project
+
+
+def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
+    """Plan one command and carry it out as its common options say."""
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.project import open_project
+    from mltassist.recipe import load_recipe
+
+    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
+    permit(opened, name, common)
+    with screen.progress() as told:
+        plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
+        written = carry_out(plan, opened, common)
+    if common["as_json"]:
+        screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
+    else:
+        say_written(plan, written, common)
+    screen.print_notes(plan.notes, plan.rate)
+    return Exit.CHECK if plan.needs_editor else Exit.DONE
+
+
+def permit(project: Project, command: str, common: Common) -> None:
+    """Refuse outputs that may not be written, before the work and not after it."""
+    from mltassist.document import save
+
+    for target in (common["output"], common["plan_file"]):
+        if target is not None:
+            save.permit(project.path, target, force=common["force"])
+    if common["plan_file"] is not None:
+        _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
+
+
+def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
+    """Write what was asked for: the new project unless it is a dry run, and the plan."""
+    from mltassist.document.save import save_text
+
+    written = None
+    if not common["dry_run"]:
+        target = common["output"] or project.free_name(plan.command)
+        written = plan.apply(project).save(target, force=common["force"])
+    if common["plan_file"] is not None:
+        save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
+    return written
+
+
+def say_written(plan: Plan, written: Path | None, common: Common) -> None:
+    """Tell in words what a plan does, all its edits on a dry run, and where it was written."""
+    from mltassist.cli import screen
+
+    if common["dry_run"]:
+        screen.print_edits(plan)
+    screen.print_plan(plan)
+    click.echo("nothing written: dry run" if written is None else f"written: {written}")
+
+
+def _keep_apart(output: Path, plan_file: Path) -> None:
+    """Refuse one name for both results: the second would take the place of the first."""
+    if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
+        raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
