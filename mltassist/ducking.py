@@ -105,7 +105,7 @@ def duck_edits(
     measured = measure_mix(findings, tuple(blank), on_progress)
     music = music_clips(findings)
     edits = plan_duck(
-        [MusicClip(track.index, clip.span) for track, clip in music if not track.locked],
+        [MusicClip(track.index, clip.span, clip.source.key) for track, clip in music if not track.locked],
         measured,
         ramps=ramps,
         depth_limit_db=rules.depth_limit_db,

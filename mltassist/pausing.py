@@ -75,7 +75,7 @@ def pause_edits(
         trail=rules.trail_frames,
         fade=fade,
         run_out=tuple(
-            RunOut(track.index, clip.span.grown(0, spare))
+            RunOut(track.index, clip.span.grown(0, spare), clip.source.key)
             for track, clip, spare in short
             if clip.plays_sound and clip.plain_speed
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from mltassist.beside import sounds_under
 from mltassist.checking import check
 from mltassist.facts import find, speech_clips
 from mltassist.recipe import CoverRules, Recipe
-from mltassist.timeline.edits import LayShot, LayUnder
+from mltassist.timeline.edits import LayNatural, LayShot, LayUnder
 from mltassist.timeline.elements import Element
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write
@@ -67,6 +68,25 @@ def test_the_sound_of_shots_lies_far_under_the_speech(tmp_path: Path) -> None:
         first, last = (made.timeline.rate.samples(f, 48000) for f in (edit.at, edit.at + edit.length))
         level = meter.integrated_loudness(heard[:, first:last].T.astype(np.float64))
         assert level == pytest.approx(spoken - 20, abs=1.0)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_plan_without_its_sounds_ducks_the_music_and_nothing_else(
+    tmp_path: Path, layout: str
+) -> None:
+    project = mltassist.open(write(short(), tmp_path, layout))
+    plan = mltassist.rough(project, recipe=KEPT, pauses=[("f532", Fraction(2))], no_look=True)
+    assert any(isinstance(edit, LayUnder) for edit in plan.edits)
+    bare = plan.keep(lambda edit: not isinstance(edit, (LayUnder, LayNatural)))
+    made = find(bare.apply(project).timeline, KEPT)
+    ducked = [
+        made.elements.of_clip(track, clip)
+        for track in made.timeline.tracks
+        for clip in track.clips()
+        if any(curve.ours for curve in clip.levels)
+    ]
+    assert ducked
+    assert set(ducked) == {Element.MUSIC}
 
 
 def test_words_are_not_laid_under_words(tmp_path: Path) -> None:

@@ -160,7 +160,14 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
         )
         yield "narration", f"{figures['narration_s']:.1f} s"
+        if figures["jump_cuts_hidden_by_size"]:
+            yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"
         yield "shots laid", str(figures["shots"])
+        if figures["alternatives_laid"] or figures["sounds_kept"]:
+            beside = (
+                f"{figures['alternatives_laid']} alternatives, switched off; {figures['sounds_kept']} sounds"
+            )
+            yield "beside them", beside
         yield "face", f"{figures['face_before_s']:.1f} s seen before, {figures['face_after_s']:.1f} s now"
         yield "rules not kept", str(len(figures["rules_not_kept"]))
         if figures["matched"]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 
 from lxml import etree
@@ -15,10 +15,11 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
+from mltassist.hosts.filmgain import drop_film_gain, hang_volume, set_film_gain
+from mltassist.hosts.levels import ROLE, curve_filter, is_ours
 from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.opening import open_pause
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, append, detach
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
 from mltassist.hosts.sources import source_of
@@ -44,8 +45,6 @@ FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
 CURVES = ("duck", "join")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
-FILM_GAIN = "film gain"
-"""Role of the one gain on all that is heard."""
 
 
 def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
@@ -123,7 +122,7 @@ class _Writer:
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case SetFilmGain():
-                self.set_film_gain(edit)
+                set_film_gain(self.host, self.timeline, edit.gain_db)
             case AddGuide():
                 self.add_guide(edit)
 
@@ -184,7 +183,7 @@ class _Writer:
             self.host.drop_our_guides(self.parts, self.timeline)
         elif edit.what == "duck":
             self.drop_curves("duck")
-            self.drop_film_gain()
+            drop_film_gain(self.timeline)
         else:
             if edit.what == "joins":
                 self.drop_curves("join")
@@ -294,9 +293,10 @@ class _Writer:
 
     def fade_join(self, edit: FadeJoin) -> None:
         """A fade on the clip before the join, and the head of what follows it on our own track."""
-        strip = self.editable(edit.track)
-        found = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
-        spot = next((s for s in found if s.span.end == edit.at and not s.is_blank), None)
+        following = self.found(edit.track, lambda s: s.start == edit.at and self.plays(s, edit.source))
+        strip = following[0] if following is not None else self.editable(edit.track)
+        spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
+        spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
         if spot is None or spot.length < FADE_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
@@ -314,6 +314,34 @@ class _Writer:
         )
         self.carry_out(head)
 
+    def plays(self, spot: Spot, source: str) -> bool:
+        """True for a clip that plays a source; for any clip where none is named."""
+        part = self.parts.get(spot.element.get("producer"))
+        return not spot.is_blank and (
+            not source or (part is not None and source_of(self.parts, part).key == source)
+        )
+
+    def found(self, index: int, fits: Callable[[Spot], bool]) -> tuple[Strip, Spot] | None:
+        """The clip that fits on the track with this number, else the only one on any other of the editor's.
+
+        Raises TrackLocked where its track is locked.
+        """
+        rows = [
+            (strip, spot)
+            for strip in self.strips()
+            if strip.index == index or not strip.role
+            for playlist in strip.playlists
+            for spot in self.parts.spots(playlist)
+            if fits(spot)
+        ]
+        own = [row for row in rows if row[0].index == index]
+        if not own and len(rows) != 1:
+            return None
+        strip, spot = (own or rows)[0]
+        if strip.locked:
+            raise locked(self.parts, strip)
+        return strip, spot
+
     def editable(self, index: int) -> Strip:
         """The track with this number. Raises NoSuchPlace, TrackLocked."""
         strip = next((s for s in self.strips() if s.index == index), None)
@@ -324,28 +352,14 @@ class _Writer:
         return strip
 
     def set_level_curve(self, edit: SetLevelCurve) -> None:
-        for playlist in self.editable(edit.track).playlists:
-            for spot in self.parts.spots(playlist):
-                if spot.start == edit.at and not spot.is_blank:
-                    keys = [(frame - spot.start, gain) for frame, gain in edit.keys]
-                    self.hang_curve(spot, keys, edit.what)
-                    return
-        raise NoSuchPlace(
-            self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
-        )
-
-    def drop_film_gain(self) -> None:
-        for element in list(self.timeline.iterchildren("filter")):
-            if is_ours(element, FILM_GAIN):
-                detach(element)
-
-    def set_film_gain(self, edit: SetFilmGain) -> None:
-        """A volume filter without range on the timeline itself."""
-        self.drop_film_gain()
-        element = curve_filter({**self.host.level_properties(), ROLE: FILM_GAIN}, [], "0", "0")
-        del element.attrib["in"], element.attrib["out"]
-        properties.put(element, "level", gain_text(edit.gain_db))
-        self.hang(self.timeline, element)
+        found = self.found(edit.track, lambda s: s.start == edit.at and self.plays(s, edit.source))
+        if found is None:
+            self.editable(edit.track)
+            raise NoSuchPlace(
+                self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
+            )
+        keys = [(frame - edit.at, gain) for frame, gain in edit.keys]
+        self.hang_curve(found[1], keys, edit.what)
 
     def hang_curve(self, spot: Spot, keys: list[tuple[int, float]], role: str) -> None:
         """A volume filter on one clip; keys are (frame of the clip, dB)."""
@@ -360,14 +374,7 @@ class _Writer:
         element = curve_filter({**self.host.level_properties(), ROLE: role}, written, first, last)
         if from_source:
             del element.attrib["in"], element.attrib["out"]
-        self.hang(home, element)
-
-    @staticmethod
-    def hang(home: Element, element: Element) -> None:
-        if not properties.get(element, "mlt_service"):
-            properties.put(element, "mlt_service", "volume")
-        append(home, element)
-        etree.indent(element, " ")
+        hang_volume(home, element)
 
     def add_guide(self, edit: AddGuide) -> None:
         text = edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text

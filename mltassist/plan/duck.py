@@ -32,10 +32,11 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class MusicClip:
-    """A clip of music. `span` is on the timeline; `track` and span.start find it again."""
+    """A clip of music. `span` is on the timeline; `track`, span.start and `source` find it again."""
 
     track: int
     span: Span
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ def plan_duck(
                 track=clip.track,
                 keys=keys,
                 reason=f"music under {len(near)} passage{'s' * (len(near) > 1)}, down to {deepest:.1f} dB",
+                source=clip.source,
             )
         )
     return tuple(edits)

@@ -35,6 +35,7 @@ class RunOut:
 
     track: int
     span: Span
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +101,8 @@ def _fade_out(clip: RunOut, fade: int) -> SetLevelCurve:
     start, last = clip.span.start, clip.span.end - 1
     begins = max(start, last - max(1, fade))
     keys = {start: 0.0, begins: 0.0, last: FADED_DB}
-    return SetLevelCurve(
-        start, clip.track, tuple(keys.items()), "its source ends before the pause does", what="fade"
-    )
+    reason = "its source ends before the pause does"
+    return SetLevelCurve(start, clip.track, tuple(keys.items()), reason, "fade", clip.source)
 
 
 def best_moment(moments: Iterable[NaturalMoment]) -> NaturalMoment | None:

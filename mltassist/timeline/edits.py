@@ -175,7 +175,8 @@ class SetLevelCurve:
     keys: (timeline frame, dB) pairs, straight in dB between them, the last one reached at the end of
     its frame. what: "duck", which the next run makes anew, or "fade", part of the film from then on like
     the pause it belongs to. Replaces our earlier curve of that kind on that clip; where both lie on one
-    clip they add up. The editor's own filters stay.
+    clip they add up. The editor's own filters stay. source: what the clip plays; it finds the clip where
+    edits that would have added tracks before this one were left out, and tracks are counted otherwise.
     """
 
     at: int
@@ -183,6 +184,7 @@ class SetLevelCurve:
     keys: tuple[tuple[int, float], ...]
     reason: str
     what: str = "duck"
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
