@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from functools import partial
 
 from lxml import etree
@@ -293,7 +293,7 @@ class _Writer:
 
     def fade_join(self, edit: FadeJoin) -> None:
         """A fade on the clip before the join, and the head of what follows it on our own track."""
-        following = self.found(edit.track, lambda s: s.start == edit.at and self.plays(s, edit.source))
+        following = self.found(edit.track, edit.at, edit.source)
         strip = following[0] if following is not None else self.editable(edit.track)
         spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
@@ -321,18 +321,19 @@ class _Writer:
             not source or (part is not None and source_of(self.parts, part).key == source)
         )
 
-    def found(self, index: int, fits: Callable[[Spot], bool]) -> tuple[Strip, Spot] | None:
-        """The clip that fits on the track with this number, else the only one on any other of the editor's.
+    def found(self, index: int, at: int, source: str) -> tuple[Strip, Spot] | None:
+        """The clip that begins at a frame on the track with this number.
 
-        Raises TrackLocked where its track is locked.
+        Where a source is named it plays that; it may then be the only one so on another of the editor's
+        tracks. Raises TrackLocked where its track is locked.
         """
         rows = [
             (strip, spot)
             for strip in self.strips()
-            if strip.index == index or not strip.role
+            if strip.index == index or (source and not strip.role)
             for playlist in strip.playlists
             for spot in self.parts.spots(playlist)
-            if fits(spot)
+            if spot.start == at and self.plays(spot, source)
         ]
         own = [row for row in rows if row[0].index == index]
         if not own and len(rows) != 1:
@@ -352,7 +353,7 @@ class _Writer:
         return strip
 
     def set_level_curve(self, edit: SetLevelCurve) -> None:
-        found = self.found(edit.track, lambda s: s.start == edit.at and self.plays(s, edit.source))
+        found = self.found(edit.track, edit.at, edit.source)
         if found is None:
             self.editable(edit.track)
             raise NoSuchPlace(
