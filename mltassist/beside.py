@@ -14,14 +14,13 @@ from mltassist.media.probe import probe
 from mltassist.media.speech import SpeechDetector, default_detector
 from mltassist.pausing import ORDINARY_SPEECH_LUFS
 from mltassist.plan.cover import Cover
-from mltassist.timeline.edits import ClearOurs, Edit, LayShot, LayUnder
+from mltassist.timeline.edits import FADE_DB, ClearOurs, Edit, LayShot, LayUnder
 from mltassist.timeline.model import Clip, LevelCurve, LevelKey, Source, Timeline, Track, TrackKind
 
 ROLES = ("cover", "alternatives", "under")
 """Roles of the tracks that a cover is laid on."""
 MOST_DB = 20.0
 """The volume filters of the hosts go no further up; a recording that wants more holds next to nothing."""
-FADE_DB = -60.0
 _ALONE = Track(0, TrackKind.SOUND, "kept sound")
 
 

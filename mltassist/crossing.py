@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import log10
 
 from mltassist.facts import Findings, StageProgress, find
-from mltassist.listening import Join, hear_joins, own_gain
+from mltassist.listening import Join, hear_joins, own_gain_db
 from mltassist.mending import place_now
 from mltassist.plan.mend import is_better
 from mltassist.project import Project
-from mltassist.timeline.edits import FadeJoin, NudgeJoin
-
-APART = 2
-"""Frames of our own track that a crossing fills: another one keeps off them."""
+from mltassist.timeline.edits import CROSSING_FRAMES, FadeJoin, NudgeJoin
 
 
 def cross_joins(
@@ -61,17 +57,16 @@ def _chosen(
         at = place_now(join, mends)
         if now.crossed is None or not is_better(now.crossed, now.judgement, better_by):
             continue
-        if any(abs(at - other.at) < APART for _, other in found):
-            continue
+        if any(abs(at - other.at) < CROSSING_FRAMES for _, other in found):
+            continue  # there the other one lies on our own track
         clip = now.edit.after
-        gain = own_gain(clip, project.timeline.track(now.track), now.at)
         edit = FadeJoin(
             at=at,
             track=now.track,
             source=clip.source.key,
             source_in=clip.source_in,
             reason="; ".join(reason.words for reason in now.judgement.reasons),
-            gain_db=round(20 * log10(max(1e-3, gain)), 2),
+            gain_db=own_gain_db(clip, project.timeline.track(now.track), now.at),
             score_before=now.judgement.score,
             score_after=now.crossed.score,
             verdict_before=now.judgement.verdict.value,

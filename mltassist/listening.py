@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import isfinite, nan
+from math import isfinite, log10, nan
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from mltassist.media.speech import RATE_HZ, SpeechDetector, default_detector
 from mltassist.plan.audit import Judgement, Sound, Usual, Verdict, judge
 from mltassist.plan.mend import Move, improvements
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
+from mltassist.timeline.edits import CROSSING_FRAMES
 from mltassist.timeline.model import Clip, Timeline, Track
 from mltassist.timeline.nudges import freedom
 
@@ -160,9 +161,9 @@ def _judged(
 
 
 def _may_cross(findings: Findings, edit: SpeechEdit, judgement: Judgement) -> bool:
-    """True for a join that clicks, where both sides have the two frames that a fade of ours takes."""
+    """True for a join that clicks, where both sides have the frames that a fade of ours takes."""
     clicks = any(reason.kind == "click" for reason in judgement.reasons)
-    room = edit.before.length >= 2 and edit.after.source_in >= 2
+    room = min(edit.before.length, edit.after.source_in) >= CROSSING_FRAMES
     return (
         clicks
         and room
@@ -233,6 +234,11 @@ def own_gain(clip: Clip, track: Track, frame: int) -> float:
     """The factor at which a clip sounds at a frame, curves of ours aside."""
     own = replace(clip, levels=tuple(curve for curve in clip.levels if not curve.ours))
     return gain_at(own, track, frame)
+
+
+def own_gain_db(clip: Clip, track: Track, frame: int) -> float:
+    """The same in dB, as the volume of a filter is written; what is silent counts as -60."""
+    return round(20 * log10(max(1e-3, own_gain(clip, track, frame))), 2)
 
 
 def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32]:

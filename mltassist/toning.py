@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
-from math import inf, log10
+from math import inf
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from mltassist.errors import MediaError
 from mltassist.facts import Findings, speech_clips
 from mltassist.frames import Span, joined, without
-from mltassist.listening import own_gain
+from mltassist.listening import own_gain_db
 from mltassist.media.decode import read_sound
 from mltassist.media.hearing import speech_on_timeline
 from mltassist.media.speech import RATE_HZ, block_levels_db, default_detector
@@ -92,14 +92,13 @@ def _filled(findings: Findings, track: Track, before: Clip, gap: Gap, after: Cli
         return None
     if not found:
         return None
-    gain = own_gain(before, track, before.span.end - 1)
     return LayTone(
         at=gap.start - lead,
         length=length,
         source=before.source.key,
         source_in=min(found)[1],
         reason="the room of the recording fills a hole in it",
-        gain_db=round(20 * log10(max(1e-3, gain)), 2),
+        gain_db=own_gain_db(before, track, before.span.end - 1),
         fade_in=lead - 1,
         fade_out=trail,
     )

@@ -24,6 +24,8 @@ from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import (
+    CROSSING_FRAMES,
+    FADE_DB,
     AddGuide,
     ClearOurs,
     Edit,
@@ -39,10 +41,6 @@ from mltassist.timeline.edits import (
 )
 from mltassist.timeline.model import Laid, TrackKind
 
-FADE_FRAMES = 2
-"""A crossed join: the engine gives the first frame of a filter no ramp, so the second one is the fade."""
-FADE_DB = -60.0
-"""Where fades begin and end: the floor the hosts themselves use."""
 CURVES = ("duck", "join")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
 
@@ -297,19 +295,19 @@ class _Writer:
         strip = following[0] if following is not None else self.editable(edit.track)
         spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
-        if spot is None or spot.length < FADE_FRAMES:
+        if spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
-        self.hang_curve(spot, [(spot.length - FADE_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "join")
+        self.hang_curve(spot, [(spot.length - CROSSING_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "join")
         head = LayTone(
-            edit.at - FADE_FRAMES,
-            FADE_FRAMES,
+            edit.at - CROSSING_FRAMES,
+            CROSSING_FRAMES,
             edit.source,
-            edit.source_in - FADE_FRAMES,
+            edit.source_in - CROSSING_FRAMES,
             edit.reason,
             edit.gain_db,
-            fade_in=FADE_FRAMES - 1,
+            fade_in=CROSSING_FRAMES - 1,
             fade_out=0,
         )
         self.carry_out(head)

@@ -6,12 +6,16 @@ used; they know nothing of beauty.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.media.looks import Look
+
+_Values = NDArray[np.float32] | float
 
 # Share of black or burnt pixels that spoils a picture.
 CLIPPED_LIMIT = 0.5
@@ -40,11 +44,9 @@ def worth(look: Look) -> NDArray[np.float32]:
 
     Each quality goes in a straight line from 0 at its limit to 1 where it is fine.
     """
-    sharp = np.clip((look.sharpness - BLUR_LIMIT) / (SHARP_FINE - BLUR_LIMIT), 0, 1)
+    sharp = _sharp(look.sharpness)
     steady = np.clip(1 - _lasting_shake(look) / _by_rate(SHAKE_LIMIT, look.rate), 0, 1)
-    dark = (look.brightness - DARK_LIMIT) / (DARK_FINE - DARK_LIMIT)
-    bright = (BRIGHT_LIMIT - look.brightness) / (BRIGHT_LIMIT - BRIGHT_FINE)
-    exposed = np.clip(np.minimum(dark, bright), 0, 1) * np.clip(1 - look.clipped / CLIPPED_LIMIT, 0, 1)
+    exposed = _exposed(look.brightness, look.clipped)
     total = SHARP_WEIGHT * sharp + STEADY_WEIGHT * steady + EXPOSED_WEIGHT * exposed
     return np.where(spoiled(look), 0, total).astype(np.float32)
 
@@ -54,10 +56,19 @@ def still_worth(sharpness: float, brightness: float, clipped: float, black: bool
     outside = not DARK_LIMIT <= brightness <= BRIGHT_LIMIT or clipped > CLIPPED_LIMIT
     if black or outside or sharpness < BLUR_LIMIT:
         return 0.0
-    sharp = min(1.0, (sharpness - BLUR_LIMIT) / (SHARP_FINE - BLUR_LIMIT))
-    dark, bright = (brightness - DARK_LIMIT) / (DARK_FINE - DARK_LIMIT), BRIGHT_LIMIT - brightness
-    exposed = min(1.0, dark, bright / (BRIGHT_LIMIT - BRIGHT_FINE)) * (1 - clipped / CLIPPED_LIMIT)
-    return (SHARP_WEIGHT * sharp + EXPOSED_WEIGHT * exposed) / (SHARP_WEIGHT + EXPOSED_WEIGHT)
+    total = SHARP_WEIGHT * _sharp(sharpness) + EXPOSED_WEIGHT * _exposed(brightness, clipped)
+    return float(total / (SHARP_WEIGHT + EXPOSED_WEIGHT))
+
+
+def _sharp(sharpness: _Values) -> NDArray[Any]:
+    return np.asarray(np.clip((sharpness - BLUR_LIMIT) / (SHARP_FINE - BLUR_LIMIT), 0, 1))
+
+
+def _exposed(brightness: _Values, clipped: _Values) -> NDArray[Any]:
+    dark = (brightness - DARK_LIMIT) / (DARK_FINE - DARK_LIMIT)
+    bright = (BRIGHT_LIMIT - brightness) / (BRIGHT_LIMIT - BRIGHT_FINE)
+    lit = np.clip(np.minimum(dark, bright), 0, 1)
+    return np.asarray(lit * np.clip(1 - clipped / CLIPPED_LIMIT, 0, 1))
 
 
 def usable_spans(look: Look, at_least: int) -> tuple[Span, ...]:

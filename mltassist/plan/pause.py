@@ -7,10 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from mltassist.frames import Span, joined
-from mltassist.timeline.edits import Edit, LayNatural, OpenPause, SetLevelCurve
-
-FADED_DB = -60.0
-"""Where a fade to nothing ends: under any room, and the engine's curves are straight in dB."""
+from mltassist.timeline.edits import FADE_DB, Edit, LayNatural, OpenPause, SetLevelCurve
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +97,7 @@ def _fade_out(clip: RunOut, fade: int) -> SetLevelCurve:
     """Down to nothing at the last frame the clip has."""
     start, last = clip.span.start, clip.span.end - 1
     begins = max(start, last - max(1, fade))
-    keys = {start: 0.0, begins: 0.0, last: FADED_DB}
+    keys = {start: 0.0, begins: 0.0, last: FADE_DB}
     reason = "its source ends before the pause does"
     return SetLevelCurve(start, clip.track, tuple(keys.items()), reason, "fade", clip.source)
 

@@ -10,6 +10,11 @@ from dataclasses import dataclass, replace
 
 from mltassist.frames import Span
 
+FADE_DB = -60.0
+"""Where fades begin and end: the floor the hosts themselves use."""
+CROSSING_FRAMES = 2
+"""What a crossed join takes on either side: a filter's first frame has no ramp, so the second is the fade."""
+
 
 @dataclass(frozen=True, slots=True)
 class ClearOurs:
@@ -240,9 +245,16 @@ def moved(edit: Edit, at: int, by: int) -> Edit:
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
             return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case NudgeJoin() | FadeJoin() | LayTone() | AddGuide() | OpenPause():
-            return replace(edit, at=edit.at + by) if edit.at >= at else edit
-        case LayShot() | LayNatural() | LayUnder():
+        case (
+            NudgeJoin()
+            | FadeJoin()
+            | LayTone()
+            | LayShot()
+            | LayNatural()
+            | LayUnder()
+            | OpenPause()
+            | AddGuide()
+        ):
             return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 
