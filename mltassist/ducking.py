@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
 from mltassist.facts import Findings, StageProgress, speech_clips, stage
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.media.atspeed import is_heard, unheard_because
-from mltassist.media.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.hearing import passage_level, speech_on_timeline
 from mltassist.media.meter import Loudness
 from mltassist.media.mix import sounding
 from mltassist.media.mixreport import mix_figures
@@ -57,6 +57,7 @@ class Mix:
                 "target_lu": p.separation_lu if p.separation_lu < OUT else None,
                 "separation_before_lu": _plain(p.foreground_lufs - p.music_lufs),
                 "separation_after_lu": _plain(a.foreground_lufs - a.music_lufs),
+                "plain_after_db": _plain(a.foreground_db - a.music_db),
             }
             for p, a, depth in zip(self.passages, after, self.depths_db, strict=True)
         ]
@@ -200,15 +201,17 @@ def measure_mix(
     for number, passage in enumerate(found):
         if told is not None:
             told(number / len(found))
+        over, under = (
+            passage_level(clips, passage.span, rate, on_missing=findings.missing)
+            for clips in (foreground[passage.natural], music)
+        )
         measured.append(
-            Passage(
-                passage.span,
-                passage_loudness(
-                    foreground[passage.natural], passage.span, rate, on_missing=findings.missing
-                ),
-                passage_loudness(music, passage.span, rate, on_missing=findings.missing),
-                passage.separation_lu,
-                passage.natural,
+            replace(
+                passage,
+                foreground_lufs=over.lufs,
+                music_lufs=under.lufs,
+                foreground_db=over.db,
+                music_db=under.db,
             )
         )
     return tuple(measured)

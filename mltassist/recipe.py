@@ -149,7 +149,8 @@ class DuckRules:
     """Rules for music under speech."""
 
     separation_lu: float = _figure(
-        15.0, "speech above music; common practice 12 to 20; 20 meets WCAG SC 1.4.7"
+        15.0,
+        "speech above music; common practice 12 to 20; from 20 on WCAG SC 1.4.7 holds too",
     )
     depth_limit_db: float = _figure(40.0, "music is never taken down by more than this")
     ramp_in_s: Fraction = _seconds("0.5", "time of the ramp down, which ends at the first word")

@@ -146,6 +146,36 @@ def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
     return float(np.mean(chance >= 0.5)) if chance.size else 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How loud something is, -inf where it is silent.
+
+    lufs: gated loudness (BS.1770); db: plain level, dBFS, the mean power of both channels.
+    """
+
+    lufs: float
+    db: float
+
+
+def passage_level(
+    clips: Iterable[tuple[Track, Clip]],
+    span: Span,
+    rate: Rate,
+    *,
+    on_missing: Report | None = None,
+) -> Level:
+    """Loudness and plain level of these clips together over `span`.
+
+    Loudness of spans shorter than the gating block of 400 ms is measured over their whole length.
+    """
+    meter = Meter()
+    for part in stem_blocks(clips, span, rate, on_missing=on_missing):
+        meter.add(part)
+    if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
+        return Level(meter.mean_lufs, meter.mean_db)
+    return Level(meter.read().integrated_lufs, meter.mean_db)
+
+
 def passage_loudness(
     clips: Iterable[tuple[Track, Clip]],
     span: Span,
@@ -153,16 +183,8 @@ def passage_loudness(
     *,
     on_missing: Report | None = None,
 ) -> float:
-    """Gated loudness (BS.1770, LUFS) of these clips together over `span`, -inf where they are silent.
-
-    Spans shorter than the gating block of 400 ms are measured over their whole length.
-    """
-    meter = Meter()
-    for part in stem_blocks(clips, span, rate, on_missing=on_missing):
-        meter.add(part)
-    if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
-        return meter.mean_lufs
-    return meter.read().integrated_lufs
+    """The loudness alone, LUFS."""
+    return passage_level(clips, span, rate, on_missing=on_missing).lufs
 
 
 def ready(clip: Clip) -> bool:

@@ -40,7 +40,7 @@ class Meter:
         self._filter = np.zeros((len(K_WEIGHTING), 2, 2))
         self._rest = np.zeros(0)
         self._energies: list[NDArray[np.float64]] = []
-        self._power = 0.0
+        self._power = self._plain_power = 0.0
         self._samples = 0
         self._peaks = peaks
         self._peak = 0.0
@@ -53,6 +53,7 @@ class Meter:
             return
         power = self._weighted_power(sound)
         self._power += float(power.sum())
+        self._plain_power += float(np.vdot(sound, sound))
         self._samples += power.size
         power = np.concatenate((self._rest, power))
         whole = power.size // HOP
@@ -81,6 +82,11 @@ class Meter:
     def mean_lufs(self) -> float:
         """Ungated loudness of all that was read."""
         return energy_lufs(self._power / self._samples) if self._power else -inf
+
+    @property
+    def mean_db(self) -> float:
+        """Plain level of all that was read, dBFS: unweighted, ungated, the mean power of both channels."""
+        return 10 * log10(self._plain_power / (2 * self._samples)) if self._plain_power else -inf
 
     def read(self) -> Loudness:
         """The figures of all that was read so far."""

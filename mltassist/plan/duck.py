@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 
@@ -13,6 +13,10 @@ from mltassist.timeline.edits import ClearOurs, Edit, SetLevelCurve
 
 STRAIGHT_DB = 1e-6
 """Bends smaller than this are rounding, not points of the curve."""
+PLAIN_DB = 20.0
+"""Plain level of background under speech in WCAG 2.x, success criterion 1.4.7."""
+SURE_DB = 0.05
+"""The promise of it is kept with so much to spare: rounded keys and 16-bit sound move a level by less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,7 @@ class Passage:
 
     foreground_lufs: loudness of the speech (or natural sound) in it; music_lufs: of the music there at
     the editor's own levels, -inf where none sounds; separation_lu: how far apart they are to be.
+    foreground_db and music_db: the plain levels of both, -inf where they were not measured.
     """
 
     span: Span
@@ -28,6 +33,8 @@ class Passage:
     music_lufs: float
     separation_lu: float
     natural: bool = False
+    foreground_db: float = -inf
+    music_db: float = -inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +60,16 @@ def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, .
 
 
 def depth_db(passage: Passage, limit_db: float) -> float:
-    """Change of music level a passage needs: 0 where it is low enough, never below -limit_db."""
+    """Change of music level a passage needs: 0 where it is low enough, never below -limit_db.
+
+    From a separation of 20 LU on, speech stands 20 dB above the music in plain level too: that is what
+    WCAG 2.x, success criterion 1.4.7 counts in, and deep music or a pause in the speech makes the two differ.
+    """
     if passage.music_lufs == -inf or passage.foreground_lufs == -inf:
         return 0.0
     wanted = passage.foreground_lufs - passage.separation_lu - passage.music_lufs
+    if not passage.natural and passage.separation_lu >= PLAIN_DB and isfinite(passage.music_db):
+        wanted = min(wanted, passage.foreground_db - PLAIN_DB - SURE_DB - passage.music_db)
     return max(-limit_db, min(0.0, wanted))
 
 

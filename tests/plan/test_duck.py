@@ -46,6 +46,16 @@ def test_depth_makes_up_what_the_separation_lacks(speech: float, music: float, e
     assert depth_db(passage(0, 10, speech=speech, music=music), 40.0) == pytest.approx(expected)
 
 
+@pytest.mark.parametrize(
+    ("separation", "natural", "expected"),
+    [(20.0, False, -17.0), (24.0, False, -18.0), (19.9, False, -13.9), (20.0, True, -14.0)],
+)
+def test_twenty_is_kept_in_plain_level_too(separation: float, natural: bool, expected: float) -> None:
+    """WCAG SC 1.4.7 counts in dB: deep music, 3 dB stronger as plain level, goes down by 3 dB more."""
+    found = Passage(Span(0, 10), -23.0, -29.0, separation, natural, foreground_db=-23.0, music_db=-26.0)
+    assert depth_db(found, 40.0) == pytest.approx(expected, abs=0.1)
+
+
 def test_silence_asks_for_no_depth() -> None:
     assert depth_db(passage(0, 10, music=-inf), 40.0) == 0.0
     assert depth_db(passage(0, 10, speech=-inf), 40.0) == 0.0
