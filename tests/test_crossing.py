@@ -30,7 +30,7 @@ BEFORE, AFTER = 3.0, 9.0
 
 def recording(path: Path, *, hum: float) -> None:
     """Loud speech with quiet at both places, in which a low hum swells, turned over at the second."""
-    narration = EXAMPLE / "media" / "narration" / "narrator.ogg"
+    narration = EXAMPLE / "media" / "narration" / "narrator.m4a"
     spoken = read_sound(narration, 0, 6 * HZ, mono=True)[0]
     room = 0.0002 * np.random.default_rng(4).standard_normal(14 * HZ)
     sound = room.astype(np.float32)

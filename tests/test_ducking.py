@@ -13,7 +13,7 @@ from mltassist.media import hearing
 from tests import referee
 from tests.cli.films import short, with_file, write
 
-MUSIC, VOICE = "media/music/creek.ogg", "media/narration/narrator.ogg"
+MUSIC, VOICE = "media/music/creek.m4a", "media/narration/narrator.m4a"
 
 
 def test_a_voice_in_the_music_is_told_where_it_lies_beside_speech(

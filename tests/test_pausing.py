@@ -29,7 +29,7 @@ END = 1000 + SPARE
 
 def short_music() -> Film:
     made = short()
-    rushes = (replace(r, length=880 + SPARE) if r.file.endswith("creek.ogg") else r for r in made.rushes)
+    rushes = (replace(r, length=880 + SPARE) if r.file.endswith("creek.m4a") else r for r in made.rushes)
     return replace(made, rushes=tuple(rushes))
 
 

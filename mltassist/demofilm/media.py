@@ -1,12 +1,14 @@
-"""Write the demonstration film's media files: H.264 and AAC in MP4, Opus in Ogg."""
+"""Write the demonstration film's media files: H.264 and AAC in MP4, as cameras and recorders write them.
+
+The MLT engine finds the very sample it seeks in AAC in MP4; in Opus it comes some samples late.
+"""
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from functools import partial
-from importlib.resources import as_file, files
+from importlib.resources import files
 from pathlib import Path
 
 import av
@@ -44,7 +46,8 @@ _PICTURE: dict[str, object] = {
     "threads": "1",
     "x264-params": _FLAT,
 }
-_REPEATABLE = {"fflags": "+bitexact"}  # no random stream serials or dates: same input, same bytes
+# No random serials or dates: same input, same bytes.
+_MP4 = {"fflags": "+bitexact", "movflags": "+faststart"}
 
 
 def write_media(folder: Path, *, on_progress: Callable[[str, float], None] | None = None) -> None:
@@ -91,10 +94,9 @@ def _write(path: Path, rush: Rush) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     samples = RATE.samples(rush.length, RATE_HZ)
     if rush.file == NARRATION_FILE:
-        with as_file(files("mltassist.demofilm").joinpath("voices/narrator.ogg")) as voice:
-            shutil.copyfile(voice, path)
+        _write_sound(path, _voice("narrator", samples), bit_rate=48000)
     elif rush.file == MUSIC_FILE:
-        write_sound(path, sounds.music(samples), bit_rate=40000)
+        _write_sound(path, sounds.music(samples), bit_rate=64000)
     else:
         painter, sound, bit_rate = _pictured(rush, samples)
         named = numbered(painter, rush.name, CLIP_NUMBERS[rush.file])
@@ -133,13 +135,18 @@ def _loudness(voice: Samples, length: int) -> Floats:
     return np.asarray(np.clip(rms / 0.13, 0, 1), np.float32)
 
 
-def write_sound(path: Path, samples: Samples, *, bit_rate: int) -> None:
-    """Write float32 (channels, samples) at 48 kHz, mono or stereo, as Opus in Ogg at `bit_rate` bit/s."""
-    with av.open(str(path), "w", format="ogg", options=_REPEATABLE) as container:
-        layout = "mono" if samples.shape[0] == 1 else "stereo"
-        stream = container.add_stream("libopus", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
-        _encode_sound(container, stream, samples, 0)
+def _write_sound(path: Path, samples: Samples, *, bit_rate: int) -> None:
+    """Write float32 (channels, samples) at 48 kHz, mono or stereo, as AAC in MP4 at `bit_rate` bit/s."""
+    with av.open(str(path), "w", format="mp4", options=_MP4) as container:
+        stream = _sound_stream(container, samples, bit_rate)
+        for first in range(0, samples.shape[1], RATE_HZ):
+            _encode_sound(container, stream, samples[:, first : first + RATE_HZ], first)
         container.mux(stream.encode(None))
+
+
+def _sound_stream(container: av.container.OutputContainer, samples: Samples, bit_rate: int) -> av.AudioStream:
+    layout = "mono" if samples.shape[0] == 1 else "stereo"
+    return container.add_stream("aac", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
 
 
 def _encode_sound(
@@ -155,14 +162,11 @@ def _encode_sound(
 
 def _write_film(path: Path, painter: Painter, length: int, sound: Samples, bit_rate: int) -> None:
     """H.264 picture and AAC sound in MP4."""
-    with av.open(
-        str(path), "w", format="mp4", options={**_REPEATABLE, "movflags": "+faststart"}
-    ) as container:
+    with av.open(str(path), "w", format="mp4", options=_MP4) as container:
         picture = container.add_stream("libx264", rate=RATE.fraction)
         picture.width, picture.height, picture.pix_fmt = WIDTH, HEIGHT, "yuv420p"
         picture.options = _PICTURE
-        layout = "mono" if sound.shape[0] == 1 else "stereo"
-        heard = container.add_stream("aac", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
+        heard = _sound_stream(container, sound, bit_rate)
         for first in range(0, length, _BATCH):
             past = min(length, first + _BATCH)
             for number in range(first, past):

@@ -19,8 +19,8 @@ NATURAL_LENGTH = 12 * 25
 MUSIC_BEYOND = 20 * 25
 
 INTERVIEW_FILES = {talk.speaker: f"media/interview/{talk.speaker}.mp4" for talk in (INES, TOBIAS)}
-NARRATION_FILE = "media/narration/narrator.ogg"
-MUSIC_FILE = "media/music/creek.ogg"
+NARRATION_FILE = "media/narration/narrator.m4a"
+MUSIC_FILE = "media/music/creek.m4a"
 
 
 @dataclass(frozen=True, slots=True)

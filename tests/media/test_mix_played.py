@@ -13,15 +13,12 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-import av
 import numpy as np
 import pytest
 import soundfile
 
 import mltassist
 from mltassist.frames import Rate, Span
-from mltassist.media.decode import read_sound
-from mltassist.media.loudness import integrated_lufs
 from mltassist.media.mix import MIX_HZ, Sound, film_mix
 from tests import referee
 
@@ -261,71 +258,23 @@ def test_a_dissolve_crosses_over_as_the_engine_plays_it(folder: Path, form: str)
     assert float(np.abs(ours - theirs).max()) < 1e-3
 
 
-def decoded_through(path: Path) -> list[Span]:
-    """Samples of the clips that the engine reaches by decoding on from the one before; see SKIPPED."""
-    timeline = mltassist.open(path).timeline
-    spans = []
-    for track in timeline.tracks:
-        played: dict[str, int] = {}
-        for clip in track.clips():
-            if 0 < clip.source_in - played.get(clip.source.key, clip.source_in) <= SKIPPED:
-                spans.append(Span(*(timeline.rate.samples(f, MIX_HZ) for f in (clip.start, clip.span.end))))
-            played[clip.source.key] = clip.source_in + clip.length
-    return spans
-
-
-def lossless(folder: Path) -> Path:
-    """The example film with every file's sound uncompressed, under the same names.
-
-    Compressed sound the engine places to the packet after a seek: Opus comes 24 samples later each time.
-    """
-    for source in sorted(EXAMPLE.glob("media/**/*.*")):
-        target = folder / source.relative_to(EXAMPLE)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with av.open(str(source)) as container:
-            streams = container.streams.audio
-            if not streams:
-                shutil.copy(source, target)
-                continue
-            length = int(container.duration * MIX_HZ / av.time_base)
-        sound = np.clip(read_sound(source, 0, length), -1, 1).T
-        soundfile.write(target, sound, MIX_HZ, subtype="PCM_16", format="WAV")
-    return folder
-
-
-@pytest.fixture(scope="module")
-def plain_sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return lossless(tmp_path_factory.mktemp("saltreed"))
-
-
 @pytest.mark.parametrize("name", ["saltreed.mlt", "saltreed.kdenlive", "saltreed-shotcut.mlt"])
-def test_the_example_film_sounds_as_the_engine_plays_it(plain_sound: Path, name: str) -> None:
-    path = Path(shutil.copy(EXAMPLE / name, plain_sound))
-    found = compared(*both(path), decoded_through(path))
-    assert found.blocks > 1000
+def test_the_example_film_sounds_as_the_engine_plays_it(name: str) -> None:
+    found = compared(*both(EXAMPLE / name))
+    assert found.blocks > 1400
     assert found.level_db < 0.1, found
     assert found.lag <= 1, found
 
 
 @pytest.mark.slow
-def test_what_the_pass_writes_sounds_as_the_engine_plays_it(plain_sound: Path, tmp_path: Path) -> None:
+def test_what_the_pass_writes_sounds_as_the_engine_plays_it(tmp_path: Path) -> None:
     (tmp_path / "media").symlink_to(EXAMPLE / "media")
     project = mltassist.open(Path(shutil.copy(EXAMPLE / "saltreed.mlt", tmp_path)))
     plan = mltassist.rough(project, pauses=[("let the wheel be heard", 5)])
-    written = plan.apply(project).save(tmp_path / "covered.mlt")
-    timeline = mltassist.open(written).timeline
+    path = plan.apply(project).save(tmp_path / "covered.mlt")
+    timeline = mltassist.open(path).timeline
     assert any(curve.ours for track in timeline.tracks for clip in track.clips() for curve in clip.levels)
-    path = Path(shutil.copy(written, plain_sound))
-    found = compared(*both(path), decoded_through(path))
-    assert found.blocks > 1000
+    found = compared(*both(path))
+    assert found.blocks > 1400
     assert found.level_db < 0.1, found
     assert found.lag <= 1, found
-
-
-def test_the_example_film_as_it_is_has_the_loudness_the_engine_plays() -> None:
-    """With the engine's own delays in compressed sound, which no listener hears."""
-    ours, theirs = both(EXAMPLE / "saltreed.mlt")
-    assert integrated_lufs(ours, MIX_HZ) == pytest.approx(integrated_lufs(theirs, MIX_HZ), abs=0.05)
-    off = np.abs(levels_db(ours) - levels_db(theirs))[levels_db(theirs) > -60]
-    assert float(np.percentile(off, 95)) < 0.5
-    assert float(off.max()) < 1.0
