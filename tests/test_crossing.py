@@ -78,7 +78,7 @@ STILL = Recipe(mend=MendRules(reach_frames=1, better_by=0.25))
 @pytest.mark.usefixtures("requires_melt")
 @pytest.mark.parametrize("gain_db", [0.0, -4.0])
 def test_a_click_is_gone_where_the_sides_cross_over(tmp_path: Path, gain_db: float) -> None:
-    path = film(tmp_path, hum=0.0045, gain_db=gain_db)
+    path = film(tmp_path, hum=0.0038, gain_db=gain_db)
     project = mltassist.open(path)
     found = mltassist.listen(project, recipe=STILL, mend=True)
     (join,) = found.joins
@@ -95,7 +95,7 @@ def test_a_click_is_gone_where_the_sides_cross_over(tmp_path: Path, gain_db: flo
     output = made.save(tmp_path / "out.mlt")
     span = Span(edit.at - 25, edit.at + 25)
     was, now = (referee.sound(p, first=span.start, last=span.end - 1) for p in (path, output))
-    assert around(was, HZ) > 12
+    assert around(was, HZ) > 10
     assert around(now, HZ) < 3
     assert np.abs(np.diff(now[0])).max() < np.abs(np.diff(was[0])).max()
     # All but the frame before the join is as it was, and that frame is what was foretold.
@@ -115,7 +115,7 @@ def test_a_join_without_a_click_does_not_cross_over(tmp_path: Path) -> None:
     assert found.plan is not None
     assert [edit for edit in found.plan.edits if not isinstance(edit, ClearOurs)] == []
     never = Recipe(mend=MendRules(reach_frames=1, crossfade=False))
-    found = mltassist.listen(mltassist.open(film(tmp_path, hum=0.0045)), recipe=never, mend=True)
+    found = mltassist.listen(mltassist.open(film(tmp_path, hum=0.0038)), recipe=never, mend=True)
     assert found.plan is not None
     assert not any(isinstance(edit, FadeJoin) for edit in found.plan.edits)
 
