@@ -258,7 +258,7 @@ class Recipe:
     )
     log_sheets: tuple[str, ...] = _figure(
         (),
-        "log sheets (CSV) by path from the recipe; without any, files like log.csv or day1-log.csv are sought",
+        "log sheets (CSV) by path from the recipe; without any, files like log.csv or a-log.csv are sought",
     )
     words: Mapping[str, tuple[str, ...]] = field(
         default_factory=dict,
