@@ -32,7 +32,7 @@ from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import cover_edits, plan_cover
 from mltassist.plan.film import Frames
 from mltassist.plan.supply import unfilmed
-from mltassist.plans import Note, Plan
+from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
@@ -43,7 +43,6 @@ from mltassist.timeline.edits import (
     Edit,
     LayShot,
     LayUnder,
-    OpenPause,
     SetFilmGain,
 )
 
@@ -102,6 +101,7 @@ def listen(
     edits: tuple[Edit, ...] = ()
     if mend:
         mended, edits, joins = mend_all(mended, findings, joins, on_progress)
+        findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
     plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
     if clips is not None:
@@ -288,10 +288,10 @@ def _open_pauses(
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
-        notes = _after(notes, opened)
+        notes = notes_after(notes, opened)
         notes.update(findings.notes)
         figures += pause_figures(opened, timeline)
-    return tuple(edits), notes, figures, now
+    return tuple(edits), notes | unmoved_subtitles(now), figures, now
 
 
 def rough(
@@ -349,7 +349,7 @@ def rough(
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     opened, told, pauses_made, now = _open_pauses(now, rules, wishes, findings.log, on_progress)
     edits += opened
-    notes = _after(notes, opened)
+    notes = notes_after(notes, opened)
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
@@ -368,20 +368,6 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
-
-
-def _after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
-    """The notes where their places lie once these pauses are open: a note speaks of the result."""
-    for edit in edits:
-        if isinstance(edit, OpenPause):
-            notes = [_moved(note, edit) for note in notes]
-    return dict.fromkeys(notes)
-
-
-def _moved(note: Note, pause: OpenPause) -> Note:
-    """The note where its place lies after the pause has been opened."""
-    later = note.at is not None and note.at >= pause.at
-    return replace(note, at=(note.at or 0) + pause.length) if later else note
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

@@ -104,6 +104,26 @@ class Plan:
         }
 
 
+def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
+    """The notes where their places lie once these pauses are open: a note speaks of the result."""
+    for edit in edits:
+        if isinstance(edit, OpenPause):
+            notes = [_moved(note, edit) for note in notes]
+    return dict.fromkeys(notes)
+
+
+def _moved(note: Note, pause: OpenPause) -> Note:
+    """The note where its place lies after the pause has been opened."""
+    later = note.at is not None and note.at >= pause.at
+    return replace(note, at=(note.at or 0) + pause.length) if later else note
+
+
+def unmoved_subtitles(project: Project) -> dict[Note, None]:
+    """A note for all subtitles that the edits on a project should have moved, and could not read."""
+    told = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
+    return {Note(f"{name}: {told}", needs_editor=True): None for name in project.document.unmoved}
+
+
 def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:
     """What follows a pause, as if it had not been opened; pauses opened later move or widen its place."""
     for edit in following:
