@@ -295,7 +295,7 @@ class _Writer:
         strip = following[0] if following is not None else self.editable(edit.track)
         spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
-        if spot is None or spot.length < CROSSING_FRAMES:
+        if following is None or spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
@@ -320,7 +320,7 @@ class _Writer:
         )
 
     def found(self, index: int, at: int, source: str) -> tuple[Strip, Spot] | None:
-        """The clip that begins at a frame on the track with this number.
+        """The clip that begins at a frame on the track with this number, and is heard where any is.
 
         Where a source is named it plays that; it may then be the only one so on another of the editor's
         tracks. Raises TrackLocked where its track is locked.
@@ -333,6 +333,8 @@ class _Writer:
             for spot in self.parts.spots(playlist)
             if spot.start == at and self.plays(spot, source)
         ]
+        # The picture of a clip may begin there too, on the very number that its sound had.
+        rows = [row for row in rows if row[0].has_sound] or rows
         own = [row for row in rows if row[0].index == index]
         if not own and len(rows) != 1:
             return None
