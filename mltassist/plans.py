@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
@@ -14,12 +14,15 @@ from mltassist.project import Project
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
+    AddTrack,
     Edit,
     NudgeJoin,
     OpenPause,
     SetLevelCurve,
+    counts_tracks,
     moved,
     span_of,
+    tracks_made,
 )
 
 FORMAT = "mltassist-plan"
@@ -67,20 +70,23 @@ class Plan:
         """The plan with only the edits that `wanted` accepts.
 
         Where a pause is left out, what lay inside it is left out too, and all that follows moves back;
-        so it does where a join is not moved.
+        so it does where a join is not moved. A track that edits left out would have made is made empty where
+        later edits count on its number.
         Notes and figures stay those of the whole plan.
         """
         left: list[Edit] = []
         pending = list(self.edits)
         while pending:
             edit = pending.pop(0)
-            if wanted(edit):
+            if isinstance(edit, AddTrack) or wanted(edit):
                 left.append(edit)
-            elif isinstance(edit, OpenPause):
+                continue
+            left += _empty_tracks(edit)
+            if isinstance(edit, OpenPause):
                 pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
             elif isinstance(edit, NudgeJoin):
                 pending = [moved(later, edit.joined_at, -edit.shift) for later in pending]
-        return replace(self, edits=tuple(left))
+        return replace(self, edits=tuple(_with_tracks_needed(left)))
 
     def apply(self, project: Project) -> Project:
         """A new project in which the edits are carried out."""
@@ -138,8 +144,26 @@ def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:
             keys = tuple(key for key in edit.keys if key[0] not in pause)
             if edit.at not in pause and keys:
                 yield moved(replace(edit, keys=keys), pause.end, -pause.length)
-        elif not _inside(edit, pause):
+        elif _inside(edit, pause):
+            yield from _empty_tracks(edit)
+        else:
             yield moved(edit, pause.end, -pause.length)
+
+
+def _empty_tracks(edit: Edit) -> Iterator[AddTrack]:
+    """What stands for an edit that is left out, as far as its tracks are counted."""
+    for role in tracks_made(edit):
+        yield AddTrack(role, "later edits count on it")
+
+
+def _with_tracks_needed(edits: Sequence[Edit]) -> Iterator[Edit]:
+    """The edits without the tracks that are there already, or on whose number nothing counts."""
+    last = max((place for place, edit in enumerate(edits) if counts_tracks(edit)), default=-1)
+    made: set[str] = set()
+    for place, edit in enumerate(edits):
+        if not isinstance(edit, AddTrack) or (place < last and edit.role not in made):
+            made.update(tracks_made(edit))
+            yield edit
 
 
 def _lies_across(curve: SetLevelCurve, pause: Span) -> bool:

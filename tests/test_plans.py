@@ -15,6 +15,7 @@ from mltassist.plans import Note, Plan, read_edits
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
+    AddTrack,
     ClearOurs,
     Edit,
     FadeJoin,
@@ -30,6 +31,7 @@ from mltassist.timeline.edits import (
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     ClearOurs("cover", "again", (10, 20)),
+    AddTrack("joins", "counted"),
     NudgeJoin(500, (2, 3), 2, -3, "a word is cut off", 2.5, 0.4, "heard", "clean"),
     FadeJoin(520, 2, "/v.wav", 90, "a click", -1.5, 1.6, 0.3, "heard", "clean"),
     LayTone(600, 30, "/v.wav", 44, "a hole", -3.0, 1, 1),
@@ -156,3 +158,25 @@ def test_what_follows_a_join_that_is_not_moved_goes_back() -> None:
     before, after = LayShot(10, 20, "/a.mov", 0, "cover"), LayShot(60, 20, "/a.mov", 40, "cover")
     kept = plan(mend, before, after).keep(lambda edit: edit is not mend).edits
     assert kept == (before, LayShot(55, 20, "/a.mov", 40, "cover"))
+
+
+def test_tracks_keep_their_numbers_where_what_made_them_is_left_out() -> None:
+    cross, tone = FadeJoin(80, 2, "/v.wav", 90, ""), LayTone(120, 30, "/v.wav", 44, "")
+    later = (OpenPause(300, 50, "late", (1,)), LayNatural(300, 50, "/n.mov", 0, ""))
+    sooner = (
+        OpenPause(40, 25, "soon", (2,)),
+        LayNatural(40, 25, "/n.mov", 0, ""),
+        LayShot(9, 9, "/a.mov", 0, ""),
+    )
+    whole = plan(cross, tone, *later, *sooner)
+
+    def kept(*gone: Edit) -> list[str]:
+        left = whole.keep(lambda edit: edit not in gone).edits
+        return [edit.role if isinstance(edit, AddTrack) else type(edit).__name__ for edit in left]
+
+    last = ["OpenPause", "LayNatural", "LayShot"]
+    assert kept(cross) == ["joins", "LayTone", "OpenPause", "LayNatural", *last]
+    assert kept(tone) == ["FadeJoin", "OpenPause", "LayNatural", *last]
+    assert kept(cross, tone, *later) == ["joins", "natural picture", "natural", *last]
+    assert kept(later[0]) == ["FadeJoin", "LayTone", "natural picture", "natural", *last]
+    assert kept(*sooner, cross, later[0]) == ["LayTone"]

@@ -27,6 +27,7 @@ from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
     AddGuide,
+    AddTrack,
     ClearOurs,
     Edit,
     FadeJoin,
@@ -103,6 +104,8 @@ class _Writer:
         match edit:
             case ClearOurs():
                 self.clear(edit)
+            case AddTrack():
+                self.add_track(edit.role)
             case LayShot():
                 self.lay_shot(edit)
             case LayNatural():
@@ -143,6 +146,11 @@ class _Writer:
 
     def our_strip(self, role: str) -> Strip:
         """Our track of this role, made now if it is not there."""
+        if role not in OUR_TRACKS:
+            known = ", ".join(OUR_TRACKS)
+            raise ProjectError(
+                self.document.path, f"no track of ours is called {role!r}", f"these are: {known}"
+            )
         for _ in range(2):
             for strip in self.strips():
                 if strip.role == role:
@@ -152,6 +160,10 @@ class _Writer:
             self.host.make_strip(self.parts, self.timeline, role)
             self.hide_empty(role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
+
+    def add_track(self, role: str) -> None:
+        if all(strip.role != role for strip in self.strips()):
+            self.our_strip(role)
 
     def hide_empty(self, role: str) -> None:
         """A track that begins switched off is so again once it is empty, whatever the editor did with it."""

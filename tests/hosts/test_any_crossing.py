@@ -14,7 +14,7 @@ from mltassist.checking import check
 from mltassist.demofilm.film import Lane, Placement
 from mltassist.errors import NoSuchPlace
 from mltassist.plans import Plan
-from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone
+from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone, OpenPause
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track
 from tests import referee
 from tests.hosts.films import FILM, TALK
@@ -96,3 +96,15 @@ def test_crossings_find_their_joins_where_the_first_of_them_is_left_out(tmp_path
         faded = [(t, c) for t in made.tracks if not t.ours for c in t.clips() if c.levels]
         assert [clip.span.end for _, clip in faded] == places
         assert all(track.has_sound for track, _ in faded)
+
+
+@pytest.mark.parametrize("name", GENERATIONS)
+def test_the_music_runs_on_through_a_pause_though_the_crossing_before_it_is_left_out(tmp_path, name):
+    before = write_generation(name, tmp_path).project()
+    track, _, incoming = crossings(before.timeline)[0]
+    cross = FadeJoin(incoming.start, track.index, incoming.source.key, incoming.source_in, WHY)
+    crossed = before.with_edits([cross]).timeline
+    music = next(track.index for track in crossed.tracks if track.name == "Music")
+    plan = Plan("rough", Path("film"), before.timeline.rate, (cross, OpenPause(40, 25, WHY, (music,))))
+    whole, kept = (p.apply(before).timeline for p in (plan, plan.keep(lambda edit: edit != cross)))
+    assert editors(kept) == editors(whole)
