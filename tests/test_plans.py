@@ -87,6 +87,50 @@ def test_what_is_no_plan_is_refused_with_its_name(text: str) -> None:
         read_edits(text, "my.json")
 
 
+GAIN = {"edit": "SetFilmGain", "reason": ""}
+CURVE = {"edit": "SetLevelCurve", "at": 1, "track": 1, "reason": ""}
+CLEAR = {"edit": "ClearOurs", "what": "cover", "reason": ""}
+PAIRS = "a list of [whole number, number]"
+SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in": 7, "reason": ""}
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        ({**SHOT, "at": "ten"}, "(LayShot): 'at' is \"ten\", not a whole number"),
+        ({**SHOT, "at": 3.0}, "(LayShot): 'at' is 3.0, not a whole number"),
+        ({**SHOT, "at": True}, "(LayShot): 'at' is true, not a whole number"),
+        ({**SHOT, "at": -1}, "(LayShot): 'at' is -1, less than 0"),
+        ({**SHOT, "length": 0}, "(LayShot): 'length' is 0, less than 1"),
+        ({**SHOT, "reason": None}, "(LayShot): 'reason' is null, not text"),
+        ({**SHOT, "name": {"a" * 50: 1}}, "(LayShot): 'name' is {\"" + "a" * 37 + "…, not text"),
+        ({**SHOT, "lenght": 3}, '(LayShot): it has no field "lenght"'),
+        ({k: v for k, v in SHOT.items() if k != "source_in"}, "(LayShot): its field 'source_in' is missing"),
+        ({**GAIN, "gain_db": "loud"}, "(SetFilmGain): 'gain_db' is \"loud\", not a number"),
+        ({**GAIN, "gain_db": float("nan")}, "(SetFilmGain): 'gain_db' is NaN, not a number"),
+        ({**CLEAR, "keep": [1, 2.5]}, "(ClearOurs): 'keep' is [1, 2.5], not a list of whole numbers"),
+        ({**CURVE, "keys": [[1, 0], [2]]}, f"(SetLevelCurve): 'keys' is [[1, 0], [2]], not {PAIRS}"),
+        ({**CURVE, "keys": []}, "(SetLevelCurve): 'keys' is empty"),
+        ({"edit": ["LayShot"]}, ': there is no kind of edit called ["LayShot"]'),
+        (3, "is 3, not an object"),
+    ],
+)
+def test_what_was_changed_by_hand_is_refused_with_edit_and_field(edit: object, told: str) -> None:
+    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [SHOT, edit]})
+    with pytest.raises(ProjectError) as caught:
+        read_edits(text, "my.json")
+    space = "" if told.startswith(":") else " "
+    assert str(caught.value) == f"my.json: edit 2{space}{told}; mend it, or make it again with --plan"
+
+
+def test_a_whole_number_of_decibels_is_one() -> None:
+    edit = {"edit": "SetFilmGain", "gain_db": -3, "reason": ""}
+    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [edit]})
+    assert read_edits(text) == (SetFilmGain(-3.0, ""),)
+    with pytest.raises(ProjectError, match="nested too deeply"):
+        read_edits("[" * 200_000)
+
+
 def test_a_note_is_told_with_its_timecode() -> None:
     assert Note("look", 50).told(Rate(25)) == "00:00:02:00  look"
     assert Note("look").told(Rate(25)) == "look"
