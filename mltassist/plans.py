@@ -73,13 +73,20 @@ class Plan:
         Where a pause is left out, what lay inside it is left out too, and all that follows moves back;
         so it does where a join is not moved. A track that edits left out would have made is made empty where
         later edits count on its number.
-        Notes and figures stay those of the whole plan.
+        Notes move with what follows, and those inside a pause that is left out go with it; the others stay,
+        since what they warn of may be there still, and one more note says that they speak of the whole plan.
+        Figures of the whole plan no longer hold: there are none. A plan of which nothing is left out stays
+        as it is.
         """
         left: list[Edit] = []
-        pending = list(self.edits)
+        # The places of notes are those of the result: they move as guides would that are added last.
+        places = [
+            AddGuide(note.at, str(n), _NOTE) for n, note in enumerate(self.notes) if note.at is not None
+        ]
+        pending: list[Edit] = [*self.edits, *places]
         while pending:
             edit = pending.pop(0)
-            if isinstance(edit, AddTrack) or wanted(edit):
+            if isinstance(edit, AddTrack) or _is_place(edit) or wanted(edit):
                 left.append(edit)
                 continue
             left += _empty_tracks(edit)
@@ -87,7 +94,16 @@ class Plan:
                 pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
             elif isinstance(edit, NudgeJoin):
                 pending = [moved(later, edit.joined_at, -edit.shift) for later in pending]
-        return replace(self, edits=tuple(_with_tracks_needed(left)))
+        edits = tuple(_with_tracks_needed([edit for edit in left if not _is_place(edit)]))
+        if edits == self.edits:
+            return self
+        at = {int(edit.text): edit.at for edit in left if isinstance(edit, AddGuide) and _is_place(edit)}
+        notes = [
+            replace(note, at=at.get(number))
+            for number, note in enumerate(self.notes)
+            if note.at is None or number in at
+        ]
+        return replace(self, edits=edits, notes=tuple(dict.fromkeys([*notes, LEFT_OUT])), figures={})
 
     def apply(self, project: Project) -> Project:
         """A new project in which the edits are carried out."""
@@ -129,6 +145,15 @@ def unmoved_subtitles(project: Project) -> dict[Note, None]:
     """A note for all subtitles that the edits on a project should have moved, and could not read."""
     told = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
     return {Note(f"{name}: {told}", needs_editor=True): None for name in project.document.unmoved}
+
+
+LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")
+"""What is said of a plan of which not all edits are kept."""
+_NOTE = "the place of a note"
+
+
+def _is_place(edit: Edit) -> bool:
+    return isinstance(edit, AddGuide) and edit.reason is _NOTE
 
 
 def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from mltassist.errors import ProjectError
 from mltassist.frames import Rate
-from mltassist.plans import Note, Plan, read_edits
+from mltassist.plans import LEFT_OUT, Note, Plan, read_edits
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
@@ -224,3 +225,23 @@ def test_tracks_keep_their_numbers_where_what_made_them_is_left_out() -> None:
     assert kept(cross, tone, *later) == ["joins", "natural picture", "natural", *last]
     assert kept(later[0]) == ["FadeJoin", "LayTone", "natural picture", "natural", *last]
     assert kept(*sooner, cross, later[0]) == ["LayTone"]
+
+
+def test_notes_move_with_the_film_and_figures_go_where_edits_are_left_out() -> None:
+    pause, mend = OpenPause(200, 50, ""), NudgeJoin(100, (1,), 3, 1, "")
+    notes = (*(Note(str(at), at, at == 300) for at in (102, 103, 200, 249, 300)), Note("all"))
+    whole = replace(plan(mend, pause, notes=notes), figures={"shots": 3})
+    assert whole.keep(lambda _: True) is whole
+    bare = whole.keep(lambda edit: edit is mend)
+    assert [(note.text, note.at) for note in bare.notes[:-1]] == [
+        ("102", 102),
+        ("103", 103),
+        ("300", 250),
+        ("all", None),
+    ]
+    assert bare.needs_editor
+    assert bare.notes[-1] == LEFT_OUT
+    assert bare.figures == {}
+    twice = bare.keep(lambda _: False)
+    assert [note.at for note in twice.notes] == [102, 101, 248, None, None]
+    assert twice.notes.count(LEFT_OUT) == 1
