@@ -16,7 +16,7 @@ from typing import Any
 
 from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
-from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
+from mltassist.ducking import duck_edits, film_meter, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
 from mltassist.figures import cover_figures, listen_figures, pause_figures
@@ -208,12 +208,13 @@ def duck(
     ducked = find(bare.with_edits(edits).timeline, rules, log=findings.log)
     passages = measure_mix(ducked, mix.passages, on_progress)
     figures = mix.figures(passages, project.timeline.rate)
-    before, after = film_loudness(findings, on_progress), film_loudness(ducked, on_progress)
+    before, meter = film_meter(findings, on_progress).read(), film_meter(ducked, on_progress)
+    after = meter.read()
     gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
     if normalise and isfinite(after.integrated_lufs):
-        edits = (*edits, SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery"))
-        ducked = find(bare.with_edits(edits).timeline, rules, log=findings.log)
-        after = film_loudness(ducked, on_progress)
+        whole = SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery")
+        edits = (*edits, whole)
+        after = meter.read(whole.gain_db)
         gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
         short = rules.delivery.target_lufs - after.integrated_lufs
         if short > DELIVERED_LU:
