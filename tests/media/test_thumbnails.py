@@ -198,7 +198,7 @@ def test_sound_alone_has_no_picture(tmp_path: Path) -> None:
 
 
 def test_the_cover_of_a_song_is_no_picture_of_it(tmp_path: Path) -> None:
-    """A picture block of FLAC as RFC 9639, section 8.8, lays it out (from memory), after the stream's facts."""
+    """A picture block of FLAC as RFC 9639, section 8.8, has it (from memory), after the stream's facts."""
     path = tmp_path / "song.flac"
     soundfile.write(path, np.zeros(4800), 48000)
     codec = av.CodecContext.create("png", "w")
