@@ -9,18 +9,20 @@ import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
-from mltassist.ducking import duck_edits, film_loudness, loudness_row, measure_mix
+from mltassist.ducking import duck_edits, film_meter, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
 from mltassist.figures import cover_figures, listen_figures, pause_figures
 from mltassist.frames import Rate
 from mltassist.listening import Join, hear_joins
+from mltassist.logs import Log, find_log
 from mltassist.media.mixreport import normalising_gain_db
 from mltassist.mending import place_now
 from mltassist.mends import mend_all, note_heard
@@ -30,7 +32,7 @@ from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import cover_edits, plan_cover
 from mltassist.plan.film import Frames
 from mltassist.plan.supply import unfilmed
-from mltassist.plans import Note, Plan
+from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
 from mltassist.soundclips import save_clips
@@ -41,7 +43,6 @@ from mltassist.timeline.edits import (
     Edit,
     LayShot,
     LayUnder,
-    OpenPause,
     SetFilmGain,
 )
 
@@ -100,10 +101,11 @@ def listen(
     edits: tuple[Edit, ...] = ()
     if mend:
         mended, edits, joins = mend_all(mended, findings, joins, on_progress)
+        findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
     plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
     if clips is not None:
-        after = find(mended.timeline, findings.recipe) if mend else None
+        after = find(mended.timeline, findings.recipe, log=findings.log) if mend else None
         save_clips(findings, joins, clips, after)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
 
@@ -115,18 +117,20 @@ def cover(
     keep_changed: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
+    log: Log | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
     keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
-    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
+    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike. log: what
+    the log sheets say, where they have been read; without it they are.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
     rules = recipe or Recipe()
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     bare = project.with_edits([CLEAR_GUIDES, clearing])
-    findings = find(bare.timeline, rules, on_progress)
+    findings = find(bare.timeline, rules, on_progress, log=log)
     _need_speech(project, findings)
     note_changed(findings, project.timeline, clearing)
     if not cutaways(findings):
@@ -171,12 +175,13 @@ def duck(
     hold: Fraction | None = None,
     normalise: bool = False,
     on_progress: StageProgress | None = None,
+    log: Log | None = None,
 ) -> Plan:
     """Plan the music's level under speech, and measure the whole mix before and after.
 
     separation (LU), depth_limit (dB), ramp_in, ramp_out and hold (seconds) overrule the recipe's figures;
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
-    to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
+    to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it. log: see `cover`.
 
     Raises NothingToDo when there is no speech or no music on the timeline.
     """
@@ -190,7 +195,7 @@ def duck(
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
-    findings = find(bare.timeline, rules, on_progress)
+    findings = find(bare.timeline, rules, on_progress, log=log)
     _need_speech(project, findings)
     speech = speech_activity(findings, on_progress)
     if not speech:
@@ -200,15 +205,16 @@ def duck(
         raise NothingToDo(
             project.path, "there is no music on the timeline", "name its track Music, or pin it"
         )
-    ducked = find(bare.with_edits(edits).timeline, rules)
+    ducked = find(bare.with_edits(edits).timeline, rules, log=findings.log)
     passages = measure_mix(ducked, mix.passages, on_progress)
     figures = mix.figures(passages, project.timeline.rate)
-    before, after = film_loudness(findings, on_progress), film_loudness(ducked, on_progress)
+    before, meter = film_meter(findings, on_progress).read(), film_meter(ducked, on_progress)
+    after = meter.read()
     gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
     if normalise and isfinite(after.integrated_lufs):
-        edits = (*edits, SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery"))
-        ducked = find(bare.with_edits(edits).timeline, rules)
-        after = film_loudness(ducked, on_progress)
+        whole = SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery")
+        edits = (*edits, whole)
+        after = meter.read(whole.gain_db)
         gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
         short = rules.delivery.target_lufs - after.integrated_lufs
         if short > DELIVERED_LU:
@@ -248,8 +254,9 @@ def pause(
     rules = recipe or Recipe()
     wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
     notes: dict[Note, None] = {}
+    log = find_log(project.timeline, rules.log_sheets)
     if suggest:
-        findings = find(project.timeline, rules, on_progress)
+        findings = find(project.timeline, rules, on_progress, log=log)
         places = suggested_places(findings, suggest, [w.at for w in wishes], on_progress)
         notes.update(findings.notes)
         wishes += [PauseWish(f"f{frame}", length) for frame in places]
@@ -257,13 +264,17 @@ def pause(
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
-    edits, told, figures, _ = _open_pauses(project, rules, wishes, on_progress)
+    edits, told, figures, _ = _open_pauses(project, rules, wishes, log, on_progress)
     notes.update(told)
     return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
 
 
 def _open_pauses(
-    project: Project, rules: Recipe, wishes: Iterable[PauseWish], on_progress: StageProgress | None
+    project: Project,
+    rules: Recipe,
+    wishes: Iterable[PauseWish],
+    log: Log,
+    on_progress: StageProgress | None,
 ) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
     """Edits, notes and figures of several pauses, and the project in which they are open."""
     now = project
@@ -273,15 +284,15 @@ def _open_pauses(
     # From the last to the first, so that no pause moves the place of one still to come.
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
-        findings = find(now.timeline, rules, on_progress)
+        findings = find(now.timeline, rules, on_progress, log=log)
         opened = pause_edits(findings, wish, on_progress)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
-        notes = _after(notes, opened)
+        notes = notes_after(notes, opened)
         notes.update(findings.notes)
         figures += pause_figures(opened, timeline)
-    return tuple(edits), notes, figures, now
+    return tuple(edits), notes | unmoved_subtitles(now), figures, now
 
 
 def rough(
@@ -337,22 +348,19 @@ def rough(
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    opened, told, pauses_made, now = _open_pauses(now, rules, wishes, on_progress)
+    opened, told, pauses_made, now = _open_pauses(now, rules, wishes, findings.log, on_progress)
     edits += opened
-    notes = _after(notes, opened)
+    notes = notes_after(notes, opened)
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
-    for make in (cover, duck):
+    shared: dict[str, Any] = {"recipe": rules, "on_progress": on_progress, "log": findings.log}
+    for make in (
+        partial(cover, keep_changed=keep_changed, no_look=no_look, **shared),
+        partial(duck, separation=separation, normalise=normalise, **shared),
+    ):
         try:
-            if make is cover:
-                plan = cover(
-                    now, recipe=rules, keep_changed=keep_changed, no_look=no_look, on_progress=on_progress
-                )
-            else:
-                plan = duck(
-                    now, recipe=rules, separation=separation, normalise=normalise, on_progress=on_progress
-                )
+            plan = make(now)
         except NothingToDo as error:
             notes[Note(str(error).removeprefix(f"{error.path}: "), needs_editor=True)] = None
             continue
@@ -361,20 +369,6 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
-
-
-def _after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
-    """The notes where their places lie once these pauses are open: a note speaks of the result."""
-    for edit in edits:
-        if isinstance(edit, OpenPause):
-            notes = [_moved(note, edit) for note in notes]
-    return dict.fromkeys(notes)
-
-
-def _moved(note: Note, pause: OpenPause) -> Note:
-    """The note where its place lies after the pause has been opened."""
-    later = note.at is not None and note.at >= pause.at
-    return replace(note, at=(note.at or 0) + pause.length) if later else note
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

@@ -31,7 +31,8 @@ def cross_joins(
         edits = _numbered(project, [edit for _, edit in chosen])
         crossed = project.with_edits(edits)
         places = [(_track_now(project, crossed, edit.track), edit.at) for _, edit in chosen]
-        heard = hear_joins(find(crossed.timeline, findings.recipe, on_progress), on_progress, only=places)
+        there = find(crossed.timeline, findings.recipe, on_progress, log=findings.log)
+        heard = hear_joins(there, on_progress, only=places)
         after = {(join.track, join.at): join for join in heard}
         told = {id(join): after.get(place) for (join, _), place in zip(chosen, places, strict=True)}
         better = [

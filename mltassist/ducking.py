@@ -11,9 +11,9 @@ from mltassist.facts import Findings, StageProgress, speech_clips, stage
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.media.atspeed import is_heard, unheard_because
 from mltassist.media.hearing import passage_level, speech_on_timeline
-from mltassist.media.meter import Loudness
+from mltassist.media.meter import Loudness, Meter
 from mltassist.media.mix import sounding
-from mltassist.media.mixreport import mix_figures
+from mltassist.media.mixreport import mix_meter
 from mltassist.media.speech import EnergyDetector, default_detector
 from mltassist.plan.duck import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
 from mltassist.timeline.edits import Edit
@@ -162,8 +162,8 @@ def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span
     return joined(trimmed)
 
 
-def film_loudness(findings: Findings, on_progress: StageProgress | None = None) -> Loudness:
-    """Loudness, range and true peak of all that the film plays."""
+def film_meter(findings: Findings, on_progress: StageProgress | None = None) -> Meter:
+    """A meter that has read all that the film plays."""
     told = stage(on_progress, "measuring the film")
     if told is not None:
         told(0.0)
@@ -174,7 +174,7 @@ def film_loudness(findings: Findings, on_progress: StageProgress | None = None) 
                 clip.start,
                 needs_editor=True,
             )
-    return mix_figures(findings.timeline, on_missing=findings.missing)
+    return mix_meter(findings.timeline, on_missing=findings.missing)
 
 
 def loudness_row(loudness: Loudness) -> dict[str, float | None]:

@@ -66,10 +66,15 @@ def stage(progress: StageProgress | None, name: str) -> Progress | None:
     return told
 
 
-def find(timeline: Timeline, recipe: Recipe, progress: StageProgress | None = None) -> Findings:
-    """Elements of the timeline; what no name explains is judged by its sound."""
+def find(
+    timeline: Timeline, recipe: Recipe, progress: StageProgress | None = None, *, log: Log | None = None
+) -> Findings:
+    """Elements of the timeline; what no name explains is judged by its sound.
+
+    log: what the log sheets say, where they have been read before in this run; no edit changes it.
+    """
     vocabulary = recipe.vocabulary()
-    log = find_log(timeline, recipe.log_sheets)
+    log = find_log(timeline, recipe.log_sheets) if log is None else log
     logged = log.words()
     elements = find_elements(timeline, vocabulary, logged=logged)
     findings = Findings(timeline, elements, recipe, log=log)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -15,8 +16,8 @@ from mltassist.logsheet import LogRow, LogSheet, read_log_sheet, span_of
 from mltassist.media.probe import probe
 from mltassist.timeline.model import BinClip, SourceKind, Timeline
 
-ENDING = "log.csv"
-"""A file whose name ends so, beside the project or its media, is a log sheet."""
+NAME = re.compile(r"(?:.*[\W_])?log\.csv", re.IGNORECASE | re.DOTALL)
+"""A file beside the project or its media whose name ends in this word is a log sheet: a catalog is none."""
 LARGEST = 16 * 2**20
 """Bytes of the largest sheet that is read: a row takes about a hundred."""
 
@@ -59,7 +60,8 @@ class Logged:
 def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
     """Read the sheets that are `named`, relative to the project's folder, else those that lie about.
 
-    These are files that end in log.csv in the project's folder or in one that holds media of its bin.
+    These are files whose name is log.csv, or ends in it as a word of its own, in the project's folder or
+    in one that holds media of its bin.
     """
     home = timeline.path.absolute().parent
     paths = [home / name for name in named]
@@ -94,7 +96,7 @@ def _lying_in(folder: Path) -> Iterator[Path]:
         paths = sorted(folder.iterdir())
     except OSError:
         return  # told where its media are read
-    yield from (path for path in paths if path.name.lower().endswith(ENDING) and path.is_file())
+    yield from (path for path in paths if NAME.fullmatch(path.name) and path.is_file())
 
 
 def _read(path: Path, rate: Rate) -> tuple[LogSheet, str]:

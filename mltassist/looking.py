@@ -70,18 +70,11 @@ Worth = tuple[tuple[Span, float], ...]
 """Usable stretches in source frames, each with how good it looks, 0 to 1."""
 
 
-def worth_of(path: Path, span: Span, rate: Rate, at_least: int) -> Worth:
-    """Usable stretches of a cutaway in a span of its source frames.
-
-    Raises MediaError when it cannot be looked at.
-    """
-    return worth_of_each(path, [span], rate, at_least)[span]
-
-
 def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) -> dict[Span, Worth]:
-    """The same for several spans, which may overlap: no frame is looked at twice.
+    """Usable stretches of a cutaway in each of these spans of its source frames.
 
-    Of long stretches only the parts are looked at that a glance at their key pictures finds best.
+    Spans may overlap: no frame is looked at twice. Of long stretches only the parts are looked at that a
+    glance at their key pictures finds best. Raises MediaError when it cannot be looked at.
     """
     wanted = tuple(spans)
     rows: dict[Span, list[tuple[Span, float]]] = {span: [] for span in wanted}

@@ -26,9 +26,8 @@ def mend_joins(
     while kept:
         places = _places(kept)
         mended = project.with_edits(kept)
-        heard = hear_joins(
-            find(mended.timeline, findings.recipe, on_progress), on_progress, only=list(places.values())
-        )
+        there = find(mended.timeline, findings.recipe, on_progress, log=findings.log)
+        heard = hear_joins(there, on_progress, only=list(places.values()))
         by_place = {(join.track, join.at): join for join in heard}
         after = {before: by_place[now] for before, now in places.items() if now in by_place}
         better = tuple(edit for edit in kept if _sounds_better(findings, joins, edit, after))

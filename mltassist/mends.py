@@ -20,7 +20,9 @@ def mend_all(
     """Joins moved, those that click still crossed over, and the holes in recordings filled."""
     moved, moves, joins = mend_joins(project, findings, joins, on_progress)
     crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
-    there = find(crossed.timeline, findings.recipe) if findings.recipe.mend.room_tone else findings
+    there = findings
+    if findings.recipe.mend.room_tone:
+        there = find(crossed.timeline, findings.recipe, log=findings.log)
     tones = tone_edits(there)
     findings.notes.update(there.notes)
     return crossed.with_edits(tones), (*moves, *crossings, *tones), joins

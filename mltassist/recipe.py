@@ -257,7 +257,8 @@ class Recipe:
         (), "clips that cover never uses: names, files or folders, * is any text"
     )
     log_sheets: tuple[str, ...] = _figure(
-        (), "log sheets (CSV) by path from the recipe; without any, files that end in log.csv are looked for"
+        (),
+        "log sheets (CSV) by path from the recipe; without any, files like log.csv or a-log.csv are sought",
     )
     words: Mapping[str, tuple[str, ...]] = field(
         default_factory=dict,

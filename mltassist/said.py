@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from pathlib import Path
 
 from mltassist.errors import MediaError
 from mltassist.facts import Findings, speech_clips
@@ -27,7 +28,8 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
         if path is None or not clip.plain_speed:
             continue
         if clip.source.key not in known:
-            beside = find_transcript(path)
+            # Where a proxy stands in for the original, the words mostly lie beside the original.
+            beside = find_transcript(Path(clip.source.key)) or find_transcript(path)
             try:
                 known[clip.source.key] = None if beside is None else read_transcript(beside)
             except MediaError as error:

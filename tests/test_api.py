@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 import mltassist
+from mltassist import logs
 from mltassist.errors import NoSuchPlace, NothingToDo, TrackLocked
 from mltassist.timeline.edits import AddGuide, ClearOurs, LayShot, OpenPause
 from mltassist.timeline.elements import Element
@@ -82,15 +83,20 @@ def test_a_recipe_tells_what_no_name_tells(tmp_path):
     } == {Element.NATURAL}
 
 
-def test_pauses_of_the_recipe_and_of_the_call_are_all_opened(tmp_path):
+def test_pauses_of_recipe_and_call_are_all_opened_and_a_log_sheet_is_read_once(tmp_path, monkeypatch):
     project = mltassist.open(write(short(), tmp_path))
     path = tmp_path / "house.toml"
+    (tmp_path / "log.csv").write_text("file,rating\ngulls-ws,5\n", encoding="utf-8")
+    reads, read = [], logs.read_log_sheet
+    monkeypatch.setattr(logs, "read_log_sheet", lambda *given: reads.append(given) or read(*given))
     path.write_text('[[pauses]]\nat = "let the wheel be heard"\nlength_s = 2\n', encoding="utf-8")
     plan = mltassist.rough(project, recipe=mltassist.load_recipe(path), pauses=[("f532", Fraction(1))])
     opened = [edit for edit in plan.edits if isinstance(edit, OpenPause)]
     assert [(edit.at, edit.length) for edit in opened] == [(786, 50), (532, 25)]
     assert plan.apply(project).timeline.length == project.timeline.length + 75
     assert len(plan.figures["pauses"]) == 2
+    assert {"shots", "passages"} <= plan.figures.keys()  # cover and music had their turn
+    assert len(reads) == 1
 
 
 def test_what_cannot_be_done_is_raised_by_name(tmp_path):

@@ -14,7 +14,7 @@ import mltassist
 from mltassist.covering import cover_task, jump_cuts, unfit
 from mltassist.facts import find
 from mltassist.frames import Rate, Span
-from mltassist.looking import jump_looks, worth_of
+from mltassist.looking import jump_looks, worth_of_each
 from mltassist.plan.cover import plan_cover
 from mltassist.plan.film import Frames
 from mltassist.recipe import CoverRules, Recipe, parse_recipe
@@ -63,7 +63,8 @@ def test_the_part_of_a_clip_that_is_dark_is_not_used(tmp_path: Path) -> None:
     pictures = moving(200)
     pictures[80:140] *= 0.02
     path = written(tmp_path / "clip.mkv", pictures)
-    found = worth_of(path, Span(0, 200), PAL, 50)
+    span = Span(0, 200)
+    found = worth_of_each(path, [span], PAL, 50)[span]
     assert len(found) == 2
     for span, worth in found:
         assert not span.overlaps(Span(82, 138))

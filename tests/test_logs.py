@@ -52,9 +52,16 @@ def test_sheets_are_found_by_their_ending_beside_the_project_and_its_media(tmp_p
     second = sheet(tmp_path / "rushes" / "log.csv", "A.MOV,,,CU")
     sheet(tmp_path / "rushes" / "log.csv.txt", "b.mov,,,CU")
     (tmp_path / "folder log.csv").mkdir()
+    for name in ("catalog.csv", "Blog.csv", "day1log.csv"):
+        sheet(tmp_path / name, "a,,,MS")
+    for name in ("cam1_log.csv", "day 2 log.csv", "é.Log.csv"):
+        sheet(tmp_path / "words" / name, "a,,,MS")
     log = find_log(made)
     assert log.sheets == (first, second)
     assert log.problems == ()
+    beside_words = replace(made, path=tmp_path / "words" / "film.mlt")
+    named = [path.name for path in find_log(beside_words).sheets]
+    assert named == ["cam1_log.csv", "day 2 log.csv", "é.Log.csv", "log.csv"]
     assert [(path.name, row.size) for path, row in log.rows[str(tmp_path / "rushes/a.mov")]] == [
         ("Day1-LOG.CSV", "WS"),
         ("log.csv", "CU"),

@@ -9,6 +9,7 @@ import pyloudnorm
 import pytest
 
 import mltassist
+from mltassist import ducking
 from mltassist.checking import check
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Span
@@ -45,11 +46,18 @@ def test_a_normalised_film_is_as_loud_as_asked_in_the_engine(tmp_path, layout):
     assert mix["before"]["integrated_lufs"] > mix["after"]["integrated_lufs"]
 
 
-def test_a_peak_over_the_ceiling_holds_the_gain_back(tmp_path):
+def test_a_peak_over_the_ceiling_holds_the_gain_back(tmp_path, monkeypatch):
     project = opened(tmp_path)
+    measured, measure = [], ducking.mix_meter
+    monkeypatch.setattr(ducking, "mix_meter", lambda *a, **more: measured.append(a) or measure(*a, **more))
     loud = Recipe(delivery=DeliveryRules(target_lufs=-3.0))
     plan = mltassist.duck(project, recipe=loud, normalise=True)
+    assert len(measured) == 2  # before and after; what the gain then makes of it is computed
     made = mix_figures(plan.apply(project).timeline)
+    after = plan.figures["mix"]["after"]
+    assert after["integrated_lufs"] == pytest.approx(made.integrated_lufs, abs=0.01)
+    assert after["range_lu"] == pytest.approx(made.range_lu, abs=0.01)
+    assert after["peak_dbtp"] == pytest.approx(made.peak_dbtp, abs=0.01)
     assert made.peak_dbtp == pytest.approx(-1.0, abs=0.1)
     assert made.integrated_lufs < -4
     assert any("its true peak allows no more" in note.text and note.needs_editor for note in plan.notes)

@@ -14,7 +14,7 @@ from mltassist.covering import supply
 from mltassist.facts import find
 from mltassist.frames import Rate, Span
 from mltassist.logs import Logged
-from mltassist.looking import worth_of, worth_of_each
+from mltassist.looking import worth_of_each
 from mltassist.moments import MARKED, ORDINARY, usable
 from mltassist.plan.cover import plan_cover
 from mltassist.plan.film import Moment
@@ -131,7 +131,7 @@ def test_moments_that_overlap_are_looked_at_once_and_each_as_by_itself(tmp_path:
     found = worth_of_each(path, spans, Rate(25), 50)
     assert set(found) == set(spans)
     for span in spans:
-        ((alone, worth),) = worth_of(path, span, Rate(25), 50)
+        ((alone, worth),) = worth_of_each(path, [span], Rate(25), 50)[span]
         ((together, same),) = found[span]
         assert (together, same) == (alone, pytest.approx(worth, abs=0.05))
 

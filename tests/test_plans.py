@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,10 +12,11 @@ from hypothesis import strategies as st
 
 from mltassist.errors import ProjectError
 from mltassist.frames import Rate
-from mltassist.plans import Note, Plan, read_edits
+from mltassist.plans import LEFT_OUT, Note, Plan, read_edits
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
+    AddTrack,
     ClearOurs,
     Edit,
     FadeJoin,
@@ -30,6 +32,7 @@ from mltassist.timeline.edits import (
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     ClearOurs("cover", "again", (10, 20)),
+    AddTrack("joins", "counted"),
     NudgeJoin(500, (2, 3), 2, -3, "a word is cut off", 2.5, 0.4, "heard", "clean"),
     FadeJoin(520, 2, "/v.wav", 90, "a click", -1.5, 1.6, 0.3, "heard", "clean"),
     LayTone(600, 30, "/v.wav", 44, "a hole", -3.0, 1, 1),
@@ -83,6 +86,50 @@ def test_a_saved_plan_says_what_it_is_for() -> None:
 def test_what_is_no_plan_is_refused_with_its_name(text: str) -> None:
     with pytest.raises(ProjectError, match=r"^my\.json: "):
         read_edits(text, "my.json")
+
+
+GAIN = {"edit": "SetFilmGain", "reason": ""}
+CURVE = {"edit": "SetLevelCurve", "at": 1, "track": 1, "reason": ""}
+CLEAR = {"edit": "ClearOurs", "what": "cover", "reason": ""}
+PAIRS = "a list of [whole number, number]"
+SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in": 7, "reason": ""}
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        ({**SHOT, "at": "ten"}, "(LayShot): 'at' is \"ten\", not a whole number"),
+        ({**SHOT, "at": 3.0}, "(LayShot): 'at' is 3.0, not a whole number"),
+        ({**SHOT, "at": True}, "(LayShot): 'at' is true, not a whole number"),
+        ({**SHOT, "at": -1}, "(LayShot): 'at' is -1, less than 0"),
+        ({**SHOT, "length": 0}, "(LayShot): 'length' is 0, less than 1"),
+        ({**SHOT, "reason": None}, "(LayShot): 'reason' is null, not text"),
+        ({**SHOT, "name": {"a" * 50: 1}}, "(LayShot): 'name' is {\"" + "a" * 37 + "…, not text"),
+        ({**SHOT, "lenght": 3}, '(LayShot): it has no field "lenght"'),
+        ({k: v for k, v in SHOT.items() if k != "source_in"}, "(LayShot): its field 'source_in' is missing"),
+        ({**GAIN, "gain_db": "loud"}, "(SetFilmGain): 'gain_db' is \"loud\", not a number"),
+        ({**GAIN, "gain_db": float("nan")}, "(SetFilmGain): 'gain_db' is NaN, not a number"),
+        ({**CLEAR, "keep": [1, 2.5]}, "(ClearOurs): 'keep' is [1, 2.5], not a list of whole numbers"),
+        ({**CURVE, "keys": [[1, 0], [2]]}, f"(SetLevelCurve): 'keys' is [[1, 0], [2]], not {PAIRS}"),
+        ({**CURVE, "keys": []}, "(SetLevelCurve): 'keys' is empty"),
+        ({"edit": ["LayShot"]}, ': there is no kind of edit called ["LayShot"]'),
+        (3, "is 3, not an object"),
+    ],
+)
+def test_what_was_changed_by_hand_is_refused_with_edit_and_field(edit: object, told: str) -> None:
+    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [SHOT, edit]})
+    with pytest.raises(ProjectError) as caught:
+        read_edits(text, "my.json")
+    space = "" if told.startswith(":") else " "
+    assert str(caught.value) == f"my.json: edit 2{space}{told}; mend it, or make it again with --plan"
+
+
+def test_a_whole_number_of_decibels_is_one() -> None:
+    edit = {"edit": "SetFilmGain", "gain_db": -3, "reason": ""}
+    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [edit]})
+    assert read_edits(text) == (SetFilmGain(-3.0, ""),)
+    with pytest.raises(ProjectError, match="nested too deeply"):
+        read_edits("[" * 200_000)
 
 
 def test_a_note_is_told_with_its_timecode() -> None:
@@ -156,3 +203,45 @@ def test_what_follows_a_join_that_is_not_moved_goes_back() -> None:
     before, after = LayShot(10, 20, "/a.mov", 0, "cover"), LayShot(60, 20, "/a.mov", 40, "cover")
     kept = plan(mend, before, after).keep(lambda edit: edit is not mend).edits
     assert kept == (before, LayShot(55, 20, "/a.mov", 40, "cover"))
+
+
+def test_tracks_keep_their_numbers_where_what_made_them_is_left_out() -> None:
+    cross, tone = FadeJoin(80, 2, "/v.wav", 90, ""), LayTone(120, 30, "/v.wav", 44, "")
+    later = (OpenPause(300, 50, "late", (1,)), LayNatural(300, 50, "/n.mov", 0, ""))
+    sooner = (
+        OpenPause(40, 25, "soon", (2,)),
+        LayNatural(40, 25, "/n.mov", 0, ""),
+        LayShot(9, 9, "/a.mov", 0, ""),
+    )
+    whole = plan(cross, tone, *later, *sooner)
+
+    def kept(*gone: Edit) -> list[str]:
+        left = whole.keep(lambda edit: edit not in gone).edits
+        return [edit.role if isinstance(edit, AddTrack) else type(edit).__name__ for edit in left]
+
+    last = ["OpenPause", "LayNatural", "LayShot"]
+    assert kept(cross) == ["joins", "LayTone", "OpenPause", "LayNatural", *last]
+    assert kept(tone) == ["FadeJoin", "OpenPause", "LayNatural", *last]
+    assert kept(cross, tone, *later) == ["joins", "natural picture", "natural", *last]
+    assert kept(later[0]) == ["FadeJoin", "LayTone", "natural picture", "natural", *last]
+    assert kept(*sooner, cross, later[0]) == ["LayTone"]
+
+
+def test_notes_move_with_the_film_and_figures_go_where_edits_are_left_out() -> None:
+    pause, mend = OpenPause(200, 50, ""), NudgeJoin(100, (1,), 3, 1, "")
+    notes = (*(Note(str(at), at, at == 300) for at in (102, 103, 200, 249, 300)), Note("all"))
+    whole = replace(plan(mend, pause, notes=notes), figures={"shots": 3})
+    assert whole.keep(lambda _: True) is whole
+    bare = whole.keep(lambda edit: edit is mend)
+    assert [(note.text, note.at) for note in bare.notes[:-1]] == [
+        ("102", 102),
+        ("103", 103),
+        ("300", 250),
+        ("all", None),
+    ]
+    assert bare.needs_editor
+    assert bare.notes[-1] == LEFT_OUT
+    assert bare.figures == {}
+    twice = bare.keep(lambda _: False)
+    assert [note.at for note in twice.notes] == [102, 101, 248, None, None]
+    assert twice.notes.count(LEFT_OUT) == 1

@@ -74,3 +74,17 @@ def test_a_transcript_that_cannot_be_read_is_noted_once(tmp_path):
 def test_a_muted_track_says_nothing(tmp_path):
     (tmp_path / "ines interview.srt").write_text(SRT)
     assert said(timeline(track(1, "Interview", [talk(tmp_path, 0, 99, 0)], muted=True))) == []
+
+
+def test_words_of_a_proxy_lie_beside_the_original_or_beside_itself(tmp_path):
+    rushes, proxies = tmp_path / "rushes", tmp_path / "proxies"
+    rushes.mkdir()
+    proxies.mkdir()
+    original = talk(rushes, 0, 99, 0)
+    small = replace(original.source, path=proxies / "5ac1.mkv", proxy=True)
+    film = timeline(track(1, "Interview", [replace(original, source=small)]))
+    assert said(film) == []
+    (proxies / "5ac1.srt").write_text(SRT.replace("wheel", "sluice"))
+    assert [word for word, _ in said(film)] == ["The", "sluice", "Tobias", "Wren"]
+    (rushes / "ines interview.en.srt").write_text(SRT)
+    assert [word for word, _ in said(film)] == ["The", "wheel", "Tobias", "Wren"]

@@ -59,6 +59,7 @@ class Document:
 
     sequence: name of the edit to work on where the document holds several; "" for the open one.
     companions: text of files that go with the document when it is written, by the name it uses.
+    unmoved: subtitles that could not be read, and so did not move with the film.
     """
 
     path: Path
@@ -69,6 +70,7 @@ class Document:
     form: Form = field(default_factory=Form)
     sequence: str = ""
     companions: dict[str, str] = field(default_factory=dict)
+    unmoved: dict[str, None] = field(default_factory=dict)
 
     @property
     def root(self) -> etree._Element:
@@ -77,7 +79,12 @@ class Document:
 
     def copy(self) -> Document:
         """The same document with a tree of its own."""
-        return replace(self, tree=copy.deepcopy(self.tree), companions=dict(self.companions))
+        return replace(
+            self,
+            tree=copy.deepcopy(self.tree),
+            companions=dict(self.companions),
+            unmoved=dict(self.unmoved),
+        )
 
 
 def load(path: Path | str) -> Document:

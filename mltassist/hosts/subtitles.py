@@ -15,35 +15,34 @@ from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
 
 
-def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> list[str]:
+def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
     """Lines at or after frame `at` move `by` frames; a line across it stays longer.
 
     Files beside the document are not touched: their new text waits in the document's companions until
-    it is written. Text inside the document changes in place. Returns the names of files that could not
-    be read.
+    it is written. Text inside the document changes in place. What could not be read stays as it is; the
+    document remembers its name as unmoved.
     """
     start_ms, shift_ms = (int(parts.rate.seconds(frame) * 1000) for frame in (at, by))
-    lost = []
+    unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
         text = parts.document.companions.get(name)
         if text is None:
             try:
                 text = beside(parts.document, name).read_text(encoding="utf-8-sig")
-            except (OSError, UnicodeDecodeError):
-                lost.append(name)
+            except (OSError, ValueError):  # not there, or not UTF-8
+                unmoved[str(beside(parts.document, name))] = None
                 continue
         try:
             parts.document.companions[name] = moved(text, start_ms, shift_ms)
         except (pysubs2.exceptions.Pysubs2Error, ValueError):
-            lost.append(name)
+            unmoved[str(beside(parts.document, name))] = None
     for element in timeline.iterchildren("filter"):
         text = properties.get(element, "text")
         if properties.get(element, "mlt_service") == "subtitle" and text:
             try:
                 properties.put(element, "text", moved(text, start_ms, shift_ms))
             except (pysubs2.exceptions.Pysubs2Error, ValueError):
-                lost.append("text inside the document")
-    return lost
+                unmoved[f"{parts.document.path}: subtitles inside the document"] = None
 
 
 def moved(text: str, start_ms: int, shift_ms: int) -> str:

@@ -27,6 +27,7 @@ from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
     AddGuide,
+    AddTrack,
     ClearOurs,
     Edit,
     FadeJoin,
@@ -103,6 +104,8 @@ class _Writer:
         match edit:
             case ClearOurs():
                 self.clear(edit)
+            case AddTrack():
+                self.add_track(edit.role)
             case LayShot():
                 self.lay_shot(edit)
             case LayNatural():
@@ -143,6 +146,11 @@ class _Writer:
 
     def our_strip(self, role: str) -> Strip:
         """Our track of this role, made now if it is not there."""
+        if role not in OUR_TRACKS:
+            known = ", ".join(OUR_TRACKS)
+            raise ProjectError(
+                self.document.path, f"no track of ours is called {role!r}", f"these are: {known}"
+            )
         for _ in range(2):
             for strip in self.strips():
                 if strip.role == role:
@@ -152,6 +160,10 @@ class _Writer:
             self.host.make_strip(self.parts, self.timeline, role)
             self.hide_empty(role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
+
+    def add_track(self, role: str) -> None:
+        if all(strip.role != role for strip in self.strips()):
+            self.our_strip(role)
 
     def hide_empty(self, role: str) -> None:
         """A track that begins switched off is so again once it is empty, whatever the editor did with it."""
@@ -295,7 +307,7 @@ class _Writer:
         strip = following[0] if following is not None else self.editable(edit.track)
         spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
-        if spot is None or spot.length < CROSSING_FRAMES:
+        if following is None or spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
@@ -320,7 +332,7 @@ class _Writer:
         )
 
     def found(self, index: int, at: int, source: str) -> tuple[Strip, Spot] | None:
-        """The clip that begins at a frame on the track with this number.
+        """The clip that begins at a frame on the track with this number, and is heard where any is.
 
         Where a source is named it plays that; it may then be the only one so on another of the editor's
         tracks. Raises TrackLocked where its track is locked.
@@ -333,6 +345,8 @@ class _Writer:
             for spot in self.parts.spots(playlist)
             if spot.start == at and self.plays(spot, source)
         ]
+        # The picture of a clip may begin there too, on the very number that its sound had.
+        rows = [row for row in rows if row[0].has_sound] or rows
         own = [row for row in rows if row[0].index == index]
         if not own and len(rows) != 1:
             return None

@@ -88,15 +88,18 @@ class Meter:
         """Plain level of all that was read, dBFS: unweighted, ungated, the mean power of both channels."""
         return 10 * log10(self._plain_power / (2 * self._samples)) if self._plain_power else -inf
 
-    def read(self) -> Loudness:
-        """The figures of all that was read so far."""
-        energies = np.concatenate([np.zeros(0), *self._energies])
+    def read(self, gain_db: float = 0.0) -> Loudness:
+        """The figures of all that was read so far, as they would be with one gain on all of it.
+
+        The gain is put on every block before it is gated, so that the absolute gate holds for what is heard.
+        """
+        energies = np.concatenate([np.zeros(0), *self._energies]) * 10 ** (gain_db / 10)
         momentary, short = (_windows(energies, hops) for hops in (_MOMENTARY, _SHORT_TERM))
         peak = float("nan")
         if self._peaks:
             silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
             highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
-            peak = 20 * log10(highest) if highest else -inf
+            peak = 20 * log10(highest) + gain_db if highest else -inf
         return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
 
 

@@ -19,7 +19,14 @@ CEILING_DBTP = -1.0
 def mix_figures(
     timeline: Timeline, *, block_s: Fraction | int = BLOCK_S, on_missing: Report | None = None
 ) -> Loudness:
-    """Loudness, range and true peak of all that a film's timeline plays.
+    """Loudness, range and true peak of all that a film's timeline plays; see `mix_meter`."""
+    return mix_meter(timeline, block_s=block_s, on_missing=on_missing).read()
+
+
+def mix_meter(
+    timeline: Timeline, *, block_s: Fraction | int = BLOCK_S, on_missing: Report | None = None
+) -> Meter:
+    """A meter that has read all that a film's timeline plays.
 
     The mix is made and read `block_s` seconds at a time, so memory stays flat; the figures do not
     depend on where the parts meet. Files that cannot be read are silent; `on_missing` is told once of
@@ -35,7 +42,7 @@ def mix_figures(
     meter = Meter(peaks=True)
     for part in mix_blocks(timeline, block_s, on_missing=once):
         meter.add(part)
-    return meter.read()
+    return meter
 
 
 def normalising_gain_db(

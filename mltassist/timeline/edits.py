@@ -30,6 +30,18 @@ class ClearOurs:
 
 
 @dataclass(frozen=True, slots=True)
+class AddTrack:
+    """Our own track of a role, made where it is not there yet, with nothing on it.
+
+    It stands for edits that were left out of a plan and would have made the track: later edits name tracks
+    by their number.
+    """
+
+    role: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class LayShot:
     """A silent cutaway on our own picture track.
 
@@ -211,6 +223,7 @@ class AddGuide:
 
 Edit = (
     ClearOurs
+    | AddTrack
     | NudgeJoin
     | FadeJoin
     | LayTone
@@ -224,6 +237,7 @@ Edit = (
 )
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
+    AddTrack,
     NudgeJoin,
     FadeJoin,
     LayTone,
@@ -240,7 +254,7 @@ EDITS: tuple[type[Edit], ...] = (
 def moved(edit: Edit, at: int, by: int) -> Edit:
     """The same edit with every frame at or after `at` moved `by` frames later."""
     match edit:
-        case ClearOurs() | SetFilmGain():
+        case ClearOurs() | AddTrack() | SetFilmGain():
             return edit
         case SetLevelCurve():
             keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
@@ -265,3 +279,32 @@ def span_of(edit: Edit) -> Span | None:
             return Span(edit.at, edit.at + edit.length)
         case _:
             return None
+
+
+def tracks_made(edit: Edit) -> tuple[str, ...]:
+    """Roles of the tracks of ours that an edit makes where they are not there yet, in that order."""
+    match edit:
+        case AddTrack(role=role) | LayShot(track=role) | LayUnder(track=role):
+            return (role,)
+        case LayNatural(track=role):
+            return "natural picture", role
+        case FadeJoin() | LayTone():
+            return ("joins",)
+        case _:
+            return ()
+
+
+def counts_tracks(edit: Edit) -> bool:
+    """True for an edit that means other clips where tracks have come to count otherwise.
+
+    A level curve finds its clip by its source.
+    """
+    match edit:
+        case NudgeJoin() | FadeJoin():
+            return True
+        case OpenPause(run_on=tracks):
+            return bool(tracks)
+        case SetLevelCurve(source=source):
+            return not source
+        case _:
+            return False

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from mltassist.checking import check
+from mltassist.demofilm.film import Lane, Placement
 from mltassist.errors import NoSuchPlace
-from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone
+from mltassist.plans import Plan
+from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone, OpenPause
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track
 from tests import referee
+from tests.hosts.films import FILM, TALK
 from tests.hosts.generations import GENERATIONS
 from tests.hosts.random_films import films
 from tests.hosts.written import WHY, editors, write_generation
@@ -74,3 +79,32 @@ def test_a_tone_lies_where_it_is_laid_and_a_join_that_is_none_is_refused(tmp_pat
     assert [(c.start, c.length, c.source_in) for c in laid.clips()] == [(incoming.start - 2, 9, 5)]
     with pytest.raises(NoSuchPlace, match="no clip ends"):
         written.edited(FadeJoin(incoming.start + 1, track.index, incoming.source.key, 9, WHY))
+
+
+@pytest.mark.parametrize("name", GENERATIONS)
+def test_crossings_find_their_joins_where_the_first_of_them_is_left_out(tmp_path, name):
+    talk = Lane("Interview", True, True, tuple(Placement(TALK.file, at, at + 10, 40) for at in (0, 40, 80)))
+    before = write_generation(name, tmp_path, replace(FILM, lanes=(talk, *FILM.lanes[1:]))).project()
+    found = crossings(before.timeline)
+    first, second = (FadeJoin(b.start, t.index, b.source.key, b.source_in, WHY) for t, _, b in found)
+    # The first adds our track: from then on the others are counted otherwise.
+    after = before.with_edits([first]).timeline.tracks
+    later = replace(second, track=next(t.index for t in after if t.name == "Interview" and t.has_sound))
+    plan = Plan("rough", Path("film"), before.timeline.rate, (first, later))
+    whole, kept = (p.apply(before).timeline for p in (plan, plan.keep(lambda edit: edit != first)))
+    for made, places in ((whole, [first.at, second.at]), (kept, [second.at])):
+        faded = [(t, c) for t in made.tracks if not t.ours for c in t.clips() if c.levels]
+        assert [clip.span.end for _, clip in faded] == places
+        assert all(track.has_sound for track, _ in faded)
+
+
+@pytest.mark.parametrize("name", GENERATIONS)
+def test_the_music_runs_on_through_a_pause_though_the_crossing_before_it_is_left_out(tmp_path, name):
+    before = write_generation(name, tmp_path).project()
+    track, _, incoming = crossings(before.timeline)[0]
+    cross = FadeJoin(incoming.start, track.index, incoming.source.key, incoming.source_in, WHY)
+    crossed = before.with_edits([cross]).timeline
+    music = next(track.index for track in crossed.tracks if track.name == "Music")
+    plan = Plan("rough", Path("film"), before.timeline.rate, (cross, OpenPause(40, 25, WHY, (music,))))
+    whole, kept = (p.apply(before).timeline for p in (plan, plan.keep(lambda edit: edit != cross)))
+    assert editors(kept) == editors(whole)

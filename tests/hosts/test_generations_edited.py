@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+import mltassist
 from mltassist.checking import check
 from mltassist.document import properties
 from mltassist.frames import Span
@@ -372,3 +374,16 @@ def test_a_subtitle_across_the_pause_lasts_longer(tmp_path: Path):
     project = saved(Written("kdenlive 1.1", FILM, path).project().with_edits([OpenPause(50, 25, WHY)]))
     (file,) = project.timeline.subtitles
     assert "0:00:01.00,0:00:03.50" in file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("content", [None, b"\xff\xfe\xfa", b"no subtitles"])
+def test_subtitles_that_cannot_be_read_are_named_as_not_moved(tmp_path: Path, content: bytes | None):
+    path = write_feature("kdenlive 1.1 subtitles", tmp_path)
+    side = path.with_name("film.kdenlive.ass")
+    side.unlink() if content is None else side.write_bytes(content)
+    project = Written("kdenlive 1.1", FILM, path).project()
+    plan = mltassist.pause(project, at=["f50", "f10"], length=Fraction(1))
+    (note,) = (note for note in plan.notes if str(side) in note.text)
+    assert "their times were not moved" in note.text
+    assert note.needs_editor
+    assert project.document.unmoved == {}

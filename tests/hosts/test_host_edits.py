@@ -111,6 +111,8 @@ def test_a_shot_over_another_is_refused(case: Case):
 def test_a_shot_of_something_that_is_not_in_the_project_is_refused(case: Case):
     with pytest.raises(ProjectError, match=r"nowhere\.mkv"):
         case.edited(replace(shot(case), source=key(case, "media/nowhere.mkv")))
+    with pytest.raises(ProjectError, match=r"no track of ours is called 'covers'; these are: cover, "):
+        case.edited(replace(shot(case), track="covers"))
 
 
 def test_natural_sound_comes_with_its_picture_and_fades(case: Case):

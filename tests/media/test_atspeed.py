@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 import mltassist
-from mltassist.ducking import film_loudness
+from mltassist.ducking import film_meter
 from mltassist.facts import find
 from mltassist.frames import Rate, Span
 from mltassist.media.atspeed import is_heard, read_clip, unheard_because
@@ -78,7 +78,7 @@ def test_every_speed_sounds_as_the_engine_plays_it(tmp_path: Path) -> None:
 def test_what_is_left_out_of_the_figures_is_named_with_its_place(tmp_path: Path) -> None:
     timeline = mltassist.open(film(tmp_path, ("1.5", 0, 40), ("-1", 10, 40))).timeline
     findings = find(timeline, Recipe())
-    assert film_loudness(findings).integrated_lufs > -60
+    assert film_meter(findings).read().integrated_lufs > -60
     (note,) = (note for note in findings.notes if "left out" in note.text)
     assert (note.at, note.needs_editor) == (65, True)
     assert "take-48000-2-1" in note.text

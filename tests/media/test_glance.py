@@ -11,7 +11,7 @@ import pytest
 
 from mltassist import looking
 from mltassist.frames import Rate, Span
-from mltassist.looking import worth_of
+from mltassist.looking import worth_of_each
 from mltassist.media import glance
 from mltassist.media.glance import worth_a_look
 from mltassist.media.picture import each_picture
@@ -62,7 +62,8 @@ def test_only_these_parts_are_looked_at_picture_by_picture(
         return real(path, span, *args, **options)
 
     monkeypatch.setattr(looking, "look", counting)
-    found = worth_of(rushes, Span(13, 2487), PAL, 50)
+    span = Span(13, 2487)
+    found = worth_of_each(rushes, [span], PAL, 50)[span]
     assert sum(span.length for span in looked) == 600
     assert len(found) == 2
     assert all(good.covers(span) and value > 0.5 for good, (span, value) in zip(GOOD, found, strict=True))

@@ -12,8 +12,19 @@ import soundfile
 from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span
+from mltassist.hosts.reading import overlaid
 from mltassist.media.mix import MIX_HZ, curve_gain, stem
-from mltassist.timeline.model import Clip, Gap, LevelCurve, LevelKey, Source, SourceKind, Track, TrackKind
+from mltassist.timeline.model import (
+    Clip,
+    Dissolve,
+    Gap,
+    LevelCurve,
+    LevelKey,
+    Source,
+    SourceKind,
+    Track,
+    TrackKind,
+)
 from tests import referee
 
 PAL, NTSC = Rate(25), Rate(30000, 1001)
@@ -183,6 +194,39 @@ def test_a_track_level_runs_on_from_clip_to_clip_but_not_over_a_gap(tmp_path: Pa
     assert after_gap[0, 0] == pytest.approx(0.25, abs=1e-6)
     on_clip = stem([(ALL, replace(clip, levels=(step,)))], Span(50, 51), PAL)
     assert on_clip[0, 0] == pytest.approx(0.25, abs=1e-6)
+
+
+def test_a_level_curve_runs_on_through_a_dissolve_that_cuts_its_clip_in_the_model(tmp_path: Path) -> None:
+    """The reference is the clip whole, which other tests compare with what the engine plays."""
+    sources = []
+    for name, value in (("one", 0.25), ("two", 0.125)):
+        path = tmp_path / f"{name}.wav"
+        soundfile.write(path, np.full((200 * FRAME, 2), value, np.float32), MIX_HZ, subtype="FLOAT")
+        sources.append(Source(str(path), SourceKind.FILE, path, 200))
+    swing = curve((0, -20), (39, -10), (40, -30), (59, -4), (60, -24), (99, 0))
+    out, into = (
+        Clip(start, 60, source, 5, levels=(swing,)) for start, source in zip((0, 40), sources, strict=True)
+    )
+    items = tuple(overlaid([[out], [into]]))
+    first, dissolve, rest = items
+    assert isinstance(first, Clip)
+    assert isinstance(dissolve, Dissolve)
+    assert isinstance(rest, Clip)
+    track = replace(ALL, items=items)
+    for part, whole in (
+        (first, out),
+        (dissolve.outgoing, out),
+        (dissolve.incoming, into),
+        (rest, into),
+    ):
+        heard = stem([(track, part)], part.span, PAL)
+        assert np.array_equal(heard, stem([(ALL, whole)], part.span, PAL))
+    alone = stem([(ALL, rest)], rest.span, PAL)
+    assert not np.array_equal(alone, stem([(track, rest)], rest.span, PAL))
+    # Another moment of the same file is no rest of it: there the curve begins without a ramp.
+    other = replace(rest, source_in=rest.source_in + 1)
+    heard = stem([(replace(track, items=(first, dissolve, other)), other)], rest.span, PAL)
+    assert np.array_equal(heard, alone)
 
 
 def test_files_that_are_not_there_are_silent_and_told(tmp_path: Path) -> None:

@@ -16,9 +16,20 @@ from mltassist.frames import Rate, Span
 from mltassist.media.loudness import integrated_lufs, loudness_range_lu, short_term_lufs, true_peak_dbtp
 from mltassist.media.meter import Loudness
 from mltassist.media.mix import MIX_HZ, film_mix, mix_blocks
-from mltassist.media.mixreport import mix_figures, normalising_gain_db
+from mltassist.media.mixreport import mix_figures, mix_meter, normalising_gain_db
 from mltassist.media.peaks import REACH, highest_between
-from mltassist.timeline.model import Clip, Dissolve, Gap, Source, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.model import (
+    Clip,
+    Dissolve,
+    Gap,
+    LevelCurve,
+    LevelKey,
+    Source,
+    SourceKind,
+    Timeline,
+    Track,
+    TrackKind,
+)
 
 
 def source(folder: Path, name: str, seed: int, channels: int) -> Source:
@@ -127,6 +138,21 @@ def test_the_gain_meets_the_target_unless_a_peak_is_in_the_way() -> None:
     assert normalising_gain_db(replace(QUIET, integrated_lufs=-inf, peak_dbtp=-inf)) == 0.0
     with pytest.raises(ValueError, match="peak"):
         normalising_gain_db(replace(QUIET, peak_dbtp=nan))
+
+
+@pytest.mark.parametrize("gain_db", [-45.0, -30.0, -6.25, 12.0])
+def test_a_gain_need_not_be_measured_whatever_it_lifts_over_the_gates(film: Timeline, gain_db: float) -> None:
+    span = Span(0, film.length)
+    curve = LevelCurve((LevelKey(0, gain_db),))
+    heard = film_mix(replace(film, levels=(curve,)), span)
+    foretold = mix_meter(film).read(gain_db)
+    measured = mix_figures(replace(film, levels=(curve,)))
+    for name in ("integrated_lufs", "range_lu", "momentary_lufs", "short_term_lufs", "peak_dbtp"):
+        assert getattr(foretold, name) == pytest.approx(getattr(measured, name), abs=0.001)
+    outside = pyloudnorm.Meter(MIX_HZ).integrated_loudness(heard.T.astype(np.float64))
+    assert foretold.integrated_lufs == pytest.approx(outside, abs=0.1)
+    if gain_db == -45.0:  # the gate takes more of so quiet a film: adding the gain would not do
+        assert abs(foretold.integrated_lufs - mix_figures(film).integrated_lufs - gain_db) > 0.05
 
 
 def test_after_the_gain_the_film_has_the_loudness_wanted(film: Timeline) -> None:

