@@ -76,15 +76,34 @@ def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> I
         at = right.start
         while place < len(shown) and shown[place].span.end <= at:
             place += 1
-        covered = _is_covered(shown, place, at, {before.source.key, after.source.key})
+        cut = {before.source.key, after.source.key} | _face_cut(shown, place, at, elements)
+        covered = _is_covered(shown, place, at, cut)
         if isinstance(right, Dissolve):
             yield SpeechEdit(at, track.index, CutKind.DISSOLVED, covered, 0, before, after, element)
             continue
         same = before.source.key == after.source.key and before.speed == after.speed
         removed = after.source_in - before.source_frame(at) if same else 0
         kind = CutKind.CHANGE if not same else CutKind.JUMP if removed else CutKind.THROUGH
-        change = _size_change(shown, place, at, {before.source.key, after.source.key})
+        change = _size_change(shown, place, at, cut)
         yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element, change)
+
+
+def _face_cut(shown: tuple[Showing, ...], place: int, at: int, elements: Elements) -> set[str]:
+    """The source of an interview whose picture jumps right there; empty where none does.
+
+    Where sound was recorded apart from the picture, the picture that jumps is of another file than the sound.
+    """
+    if not 0 < place < len(shown) or shown[place].span.start != at:
+        return set()
+    sides = shown[place - 1], shown[place]
+    faces = [
+        side.clip
+        for side in sides
+        if side.clip and side.track and elements.of_clip(side.track, side.clip) is Element.INTERVIEW
+    ]
+    if len(faces) < 2 or faces[0].source.key != faces[1].source.key:
+        return set()
+    return {faces[0].source.key} if faces[0].source_frame(at) != faces[1].source_frame(at) else set()
 
 
 def _is_covered(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) -> bool:
