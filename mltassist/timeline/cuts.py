@@ -14,7 +14,7 @@ from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
 from mltassist.timeline.picture import Showing, showing
 
 NEAR_S = Fraction(1, 2)
-"""So near to an edit in sound a cut in the face's picture is the same edit: the margin of a cover reaches it."""
+"""So near to an edit in sound a cut in the face's picture is the same edit: a cover's margin reaches it."""
 
 
 class CutKind(StrEnum):
