@@ -280,7 +280,7 @@ def _open_pauses(
         edits += opened
         notes = _after(notes, opened)
         notes.update(findings.notes)
-        figures += pause_figures(opened, timeline)
+        figures = pause_figures(opened, timeline, figures)
     return tuple(edits), notes, figures, now
 
 
