@@ -291,7 +291,7 @@ def _open_pauses(
         edits += opened
         notes = notes_after(notes, opened)
         notes.update(findings.notes)
-        figures += pause_figures(opened, timeline)
+        figures = pause_figures(opened, timeline, figures)
     return tuple(edits), notes | unmoved_subtitles(now), figures, now
 
 

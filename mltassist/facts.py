@@ -119,6 +119,10 @@ def speech_activity(findings: Findings, progress: StageProgress | None = None) -
     detector = default_detector()
     if detector.name == "energy":
         findings.note("speech is found by its level: the speech model is not available on this machine")
+    for _, clip in speech_clips(findings):
+        if clip.source.path is not None and not clip.plain_speed:
+            why = "plays at another speed: no words are found in it, and music is not set under it"
+            findings.note(f"{clip.name!r} {why}", clip.start, needs_editor=True)
     return speech_on_timeline(
         speech_clips(findings),
         findings.timeline.rate,

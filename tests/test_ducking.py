@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,9 +10,11 @@ import numpy as np
 import pytest
 
 import mltassist
+from mltassist.facts import find, speech_activity
 from mltassist.media import hearing
 from tests import referee
 from tests.cli.films import short, with_file, write
+from tests.timeline.films import clip, timeline, track
 
 MUSIC, VOICE = "media/music/creek.m4a", "media/narration/narrator.m4a"
 
@@ -35,6 +38,14 @@ def test_a_voice_in_the_music_is_told_where_it_lies_beside_speech(
     monkeypatch.setattr(hearing, "_heard", {})  # as another process would begin
     monkeypatch.setattr(hearing, "_listened", heard_anew)
     assert mltassist.duck(mltassist.open(path)).notes == plan.notes
+
+
+def test_speech_at_another_speed_is_named_since_no_music_is_set_under_it() -> None:
+    film = timeline(track(1, "Interview", [replace(clip("ines", 25, 100), speed=Fraction(5, 4))]))
+    findings = find(film, mltassist.Recipe())
+    assert speech_activity(findings) == ()
+    (note,) = (note for note in findings.notes if note.needs_editor)
+    assert (note.at, note.text.partition(":")[0]) == (25, "'ines' plays at another speed")
 
 
 @pytest.mark.usefixtures("requires_melt")

@@ -54,7 +54,7 @@ def beside(document: Document, name: str) -> Path:
 def main_timeline(host: Host, parts: Parts) -> Element:
     """The tractor of the edit, or NotAProject where there is none."""
     timeline = host.timeline(parts)
-    if timeline is None and parts.document.sequence:
+    if parts.document.sequence and parts.document.sequence not in host.sequences(parts):
         known = ", ".join(host.sequences(parts)) or "none"
         raise NoSuchPlace(
             parts.document.path, f"has no sequence {parts.document.sequence!r}", f"its sequences are: {known}"

@@ -13,6 +13,9 @@ from mltassist.timeline.elements import SPEECH, Element, Elements
 from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
 from mltassist.timeline.picture import Showing, showing
 
+NEAR_S = Fraction(1, 2)
+"""So near to an edit in sound a cut in the face's picture is the same edit: a cover's margin reaches it."""
+
 
 class CutKind(StrEnum):
     """What the ear and eye meet at an edit in speech."""
@@ -51,16 +54,19 @@ class SpeechEdit:
 def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) -> tuple[SpeechEdit, ...]:
     """All edits in speech, in order. With `ours` False, cover of an earlier run counts as none."""
     shown = showing(timeline, ours=ours)
+    near = timeline.rate.frames(NEAR_S)
     found = [
         edit
         for track in timeline.tracks
         if track.has_sound and not track.muted and not track.ours
-        for edit in _edits_on(track, elements, shown)
+        for edit in _edits_on(track, elements, shown, near)
     ]
     return tuple(sorted(found, key=lambda edit: (edit.at, edit.track)))
 
 
-def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[SpeechEdit]:
+def _edits_on(
+    track: Track, elements: Elements, shown: tuple[Showing, ...], near: int
+) -> Iterator[SpeechEdit]:
     place = 0
     for left, right in pairwise((None, *track.items)):
         if isinstance(right, Dissolve):
@@ -76,15 +82,40 @@ def _edits_on(track: Track, elements: Elements, shown: tuple[Showing, ...]) -> I
         at = right.start
         while place < len(shown) and shown[place].span.end <= at:
             place += 1
-        covered = _is_covered(shown, place, at, {before.source.key, after.source.key})
+        cut = {before.source.key, after.source.key} | _faces_cut(
+            shown, place, Span(at - near, at + near + 1), elements
+        )
+        covered = _is_covered(shown, place, at, cut)
         if isinstance(right, Dissolve):
             yield SpeechEdit(at, track.index, CutKind.DISSOLVED, covered, 0, before, after, element)
             continue
         same = before.source.key == after.source.key and before.speed == after.speed
         removed = after.source_in - before.source_frame(at) if same else 0
         kind = CutKind.CHANGE if not same else CutKind.JUMP if removed else CutKind.THROUGH
-        change = _size_change(shown, place, at, {before.source.key, after.source.key})
+        change = _size_change(shown, place, at, cut)
         yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element, change)
+
+
+def _faces_cut(shown: tuple[Showing, ...], place: int, near: Span, elements: Elements) -> set[str]:
+    """Sources of interviews whose own picture jumps in a span of frames around the edit.
+
+    Where sound was recorded apart from the picture, the picture that jumps is of another file than the sound,
+    and may be cut some frames before or after it.
+    """
+    first = place
+    while first > 0 and shown[first - 1].span.end >= near.start:
+        first -= 1
+    found = set()
+    for left, right in pairwise(shown[first:]):
+        if right.span.start >= near.end:
+            break
+        one, other = left.clip, right.clip
+        if one is None or other is None or right.track is None or one.source.key != other.source.key:
+            continue
+        jumps = one.source_frame(right.span.start) != other.source_frame(right.span.start)
+        if jumps and elements.of_clip(right.track, other) is Element.INTERVIEW:
+            found.add(other.source.key)
+    return found
 
 
 def _is_covered(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) -> bool:

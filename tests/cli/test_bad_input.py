@@ -415,3 +415,10 @@ def test_a_project_on_a_path_with_spaces_and_accents_is_written_beside_itself(tm
     shutil.move(path, folder / "le film.kdenlive")
     assert run("pause", folder / "le film.kdenlive", *PAUSE).status == 0
     assert (folder / "le film-pause.kdenlive").is_file()
+
+
+@pytest.mark.parametrize("name", LAYOUTS)
+def test_a_sequence_that_is_not_there_is_refused_in_every_layout(tmp_path, run, name):
+    ran = run("survey", write(short(), tmp_path, name), "--sequence", "teaser")
+    assert (ran.status, ran.out) == (2, "")
+    assert "has no sequence 'teaser'" in ran.err

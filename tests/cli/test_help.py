@@ -28,6 +28,13 @@ def python(*code: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+def test_the_package_runs_as_a_module():
+    said = subprocess.run(
+        [sys.executable, "-m", "mltassist", "--version"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert mltassist.__version__ in said.stdout
+
+
 def test_the_commands_are_the_functions_of_the_package():
     assert COMMANDS == ["batch", "check", "cover", "demo", "duck", "listen", "pause", "rough", "survey"]
     assert set(COMMANDS) <= set(mltassist.__all__)

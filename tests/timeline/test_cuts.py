@@ -102,6 +102,16 @@ def test_the_same_interview_above_covers_nothing() -> None:
     assert [edit.covered for edit in edits(track(1, "Interview", JUMP), over)] == [False]
 
 
+def test_a_face_that_jumps_with_sound_of_another_file_covers_nothing() -> None:
+    sound = track(2, "Interview sound", row(("recorder", 100, 0), ("recorder", 100, 150)), sound=True)
+    camera = track(1, "Interview", JUMP, muted=True)
+    assert [edit.covered for edit in edits(camera, sound)] == [False]
+    moved = track(1, "Interview", row(("ines", 106, 0), ("ines", 94, 156)), muted=True)
+    assert [edit.covered for edit in edits(moved, sound)] == [False]
+    listener = track(3, "Interview B", row((None, 80), ("tobias", 40)), muted=True)
+    assert [edit.covered for edit in edits(camera, listener, sound)] == [True]
+
+
 def test_a_title_above_covers_nothing() -> None:
     title = track(2, "Titles", [clip("name", 80, 40, kind=SourceKind.TITLE)])
     assert [edit.covered for edit in edits(track(1, "Interview", JUMP), title)] == [False]
