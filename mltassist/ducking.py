@@ -19,6 +19,7 @@ from mltassist.plan.duck import MusicClip, Passage, Ramps, depth_db, passages, p
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.model import Clip, SourceKind, Track
+from mltassist.timeline.wholes import whole_clips
 
 OUT = 1000.0
 """Separation, in LU, that stands for music that is to be out."""
@@ -73,6 +74,17 @@ def music_clips(findings: Findings) -> Clips:
     return clips_of(findings.timeline, findings.elements, (Element.MUSIC,))
 
 
+def _wholes(findings: Findings, music: Clips) -> Clips:
+    """The clips that music can be taken down on: whole ones, dissolves included, on tracks not locked."""
+    tracks = {track.index: track for track, _ in music if not track.locked}
+    return [
+        (track, clip)
+        for track in tracks.values()
+        for clip in whole_clips(track)
+        if clip.plays_sound and findings.elements.of_clip(track, clip) is Element.MUSIC
+    ]
+
+
 def pause_spans(findings: Findings, speech: tuple[Span, ...]) -> tuple[Span, ...]:
     """Stretches in which natural sound is to be heard alone: pictures of ours on natural sound."""
     strip = findings.timeline.of_role("natural picture")
@@ -106,7 +118,7 @@ def duck_edits(
     measured = measure_mix(findings, tuple(blank), on_progress)
     music = music_clips(findings)
     edits = plan_duck(
-        [MusicClip(track.index, clip.span, clip.source.key) for track, clip in music if not track.locked],
+        [MusicClip(track.index, clip.span, clip.source.key) for track, clip in _wholes(findings, music)],
         measured,
         ramps=ramps,
         depth_limit_db=rules.depth_limit_db,

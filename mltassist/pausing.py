@@ -32,6 +32,7 @@ from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
+from mltassist.timeline.wholes import whole_clips
 
 ORDINARY_SPEECH_LUFS = -23.0
 """Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
@@ -136,7 +137,7 @@ def _short_clips(
     """Clips across the place whose source ends within the pause, with the frames they can still play on."""
     found = []
     for track in map(findings.timeline.track, running):
-        for clip in track.clips():
+        for clip in whole_clips(track):
             if clip.start < at < clip.span.end and clip.source.length:
                 spare = max(0, clip.source.length - clip.source_in - clip.length)
                 if spare < length:

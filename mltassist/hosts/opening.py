@@ -10,8 +10,9 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
+from mltassist.hosts.dissolves import Half, dissolve_halves, shift_half
 from mltassist.hosts.following import move_all_else
-from mltassist.hosts.parts import PRODUCERS, Parts
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
 from mltassist.hosts.sources import source_of
@@ -72,6 +73,18 @@ def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
     return True
 
 
+def _ending(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, int] | None:
+    """The half of a dissolve right after a clip that plays on from it, and how long it lasts."""
+    part = parts.get(spot.element.get("producer"))
+    for after in parts.spots(playlist):
+        halves = dissolve_halves(parts, parts.get(after.element.get("producer")))
+        if after.start == spot.span.end and halves is not None and part is not None:
+            out = halves[0]
+            follows = source_of(parts, out.part).key == source_of(parts, part).key
+            return (out, after.length) if follows and out.first == spot.first + spot.length else None
+    return None
+
+
 def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
     """Let the clip across `at` play on; what its source lacks stays empty after it."""
     spot = next((s for s in parts.spots(playlist) if s.start < at < s.span.end), None)
@@ -81,9 +94,13 @@ def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
         return
     part = parts.get(spot.element.get("producer"))
     spare = by
+    ending = _ending(parts, playlist, spot)
     if part is not None and (whole := source_of(parts, part).length):
         own_first = parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
-        spare = max(0, min(by, whole - (own_first + spot.first + spot.length)))
+        tail = 0 if ending is None else ending[1]
+        spare = max(0, min(by, whole - (own_first + spot.first + spot.length + tail)))
+    if ending is not None:
+        shift_half(parts, ending[0], spare)
     parts.set_range(spot.element, spot.first, spot.length + spare)
     move_filters(parts, host.filter_home(parts, spot.element), spot.first + at - spot.start, spare)
     if spare < by:

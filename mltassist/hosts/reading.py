@@ -14,6 +14,7 @@ from mltassist.document.load import Document
 from mltassist.errors import NoSuchPlace, NotAProject
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.dissolves import dissolve_halves
 from mltassist.hosts.levels import curves
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import read_record
@@ -144,25 +145,31 @@ class _Reader:
             part = self.parts.get(spot.element.get("producer"))
             if spot.is_blank or part is None:
                 yield Gap(spot.start, spot.length)
-            elif (halves := _dissolve_halves(self.parts, part)) is not None:
-                (out_part, out_first), (in_part, in_first) = halves
+            elif (halves := dissolve_halves(self.parts, part)) is not None:
+                out, into = halves
                 yield Dissolve(
                     spot.start,
                     spot.length,
-                    self.clip(strip, spot._replace(first=out_first), out_part),
-                    self.clip(strip, spot._replace(first=in_first), in_part),
+                    self.clip(strip, spot._replace(first=out.first), out.part, entry_first=spot.first),
+                    self.clip(strip, spot._replace(first=into.first), into.part, entry_first=spot.first),
                 )
             else:
                 yield self.clip(strip, spot, part)
 
-    def clip(self, strip: Strip, spot: Spot, part: Element) -> Clip:
+    def clip(self, strip: Strip, spot: Spot, part: Element, *, entry_first: int | None = None) -> Clip:
+        """The clip of a part; `entry_first`: where the entry begins, if `spot.first` counts in its half."""
         played = self.played(part)
         offset = spot.start - spot.first
+        offset_of_entry = spot.start - (spot.first if entry_first is None else entry_first)
         filtered = [part] if played.has_filters and part.tag in PRODUCERS else []
         if next(spot.element.iterchildren("filter"), None) is not None:
             filtered.insert(0, spot.element)
         framed = framing(self.parts, filtered)
-        levels = tuple(curve for element in filtered for curve in curves(self.parts, element, offset))
+        levels = tuple(
+            curve
+            for element in filtered
+            for curve in curves(self.parts, element, offset_of_entry if element is spot.element else offset)
+        )
         first, speed = spot.first + played.own_in, played.speed
         remap = tuple((frame - first, at) for frame, at in played.remap)
         if speed != 1:
@@ -192,21 +199,6 @@ class _Reader:
         )
 
 
-def _dissolve_halves(parts: Parts, part: Element) -> tuple[tuple[Element, int], tuple[Element, int]] | None:
-    """The two clips of a dissolve written as a small tractor, each with its first frame."""
-    if part.tag != "tractor":
-        return None
-    marks = list(part.iter("track"))
-    if len(marks) != 2 or not all(mark.get("out") for mark in marks):
-        return None
-    if properties.get(part, "shotcut:transition") is None and part.find("transition") is None:
-        return None
-    first, second = (parts.get(mark.get("producer")) for mark in marks)
-    if first is None or second is None:
-        return None
-    return (first, parts.frames(marks[0].get("in"))), (second, parts.frames(marks[1].get("in")))
-
-
 def overlaid(layers: list[list[Item]]) -> list[Item]:
     """One row of items from the playlists of a track; where two clips overlap they dissolve."""
     if len(layers) == 1 or not any(layers[1:]):
@@ -224,7 +216,8 @@ def overlaid(layers: list[list[Item]]) -> list[Item]:
         both = Span(item.start, at)
         if both.length > 0 and isinstance(earlier, Clip) and isinstance(item, Clip):
             result[-1] = part_of(earlier, Span(earlier.start, item.start))
-            result.append(Dissolve(item.start, both.length, part_of(earlier, both), part_of(item, both)))
+            halves = part_of(earlier, both), part_of(item, both)
+            result.append(Dissolve(item.start, both.length, *halves, overlaps=True))
             item = part_of(item, Span(at, item.span.end))
         result.append(item)
         at = max(at, item.span.end)

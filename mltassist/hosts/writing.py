@@ -15,8 +15,9 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.filmgain import drop_film_gain, hang_volume, set_film_gain
-from mltassist.hosts.levels import ROLE, curve_filter, is_ours
+from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays
+from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
+from mltassist.hosts.levels import ROLE, is_ours
 from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.opening import open_pause
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
@@ -289,7 +290,7 @@ class _Writer:
         last = heard.length - 1
         rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
         fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
-        self.hang_curve(spot, [*rise, *fall], role)
+        hang_on_clip(self.host, self.parts, spot, [*rise, *fall], role)
         return strip
 
     def lay_under(self, edit: LayUnder) -> None:
@@ -311,7 +312,13 @@ class _Writer:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
-        self.hang_curve(spot, [(spot.length - CROSSING_FRAMES, 0.0), (spot.length - 1, FADE_DB)], "join")
+        hang_on_clip(
+            self.host,
+            self.parts,
+            spot,
+            [(spot.length - CROSSING_FRAMES, 0.0), (spot.length - 1, FADE_DB)],
+            "join",
+        )
         head = LayTone(
             edit.at - CROSSING_FRAMES,
             CROSSING_FRAMES,
@@ -323,13 +330,6 @@ class _Writer:
             fade_out=0,
         )
         self.carry_out(head)
-
-    def plays(self, spot: Spot, source: str) -> bool:
-        """True for a clip that plays a source; for any clip where none is named."""
-        part = self.parts.get(spot.element.get("producer"))
-        return not spot.is_blank and (
-            not source or (part is not None and source_of(self.parts, part).key == source)
-        )
 
     def found(self, index: int, at: int, source: str) -> tuple[Strip, Spot] | None:
         """The clip that begins at a frame on the track with this number, and is heard where any is.
@@ -343,7 +343,7 @@ class _Writer:
             if strip.index == index or (source and not strip.role)
             for playlist in strip.playlists
             for spot in self.parts.spots(playlist)
-            if spot.start == at and self.plays(spot, source)
+            if spot.start == at and plays(self.parts, spot, source)
         ]
         # The picture of a clip may begin there too, on the very number that its sound had.
         rows = [row for row in rows if row[0].has_sound] or rows
@@ -372,22 +372,7 @@ class _Writer:
                 self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
             )
         keys = [(frame - edit.at, gain) for frame, gain in edit.keys]
-        self.hang_curve(found[1], keys, edit.what)
-
-    def hang_curve(self, spot: Spot, keys: list[tuple[int, float]], role: str) -> None:
-        """A volume filter on one clip; keys are (frame of the clip, dB)."""
-        home = self.host.filter_home(self.parts, spot.element)
-        for element in list(home.iterchildren("filter")):
-            if is_ours(element, role):
-                home.remove(element)
-        from_source = self.host.filter_keys_from_source()
-        base = spot.first if from_source else 0
-        written = [(self.parts.write(base + frame), gain) for frame, gain in keys]
-        first, last = self.parts.write(spot.first), self.parts.write(spot.first + spot.length - 1)
-        element = curve_filter({**self.host.level_properties(), ROLE: role}, written, first, last)
-        if from_source:
-            del element.attrib["in"], element.attrib["out"]
-        hang_volume(home, element)
+        hang_on_whole(self.host, self.parts, found[1], edit, keys)
 
     def add_guide(self, edit: AddGuide) -> None:
         text = edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text

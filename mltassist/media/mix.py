@@ -9,10 +9,10 @@ clip has the rest: the first frame is still the outgoing clip's alone.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 from math import inf
@@ -26,6 +26,7 @@ from mltassist.frames import Rate, Span
 from mltassist.media.atspeed import is_heard, read_clip
 from mltassist.media.decode import as_stereo
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
+from mltassist.timeline.wholes import runs_on
 
 MIX_HZ = 48000
 BLOCK_S = 10
@@ -41,6 +42,7 @@ def stem(
 ) -> Sound:
     """Sum of these clips over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
 
+    The halves of a dissolve fade over into each other as it does.
     Files that cannot be read are silent; `on_missing` is told. So are clips whose speed changes, that run
     backward, less than half or more than twice as fast, or with their pitch kept: see `media.atspeed`.
     """
@@ -70,6 +72,8 @@ def _gains(track: Track, clip: Clip, heard: Span, rate: Rate) -> Iterator[NDArra
     begins = 0 if clip.levels and _goes_on(track, clip) else clip.start
     for curve in clip.levels:
         yield curve_gain(curve, heard, rate, clip_start=begins)
+    for curve in _crossing(track, clip):
+        yield curve_gain(curve, heard, rate, clip_start=clip.start)
     # A curve of the track runs on from clip to clip; after a gap it too begins without a ramp.
     runs_on = bool(track.levels) and any(item.span.end == clip.start for item in _solid(track))
     for curve in track.levels:
@@ -154,45 +158,42 @@ def mix_blocks(
 
 
 def sounding(timeline: Timeline) -> tuple[tuple[Track, Clip], ...]:
-    """Everything that is heard: the clips of all tracks that are not switched off.
-
-    The halves of a dissolve have its fade among their level curves.
-    """
+    """Everything that is heard: the clips of all tracks that are not switched off."""
     return tuple(
         (track, clip)
         for track in timeline.tracks
         if track.has_sound and not track.muted
-        for item in track.items
-        for clip in _heard(item)
+        for clip in track.clips()
         if clip.plays_sound
     )
 
 
-def _heard(item: Item) -> tuple[Clip, ...]:
-    match item:
-        case Clip():
-            return (item,)
-        case Dissolve():
-            return _faded(item.outgoing, item, 0.0, -inf), _faded(item.incoming, item, -inf, 0.0)
-    return ()
-
-
-def _faded(half: Clip, dissolve: Dissolve, first_db: float, last_db: float) -> Clip:
-    keys = LevelKey(dissolve.start, first_db), LevelKey(dissolve.span.end, last_db)
-    return replace(half, levels=(*half.levels, LevelCurve(keys, dissolve.span, linear_amplitude=True)))
+def _crossing(track: Track, clip: Clip) -> Iterator[LevelCurve]:
+    """The fade of a dissolve, where the clip is a half of one."""
+    place = bisect_left(track.items, clip.start, key=lambda item: item.start)
+    item = track.items[place] if place < len(track.items) else None
+    if not isinstance(item, Dissolve) or item.start != clip.start:
+        return
+    for half, levels_db in ((item.outgoing, (0.0, -inf)), (item.incoming, (-inf, 0.0))):
+        if (half.source, half.source_in) == (clip.source, clip.source_in):
+            keys = [LevelKey(at, db) for at, db in zip((item.start, item.span.end), levels_db, strict=True)]
+            yield LevelCurve(tuple(keys), item.span, linear_amplitude=True)
+            return
 
 
 def _goes_on(track: Track, clip: Clip) -> bool:
-    """True when a clip is the rest of one that began before: a dissolve cuts it off in the model only."""
+    """True when a clip is the rest of one that began before, cut off by a dissolve in the model only."""
     earlier = next((item for item in _solid(track) if item.span.end == clip.start), None)
     match earlier:
-        case Dissolve():
+        case Dissolve(overlaps=True):
             half = earlier.incoming
-        case Clip() if any(isinstance(item, Dissolve) and item.start == clip.start for item in track.items):
+        case Clip() if any(
+            isinstance(item, Dissolve) and item.overlaps and item.start == clip.start for item in track.items
+        ):
             half = earlier
         case _:
             return False
-    return half.source == clip.source and half.source_span.end == clip.source_in
+    return runs_on(half, clip)
 
 
 def _solid(track: Track) -> Iterator[Item]:

@@ -149,12 +149,16 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Dissolve:
-    """Two clips of one track overlapping: the outgoing fades into the incoming."""
+    """Two clips of one track overlapping: the outgoing fades into the incoming.
+
+    overlaps: the clips themselves do, so that their level curves run on from one part of them to the next.
+    """
 
     start: int
     length: int
     outgoing: Clip
     incoming: Clip
+    overlaps: bool = False
 
     @property
     def span(self) -> Span:

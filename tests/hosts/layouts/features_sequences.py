@@ -143,7 +143,7 @@ def _mix(film: Film, root: etree._Element) -> None:
         gap = etree.Element("blank", length=clock(75, film.rate))
         track.insert(track.index(third), gap)
         service: Properties = (
-            {"mlt_service": "mix", "kdenlive_id": "mix", "start": -1, "accepts_blanks": 1, "sum": 1}
+            {"mlt_service": "mix", "kdenlive_id": "mix", "start": -1, "accepts_blanks": 1}
             if sound
             else {"mlt_service": "luma", "kdenlive_id": "luma", "resource": "", "softness": 0, "invert": 0}
         )

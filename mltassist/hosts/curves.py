@@ -1,0 +1,144 @@
+"""Level curves of ours hung on clips, whole ones with their dissolves included."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+from lxml.etree import _Element as Element
+
+from mltassist.hosts.base import Host, sibling_copy
+from mltassist.hosts.dissolves import Half, dissolve_halves
+from mltassist.hosts.filmgain import hang_volume
+from mltassist.hosts.levels import ROLE, curve_filter, is_ours
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.edits import SetLevelCurve
+
+Keys = list[tuple[int, float]]
+
+
+class Piece(NamedTuple):
+    """Frames of a clip, `start` to `start + length` of its playlist, whose filters hang on `home`.
+
+    first: what `home` counts the first of them as.
+    """
+
+    home: Element
+    start: int
+    length: int
+    first: int
+
+
+def plays(parts: Parts, spot: Spot, source: str) -> bool:
+    """True for a clip or a dissolve that plays a source; for any where none is named."""
+    part = parts.get(spot.element.get("producer"))
+    if spot.is_blank or not source:
+        return not spot.is_blank
+    halves = dissolve_halves(parts, part)
+    played = [part] if halves is None else [half.part for half in halves]
+    return any(each is not None and source_of(parts, each).key == source for each in played)
+
+
+def hang_on_clip(host: Host, parts: Parts, spot: Spot, keys: Keys, role: str) -> None:
+    """A volume filter on one entry; keys are (frame of the clip, dB)."""
+    piece = Piece(host.filter_home(parts, spot.element), spot.start, spot.length, spot.first)
+    _hang(host, parts, piece, keys, role)
+
+
+def hang_on_whole(host: Host, parts: Parts, spot: Spot, edit: SetLevelCurve, keys: Keys) -> None:
+    """Volume filters on a clip and on the halves of the dissolves that it begins and ends with."""
+    for piece in _merged(_pieces(host, parts, spot, edit.source)):
+        _hang(host, parts, piece, _within(keys, piece.start - spot.start, piece.length), edit.what)
+
+
+def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
+    playlist = spot.element.getparent()
+    spots = [] if playlist is None else list(parts.spots(playlist))
+    at = next(number for number, other in enumerate(spots) if other.element is spot.element)
+    run = spots[at : at + 3]
+    halves = [dissolve_halves(parts, parts.get(each.element.get("producer"))) for each in run]
+    main = next((n for n, half in enumerate(halves) if half is None and not run[n].is_blank), None)
+    found: list[Piece] = []
+    if halves[0] is not None:
+        out, into = halves[0]
+        half = into if not source or source_of(parts, into.part).key == source else out
+        comes_in = half is into and main == 1 and _goes_on(parts, half, run[0], run[1], source)
+        found.append(_half_piece(host, parts, half, run[0], run[1] if comes_in else None))
+        if not comes_in:
+            return found
+    if main is None:
+        return found
+    clip = run[main]
+    found.append(Piece(host.filter_home(parts, clip.element), clip.start, clip.length, clip.first))
+    ends = halves[main + 1] if main + 1 < len(run) else None
+    if ends is not None and _key(parts, ends[0].part) == _key(parts, parts.get(clip.element.get("producer"))):
+        found.append(_half_piece(host, parts, ends[0], run[main + 1], clip))
+    return found
+
+
+def _key(parts: Parts, part: Element | None) -> str:
+    return "" if part is None else source_of(parts, part).key
+
+
+def _goes_on(parts: Parts, half: Half, dissolve: Spot, clip: Spot, source: str) -> bool:
+    """True when a clip plays on what a dissolve before it brought in."""
+    return plays(parts, clip, source) and half.first + dissolve.length == clip.first
+
+
+def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> Piece:
+    """A half's filters hang on its part: on the clip's own, or on one that nothing else plays."""
+    shared = clip is not None and host.filter_home(parts, clip.element) is half.part
+    return Piece(half.part if shared else _own_part(parts, half), dissolve.start, dissolve.length, half.first)
+
+
+def _own_part(parts: Parts, half: Half) -> Element:
+    name = half.part.get("id")
+    played = sum(element.get("producer") == name for element in parts.root.iter("entry", "track"))
+    if played <= 1 or half.part.tag not in PRODUCERS:
+        return half.part
+    copy = sibling_copy(parts, half.part, half.part.tag)
+    half.mark.set("producer", copy.get("id", ""))
+    return copy
+
+
+def _merged(pieces: list[Piece]) -> list[Piece]:
+    """Pieces that hang on one part and follow each other there are one."""
+    found = pieces[:1]
+    for piece in pieces[1:]:
+        last = found[-1]
+        if piece.home is last.home and piece.first == last.first + last.length:
+            found[-1] = last._replace(length=last.length + piece.length)
+        else:
+            found.append(piece)
+    return found
+
+
+def _within(keys: Keys, start: int, length: int) -> Keys:
+    """The part of a curve that lies on `length` frames from `start`, its frames counted from there."""
+    last = start + length - 1
+    ends = {frame: _level(keys, frame) for frame in (start, last)}
+    inside = {frame: gain for frame, gain in keys if start < frame < last}
+    return [(frame - start, gain) for frame, gain in sorted((ends | inside).items())]
+
+
+def _level(keys: Keys, frame: int) -> float:
+    """The level of a curve at a frame: straight in dB between its keys."""
+    for (before, low), (after, high) in pairwise(keys):
+        if before <= frame <= after:
+            return low + (high - low) * (frame - before) / (after - before)
+    return keys[0][1] if frame < keys[0][0] else keys[-1][1]
+
+
+def _hang(host: Host, parts: Parts, piece: Piece, keys: Keys, role: str) -> None:
+    for element in list(piece.home.iterchildren("filter")):
+        if is_ours(element, role):
+            piece.home.remove(element)
+    from_source = host.filter_keys_from_source()
+    base = piece.first if from_source else 0
+    written = [(parts.write(base + frame), gain) for frame, gain in keys]
+    first, last = parts.write(piece.first), parts.write(piece.first + piece.length - 1)
+    element = curve_filter({**host.level_properties(), ROLE: role}, written, first, last)
+    if from_source:
+        del element.attrib["in"], element.attrib["out"]
+    hang_volume(piece.home, element)
