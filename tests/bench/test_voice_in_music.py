@@ -12,8 +12,8 @@ guitars and drums, and over 79 instruments, this part of the mixes reaches VOICE
 | -12 dB | 0.00 and 0.00 | 0.75 and 0.59 |
 
 Two singers are few, so songs are also made of a reading (public domain), whose vocal tract, found by linear
-prediction, is driven at the pitch of notes with vibrato, its sounds held longer, over a band. They are harder
-to find than the real singers.
+prediction, is driven at the pitch of notes with vibrato, its sounds held longer, over a band. Over such
+instruments they are harder to find than the real singers.
 """
 
 from __future__ import annotations
