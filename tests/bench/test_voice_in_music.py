@@ -1,13 +1,25 @@
 """How much of a sung voice, and of instruments, the speech detector takes for speech.
 
 Run by name only: pytest tests/bench/test_voice_in_music.py -s. The instruments are open recordings (CC0).
-No open recording of a singer is at hand: songs are made of a reading (public domain), whose vocal tract,
-found by linear prediction, is driven at the pitch of notes with vibrato, its sounds held longer, over a band.
+Two people who sing alone (Vocadito) are heard for 0.94 and 0.90 of their time. Laid over four pieces for
+guitars and drums, and over 79 instruments, this part of the mixes reaches VOICED:
+
+| voice over the band | over pieces | over instruments |
+| --- | --- | --- |
+| +6 dB | 1.00 and 1.00 | 1.00 and 1.00 |
+| 0 dB | 1.00 and 1.00 | 1.00 and 0.97 |
+| -6 dB | 0.75 and 0.00 | 0.89 and 0.75 |
+| -12 dB | 0.00 and 0.00 | 0.75 and 0.59 |
+
+Two singers are few, so songs are also made of a reading (public domain), whose vocal tract, found by linear
+prediction, is driven at the pitch of notes with vibrato, its sounds held longer, over a band. Over such
+instruments they are harder to find than the real singers.
 """
 
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
 import numpy as np
 import soundfile
@@ -18,7 +30,7 @@ from scipy.signal import lfilter, resample_poly
 from mltassist.ducking import VOICED
 from mltassist.media.speech import RATE_HZ, ModelDetector, speech_spans
 from tests.media.beds import SONIC_PI
-from tests.samples import LIBRIVOX, debian_folder
+from tests.samples import GUITARS, LIBRIVOX, VOCADITO, debian_folder, sample
 
 HOP = RATE_HZ // 100
 ORDER = 18
@@ -106,3 +118,53 @@ def test_voices_are_told_from_instruments() -> None:
         sys.stdout.write(f"{over_db:+} dB: {np.mean(parts):.2f} of the songs reach {VOICED}\n")
     assert all(part == 1 for (*_, over), part in found.items() if over > 0)
     assert np.mean([part for (longer, _, over), part in found.items() if longer < 3 and over == 0]) >= 0.9
+
+
+def singers() -> dict[str, Sound]:
+    """Both real singers at the detector's rate, RMS 1."""
+    found = {}
+    for number in ("10", "14"):
+        path = sample(VOCADITO, f"basic_pitch-0.4.0/tests/resources/vocadito_{number}.wav")
+        found[number] = resampled(path)
+    return found
+
+
+def pieces(stem: str) -> dict[str, Sound]:
+    """The pieces of music as a band plays them ("song"), or their lead guitar alone ("guitar")."""
+    folder = debian_folder(GUITARS) / "usr/share/games/fretsonfire/data/songs/sectoid"
+    return {path.parent.name: resampled(path) for path in sorted(folder.glob(f"*/{stem}.ogg"))}
+
+
+def resampled(path: Path) -> Sound:
+    """The recording in mono at the detector's rate, RMS 1."""
+    sound, hz = soundfile.read(path, always_2d=True)
+    mono = resample_poly(sound.mean(axis=1), 160, hz // 100)
+    return np.asarray(mono / np.sqrt(np.square(mono).mean()))
+
+
+def test_real_singers_are_found() -> None:
+    detector = ModelDetector()
+    for stem in ("song", "guitar"):
+        shares = {name: share(detector, sound) for name, sound in pieces(stem).items()}
+        sys.stdout.write(f"{stem}s without a voice: {shares}\n")
+        assert max(shares.values()) < VOICED / 2
+    # From half a minute on, where every instrument of a piece plays.
+    bands = {"piece": [sound[30 * RATE_HZ :] for sound in pieces("song").values()]}
+    bands["instrument"] = list(instruments().values())
+    hits = {}
+    for number, voice in singers().items():
+        alone = share(detector, voice)
+        sys.stdout.write(f"singer {number} alone: {alone:.2f} of the time\n")
+        assert alone > 0.8
+        for kind, sounds in bands.items():
+            levelled = [np.resize(sound, voice.size) for sound in sounds]
+            levelled = [sound / np.sqrt(np.square(sound).mean()) for sound in levelled]
+            for over_db in (6, 0, -6, -12):
+                shares_over = [share(detector, voice * 10 ** (over_db / 20) + band) for band in levelled]
+                hits[number, kind, over_db] = float(np.mean(np.array(shares_over) >= VOICED))
+                sys.stdout.write(
+                    f"singer {number}, {over_db:+} dB over {len(levelled)} {kind}s:"
+                    f" {hits[number, kind, over_db]:.2f} reach {VOICED}\n"
+                )
+    assert all(part == 1 for (*_, over), part in hits.items() if over > 0)
+    assert np.mean([part for (*_, over), part in hits.items() if over == 0]) >= 0.9
