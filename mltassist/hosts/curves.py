@@ -48,8 +48,10 @@ def hang_on_clip(host: Host, parts: Parts, spot: Spot, keys: Keys, role: str) ->
 
 def hang_on_whole(host: Host, parts: Parts, spot: Spot, edit: SetLevelCurve, keys: Keys) -> None:
     """Volume filters on a clip and on the halves of the dissolves that it begins and ends with."""
-    for piece in _merged(_pieces(host, parts, spot, edit.source)):
-        _hang(host, parts, piece, _within(keys, piece.start - spot.start, piece.length), edit.what)
+    pieces = _merged(_pieces(host, parts, spot, edit.source))
+    for piece in pieces:
+        own = keys if len(pieces) == 1 else _within(keys, piece.start - spot.start, piece.length)
+        _hang(host, parts, piece, own, edit.what)
 
 
 def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
