@@ -18,7 +18,7 @@ from mltassist.hosts.dissolves import dissolve_halves
 from mltassist.hosts.levels import curves
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import read_record
-from mltassist.hosts.reframing import framing
+from mltassist.hosts.reframing import WHOLE_FRAME, framing
 from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
 
@@ -164,7 +164,7 @@ class _Reader:
         filtered = [part] if played.has_filters and part.tag in PRODUCERS else []
         if next(spot.element.iterchildren("filter"), None) is not None:
             filtered.insert(0, spot.element)
-        framed = framing(self.parts, filtered)
+        framed = framing(self.parts, filtered) if filtered else WHOLE_FRAME
         levels = tuple(
             curve
             for element in filtered

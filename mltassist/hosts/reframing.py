@@ -31,6 +31,10 @@ class Framing:
     zoom: tuple[Fraction, Fraction] = (Fraction(1), Fraction(1))
 
 
+WHOLE_FRAME = Framing()
+"""Of a clip without filters."""
+
+
 def framing(parts: Parts, filtered: Iterable[Element]) -> Framing:
     """What the filters on these parts do to the picture.
 
@@ -40,7 +44,7 @@ def framing(parts: Parts, filtered: Iterable[Element]) -> Framing:
     width, height = parts.document.width, parts.document.height
     reframed, first, last = False, Fraction(1), Fraction(1)
     if not width or not height:
-        return Framing()
+        return WHOLE_FRAME
     for element in (found for part in filtered for found in filters(part)):
         service = properties.get(element, "mlt_service") or ""
         if service in _OTHERS:
