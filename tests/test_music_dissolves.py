@@ -13,6 +13,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
 from lxml import etree
 
 import mltassist
@@ -20,10 +22,12 @@ from mltassist.checking import check
 from mltassist.demofilm.film import Film, Placement
 from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.document import properties
+from mltassist.errors import NoSuchPlace
 from mltassist.frames import Span
-from mltassist.media.mix import stem
+from mltassist.media.mix import gain_at, stem
 from mltassist.timeline.edits import ClearOurs, OpenPause, SetLevelCurve
 from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
+from mltassist.timeline.wholes import whole_clips
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 from tests.media.test_mix_played import compared
@@ -172,3 +176,44 @@ def test_music_runs_on_through_a_pause_into_its_dissolve(layout: str, tmp_path: 
     assert np.abs(after[:, :first] - heard(uncut)[:, :first]).max() < 1e-3
     last = (at + half) * 1920
     assert np.abs(after[:, last + 50 * 1920 :] - before[:, last:]).max() < 1e-3
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    layout=st.sampled_from(sorted(LAYOUTS)),
+    middle=st.integers(60, 600),
+    half=st.integers(1, 20),
+    at=st.integers(1, END - 1),
+    by=st.integers(1, 80),
+    running=st.booleans(),
+)
+@example(layout="shotcut.mlt", middle=360, half=13, at=347, by=25, running=True)
+@example(layout="plain.mlt", middle=360, half=13, at=373, by=25, running=True)
+def test_a_pause_anywhere_leaves_a_dissolve_whole(
+    tmp_path: Path, *, layout: str, middle: int, half: int, at: int, by: int, running: bool
+) -> None:
+    project = mltassist.open(dissolving(layout, (middle, half), tmp_path))
+    music = music_of(project.timeline)
+    edit = OpenPause(at, by, "", (music.index,) if running else ())
+    left, right = Span(0, middle + half), Span(middle - half, END)
+    if right.start < at < left.end:
+        with pytest.raises(NoSuchPlace):
+            project.with_edits([edit])
+        return
+    made = project.with_edits([edit])
+    moved = [span.shifted(by) if span.start >= at else span for span in (left, right)]
+    if running:
+        expected = [Span(s.start, s.end + by) if s.start < at < s.end else s for s in moved]
+    else:
+        pieces = [
+            (Span(s.start, at), Span(at + by, s.end + by)) if s.start < at < s.end else (s,) for s in moved
+        ]
+        expected = [span for parts in pieces for span in parts]
+    found = [clip.span for clip in whole_clips(music_of(made.timeline))]
+    assert found == expected
+    assert check(made, original=project) == ()
+    # Every curve finds its clip, and is read over all of it.
+    curves = [SetLevelCurve(s.start, music.index, ((s.start, -3.0), (s.end - 1, -9.0)), "") for s in found]
+    for clip in music_of(made.with_edits(curves).timeline).clips():
+        for frame in (clip.start, clip.span.end - 1):
+            assert any(0.3 < gain_at(replace(clip, levels=(c,)), music, frame) < 0.72 for c in clip.levels)

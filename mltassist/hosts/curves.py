@@ -8,7 +8,7 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.hosts.base import Host, sibling_copy
-from mltassist.hosts.dissolves import Half, dissolve_halves
+from mltassist.hosts.dissolves import Half, dissolve_halves, half_after, half_before
 from mltassist.hosts.filmgain import hang_volume
 from mltassist.hosts.levels import ROLE, curve_filter, is_ours
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
@@ -56,36 +56,24 @@ def hang_on_whole(host: Host, parts: Parts, spot: Spot, edit: SetLevelCurve, key
 
 def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
     playlist = spot.element.getparent()
-    spots = [] if playlist is None else list(parts.spots(playlist))
-    at = next(number for number, other in enumerate(spots) if other.element is spot.element)
-    run = spots[at : at + 3]
-    halves = [dissolve_halves(parts, parts.get(each.element.get("producer"))) for each in run]
-    main = next((n for n, half in enumerate(halves) if half is None and not run[n].is_blank), None)
+    if playlist is None:
+        raise ValueError("the entry is in no playlist")
     found: list[Piece] = []
-    if halves[0] is not None:
-        out, into = halves[0]
+    clip: Spot | None = spot
+    halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
+    if halves is not None:
+        out, into = halves
         half = into if not source or source_of(parts, into.part).key == source else out
-        comes_in = half is into and main == 1 and _goes_on(parts, half, run[0], run[1], source)
-        found.append(_half_piece(host, parts, half, run[0], run[1] if comes_in else None))
-        if not comes_in:
-            return found
-    if main is None:
-        return found
-    clip = run[main]
-    found.append(Piece(host.filter_home(parts, clip.element), clip.start, clip.length, clip.first))
-    ends = halves[main + 1] if main + 1 < len(run) else None
-    if ends is not None and _key(parts, ends[0].part) == _key(parts, parts.get(clip.element.get("producer"))):
-        found.append(_half_piece(host, parts, ends[0], run[main + 1], clip))
+        after = (other for other in parts.spots(playlist) if other.start == spot.span.end and other.length)
+        clip = next((other for other in after if half_before(parts, playlist, other)), None)
+        clip = clip if half is into else None
+        found.append(_half_piece(host, parts, half, spot, clip))
+    if clip is not None:
+        home = host.filter_home(parts, clip.element)
+        found.append(Piece(home, clip.start, clip.length, clip.first))
+        if (end := half_after(parts, playlist, clip)) is not None:
+            found.append(_half_piece(host, parts, *end, clip))
     return found
-
-
-def _key(parts: Parts, part: Element | None) -> str:
-    return "" if part is None else source_of(parts, part).key
-
-
-def _goes_on(parts: Parts, half: Half, dissolve: Spot, clip: Spot, source: str) -> bool:
-    """True when a clip plays on what a dissolve before it brought in."""
-    return plays(parts, clip, source) and half.first + dissolve.length == clip.first
 
 
 def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> Piece:

@@ -7,7 +7,8 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.parts import Parts, Spot
+from mltassist.hosts.sources import source_of
 
 
 class Half(NamedTuple):
@@ -32,6 +33,36 @@ def dissolve_halves(parts: Parts, part: Element | None) -> tuple[Half, Half] | N
         return None
     begins = [parts.frames(mark.get("in")) for mark in marks]
     return Half(marks[0], first, begins[0]), Half(marks[1], second, begins[1])
+
+
+def half_before(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:
+    """The half of a dissolve in which a clip has begun, right before it, and that dissolve."""
+    for before in parts.spots(playlist):
+        if before.span.end == spot.start and (halves := _halves_at(parts, before)) is not None:
+            into = halves[1]
+            plays_on = into.first + before.length == spot.first and _alike(parts, into, spot)
+            return (into, before) if plays_on else None
+    return None
+
+
+def half_after(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:
+    """The half of a dissolve in which a clip goes on, right after it, and that dissolve."""
+    for after in parts.spots(playlist):
+        if after.start == spot.span.end and (halves := _halves_at(parts, after)) is not None:
+            out = halves[0]
+            plays_on = out.first == spot.first + spot.length and _alike(parts, out, spot)
+            return (out, after) if plays_on else None
+    return None
+
+
+def _halves_at(parts: Parts, spot: Spot) -> tuple[Half, Half] | None:
+    return dissolve_halves(parts, parts.get(spot.element.get("producer")))
+
+
+def _alike(parts: Parts, half: Half, spot: Spot) -> bool:
+    """True when both play one source; a host may have copied the part."""
+    part = parts.get(spot.element.get("producer"))
+    return part is not None and source_of(parts, part).key == source_of(parts, half.part).key
 
 
 def shift_half(parts: Parts, half: Half, by: int) -> None:

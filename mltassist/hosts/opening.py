@@ -10,7 +10,7 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
-from mltassist.hosts.dissolves import Half, dissolve_halves, shift_half
+from mltassist.hosts.dissolves import half_after, half_before, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.reading import read
@@ -73,31 +73,31 @@ def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
     return True
 
 
-def _ending(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, int] | None:
-    """The half of a dissolve right after a clip that plays on from it, and how long it lasts."""
-    part = parts.get(spot.element.get("producer"))
-    for after in parts.spots(playlist):
-        halves = dissolve_halves(parts, parts.get(after.element.get("producer")))
-        if after.start == spot.span.end and halves is not None and part is not None:
-            out = halves[0]
-            follows = source_of(parts, out.part).key == source_of(parts, part).key
-            return (out, after.length) if follows and out.first == spot.first + spot.length else None
+def _across_place(parts: Parts, playlist: Element, at: int) -> Spot | None:
+    """The entry that lies across `at`, or meets there a dissolve in which the same clip goes on."""
+    for spot in parts.spots(playlist):
+        if spot.start < at < spot.span.end:
+            return spot
+        if spot.span.end == at and half_after(parts, playlist, spot) is not None:
+            return spot
+        if spot.start == at and half_before(parts, playlist, spot) is not None:
+            return spot
     return None
 
 
 def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
     """Let the clip across `at` play on; what its source lacks stays empty after it."""
-    spot = next((s for s in parts.spots(playlist) if s.start < at < s.span.end), None)
+    spot = _across_place(parts, playlist, at)
     if spot is None or spot.is_blank:
         _split(host, parts, playlist, at)
         playlists.open_blank(parts, playlist, at, by)
         return
     part = parts.get(spot.element.get("producer"))
     spare = by
-    ending = _ending(parts, playlist, spot)
+    ending = half_after(parts, playlist, spot)
     if part is not None and (whole := source_of(parts, part).length):
         own_first = parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
-        tail = 0 if ending is None else ending[1]
+        tail = 0 if ending is None else ending[1].length
         spare = max(0, min(by, whole - (own_first + spot.first + spot.length + tail)))
     if ending is not None:
         shift_half(parts, ending[0], spare)
