@@ -285,7 +285,7 @@ def _open_pauses(
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
         findings = find(now.timeline, rules, on_progress, log=log)
-        opened = pause_edits(findings, wish, on_progress)
+        opened = pause_edits(findings, wish, on_progress, before=project.timeline)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
