@@ -25,6 +25,8 @@ from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 from tests.test_listening import CUT, at_cut, late, with_interview
 
+GONE = "media/interview/gone.mp4"
+
 
 def mends(plan):
     return [edit for edit in plan.edits if isinstance(edit, NudgeJoin)]
@@ -120,6 +122,18 @@ def test_the_pass_mends_first_and_covers_where_the_cut_then_lies(tmp_path):
     assert any(edit.joined_at in clip.span for clip in cover.clips())
     again = mltassist.rough(plan.apply(project))
     assert mends(again) == []
+
+
+def test_a_missing_file_behind_a_mend_is_named_once_where_it_lies(tmp_path):
+    def changed(spot):
+        return replace(spot, file=GONE, start=888) if spot.start == 901 else late(spot)
+
+    made = with_interview(changed)
+    gone = replace(next(rush for rush in made.rushes if rush.file.endswith("ines.mp4")), file=GONE)
+    plan = mltassist.rough(mltassist.open(write(replace(made, rushes=(*made.rushes, gone)), tmp_path)))
+    (edit,) = mends(plan)
+    assert edit.shift != 0
+    assert [note.at for note in plan.notes if GONE in note.text] == [888 + edit.shift]
 
 
 def test_a_plan_without_its_mend_puts_the_rest_where_it_belongs(tmp_path):
