@@ -33,7 +33,7 @@ TRIES = 800
 PRICES = 8
 """Prices tried until the film wants no more shots than there are."""
 PATIENCE = 3_000
-"""Moments weighed until a plan that is nearly the best is good enough: a small film gets the best there is."""
+"""Moments weighed until what is nearly the best is good enough: a small film gets the best there is."""
 GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 EQUAL = 1e-9

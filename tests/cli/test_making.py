@@ -133,6 +133,9 @@ def test_the_separation_asked_for_overrules_the_recipe(tmp_path, run):
 
     assert separations() == pytest.approx([12.0], abs=0.2)
     assert separations("--separation", "20") == pytest.approx([20.0], abs=0.2)
+    # Times may be nothing, as in a recipe: then every rest is a gap.
+    assert len(separations("--hold", "0", "--ramp-in", "0", "--ramp-out", "0")) > 5
+    assert "'-1' is not a time from 0 to 3600 seconds" in run("duck", path, "--hold", "-1").refused()
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
