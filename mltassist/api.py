@@ -26,6 +26,7 @@ from mltassist.logs import Log, find_log
 from mltassist.media.mixreport import normalising_gain_db
 from mltassist.mending import place_now
 from mltassist.mends import mend_all, note_heard
+from mltassist.moments import tags_of
 from mltassist.pausing import pause_edits, suggested_places
 from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
@@ -148,13 +149,13 @@ def cover(
     result = plan_cover(task, frames, alternatives=others)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    missed = unfilmed(task)
+    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, findings.log)))
     for word in missed:
         findings.note(
             f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
             word.at[0],
         )
-    for breach in result.breaches:
+    for breach in result.further_breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots, on_progress)

@@ -59,6 +59,16 @@ class Cover:
         """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
         return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
 
+    @property
+    def further_breaches(self) -> tuple[Breach, ...]:
+        """The breaches that say more than that a bare span has no shot."""
+        bare = ("cover every jump cut", "cover narration")
+        return tuple(
+            breach
+            for breach in self.breaches
+            if breach.rule not in bare or not any(breach.at in span for span in self.bare)
+        )
+
 
 def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import mltassist
+from mltassist.frames import Rate, format_timecode
 from mltassist.plans import read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
@@ -185,3 +186,22 @@ def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
     assert natural is not None
     assert [(clip.start, clip.length) for clip in natural.clips()] == [(533, 50), (836, 50), (1001, 25)]
     assert len({clip.source.key for clip in natural.clips()}) == 3  # never the same moment twice
+
+
+def test_places_without_cutaways_are_each_named_once_and_many_in_one_line(folder, run, untouched):
+    (folder / "house.toml").write_text('forbid = ["*"]\n', encoding="utf-8")
+    ran = run(
+        *("cover", folder / "saltreed.kdenlive", "--recipe", folder / "house.toml"),
+        *("--no-look", "--dry-run", "--plan", folder / "edits.json"),
+    )
+    plan = json.loads((folder / "edits.json").read_text(encoding="utf-8"))
+    places = [note["at"] for note in plan["notes"]]
+    assert places == [row["at"] for row in plan["figures"]["pick_ups"]] == sorted(set(places))
+    assert {note["text"] for note in plan["notes"]} == {"no cutaway is left for this place"}
+    # Water is spoken of and was filmed: it is only not to be used.
+    assert plan["figures"]["unfilmed"] == []
+    (told,) = ran.err.splitlines()
+    first, *soon = (format_timecode(at, Rate(25)) for at in places[:4])
+    assert told.startswith(f"check: {first}  no cutaway is left for this place; ")
+    assert told.endswith(f"so it is at {len(places) - 1} more places: {', '.join(soon)} ...")
+    assert f"and {len(places) - 5} more; --json and --plan list them all" in ran.out
