@@ -36,7 +36,7 @@ from mltassist.plan.supply import unfilmed
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
-from mltassist.soundclips import save_clips
+from mltassist.soundclips import make_folder, save_clips
 from mltassist.surveying import Survey, survey
 from mltassist.timeline.edits import (
     AddGuide,
@@ -98,6 +98,8 @@ def listen(
     mended = project.with_edits(clearing)
     findings = find(mended.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
+    if clips is not None:
+        make_folder(clips)  # before the work, and not after it
     joins = hear_joins(findings, on_progress, mend=mend)
     edits: tuple[Edit, ...] = ()
     if mend:

@@ -40,4 +40,5 @@ def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] 
         if judgement.verdict is not Verdict.CLEAN:
             words = "; ".join(reason.words for reason in judgement.reasons)
             heard = judgement.verdict is Verdict.HEARD
-            findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
+            told = f"heard: {words}" if heard else f"perhaps heard: {words}"
+            findings.note(told, place_now(join, edits), needs_editor=heard)

@@ -16,6 +16,7 @@ from mltassist.cli.main import command
 from mltassist.facts import find, speech_clips
 from mltassist.frames import Span
 from mltassist.media.mix import stem
+from mltassist.mends import note_heard
 from mltassist.plan.audit import Verdict
 from mltassist.recipe import MendRules, Recipe
 from mltassist.timeline.edits import NudgeJoin
@@ -190,6 +191,17 @@ def test_the_command_writes_a_new_project_only_when_asked_to_mend(tmp_path):
 
 
 def test_edits_of_the_untouched_film_need_no_mend(tmp_path):
-    found = mltassist.listen(mltassist.open(write(replace(short()), tmp_path)), mend=True)
+    project = mltassist.open(write(replace(short()), tmp_path))
+    found = mltassist.listen(project, mend=True)
     assert found.plan is not None
     assert mends(found.plan) == []
+
+
+def test_what_is_not_surely_heard_is_told_so(tmp_path):
+    path = write(with_interview(late), tmp_path)
+    findings = find(mltassist.open(path).timeline, Recipe())
+    join = at_cut(mltassist.listen(mltassist.open(path)))
+    unsure = replace(join, judgement=replace(join.judgement, verdict=Verdict.CHECK))
+    note_heard(findings, [unsure])
+    (note,) = findings.notes
+    assert (note.text, note.needs_editor) == ("perhaps heard: a word has lost its beginning", False)

@@ -146,9 +146,14 @@ def print_plan(plan: Plan) -> None:
                 name, *("-" if row[key] is None else f"{row[key]:.1f} {unit}" for key, unit in units)
             )
         out().print(rows)
-        out().print(
-            f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB, as its true peak allows"
-        )
+        out().print(f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB{_limited(mix)}")
+
+
+def _limited(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
+    """What to add to the gain where the true peak keeps it under what the loudness wants."""
+    level = mix["after"]["integrated_lufs"]
+    short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
+    return ": its true peak allows no more" if short else ""
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
@@ -218,7 +223,7 @@ def print_survey(found: Survey) -> None:
         )
     console.print(table)
     if (ratio := found.shooting_ratio) is not None:
-        console.print(f"rushes to film: {float(ratio):.1f} to 1")
+        console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
     table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
     for track in found.timeline.tracks:
         verdict = found.elements.tracks[track.index]
