@@ -26,6 +26,7 @@ from mltassist.logs import Log, find_log
 from mltassist.media.mixreport import normalising_gain_db
 from mltassist.mending import place_now
 from mltassist.mends import mend_all, note_heard
+from mltassist.moments import tags_of
 from mltassist.pausing import pause_edits, suggested_places
 from mltassist.places import find_place
 from mltassist.plan.audit import Verdict
@@ -35,7 +36,7 @@ from mltassist.plan.supply import unfilmed
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe import PauseWish, Recipe
-from mltassist.soundclips import save_clips
+from mltassist.soundclips import make_folder, save_clips
 from mltassist.surveying import Survey, survey
 from mltassist.timeline.edits import (
     AddGuide,
@@ -97,6 +98,8 @@ def listen(
     mended = project.with_edits(clearing)
     findings = find(mended.timeline, recipe or Recipe(), on_progress)
     _need_speech(project, findings)
+    if clips is not None:
+        make_folder(clips)  # before the work, and not after it
     joins = hear_joins(findings, on_progress, mend=mend)
     edits: tuple[Edit, ...] = ()
     if mend:
@@ -148,13 +151,13 @@ def cover(
     result = plan_cover(task, frames, alternatives=others)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    missed = unfilmed(task)
+    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, findings.log)))
     for word in missed:
         findings.note(
             f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
             word.at[0],
         )
-    for breach in result.breaches:
+    for breach in result.further_breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots, on_progress)
@@ -285,7 +288,7 @@ def _open_pauses(
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
         findings = find(now.timeline, rules, on_progress, log=log)
-        opened = pause_edits(findings, wish, on_progress)
+        opened = pause_edits(findings, wish, on_progress, before=project.timeline)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened

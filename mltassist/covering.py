@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import inf
 from pathlib import Path
 
-from mltassist.errors import MediaError
+from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.facts import Findings, StageProgress, cutaways, speech_clips, stage
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.logs import logged_moments
@@ -39,10 +39,11 @@ def cover_task(
 ) -> CoverTask:
     """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
-    edits = speech_edits(timeline, elements, ours=True)
-    looks = jump_looks(findings, [e for e in edits if not e.covered], on_progress) if look else {}
+    # Places first: what the recipe has wrong is told before the work.
     fixed = tuple(fixed_shots(findings))
     left = joined([*(shot.span for shot in fixed), *stays(findings)])
+    edits = speech_edits(timeline, elements, ours=True)
+    looks = jump_looks(findings, [e for e in edits if not e.covered], on_progress) if look else {}
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
     jumps = jump_cuts(edits, looks, recipe.cover.punch_in)
@@ -85,12 +86,16 @@ def fixed_shots(findings: Findings) -> Iterator[Shot]:
 
 
 def stays(findings: Findings) -> tuple[Span, ...]:
-    """The stretches that the recipe leaves as they are."""
+    """The stretches that the recipe leaves as they are. Raises NoSuchPlace for one that ends too early."""
     timeline = findings.timeline
-    ends = (
-        (find_place(timeline, stay.at), find_place(timeline, stay.until)) for stay in findings.recipe.stay
-    )
-    return tuple(Span(first, last) for first, last in ends if first < last)
+    found = []
+    for stay in findings.recipe.stay:
+        first, last = find_place(timeline, stay.at), find_place(timeline, stay.until)
+        if first >= last:
+            what = f"a stretch to stay begins at {stay.at!r} and ends at {stay.until!r}, which is no later"
+            raise NoSuchPlace(timeline.path, what, "mend at and until of this [[stay]] in the recipe")
+        found.append(Span(first, last))
+    return tuple(found)
 
 
 def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:

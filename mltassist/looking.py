@@ -45,7 +45,7 @@ def jump_looks(
         try:
             found[edit.track, edit.at] = _unlike(before.path, last, after.path, first, findings.timeline.rate)
         except MediaError as error:
-            findings.missing(before.path, str(error))
+            findings.missing(Path(error.path), str(error))  # of either side
     return found
 
 

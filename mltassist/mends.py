@@ -9,6 +9,7 @@ from mltassist.facts import Findings, StageProgress, find
 from mltassist.listening import Join
 from mltassist.mending import mend_joins, place_now
 from mltassist.plan.audit import Verdict
+from mltassist.plans import notes_after
 from mltassist.project import Project
 from mltassist.timeline.edits import Edit
 from mltassist.toning import tone_edits
@@ -17,8 +18,12 @@ from mltassist.toning import tone_edits
 def mend_all(
     project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
 ) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
-    """Joins moved, those that click still crossed over, and the holes in recordings filled."""
+    """Joins moved, those that click still crossed over, and the holes in recordings filled.
+
+    The notes of `findings` are told afterwards where they lie in the project that is given back.
+    """
     moved, moves, joins = mend_joins(project, findings, joins, on_progress)
+    findings.notes = notes_after(findings.notes, moves)
     crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
     there = findings
     if findings.recipe.mend.room_tone:
@@ -35,4 +40,5 @@ def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] 
         if judgement.verdict is not Verdict.CLEAN:
             words = "; ".join(reason.words for reason in judgement.reasons)
             heard = judgement.verdict is Verdict.HEARD
-            findings.note(f"{judgement.verdict}: {words}", place_now(join, edits), needs_editor=heard)
+            told = f"heard: {words}" if heard else f"perhaps heard: {words}"
+            findings.note(told, place_now(join, edits), needs_editor=heard)

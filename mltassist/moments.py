@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from mltassist.frames import Span, joined, without
-from mltassist.logs import Logged
+from mltassist.logs import Log, Logged
 from mltassist.logsheet import BEST
 from mltassist.plan.film import Frames
 from mltassist.timeline.elements import size_in, size_of, subjects_of, words_in
@@ -45,6 +45,15 @@ def usable(clip: BinClip, logged: Sequence[Logged], whole: Span, frames: Frames)
         return tuple(_told(clip, replace(plain, span=zone)) for zone in clip.zones)
     marked = (replace(plain, span=span, grade=MARKED) for span in _around_markers(clip, whole, frames))
     return (plain, *(_told(clip, part) for part in marked))
+
+
+def tags_of(clip: BinClip, log: Log) -> Iterator[str]:
+    """All that is said of what a clip shows, whether it can be used or not."""
+    yield from subjects_of(clip)
+    for mark in _marks(clip):
+        yield from words_in(mark.text)
+    for _, row in log.rows.get(clip.source.key, ()):
+        yield from row.subjects
 
 
 def _of_rows(clip: BinClip, plain: Usable, logged: Sequence[Logged]) -> Iterator[Usable]:

@@ -39,17 +39,28 @@ ORDINARY_SPEECH_LUFS = -23.0
 
 
 def pause_edits(
-    findings: Findings, wish: PauseWish, on_progress: StageProgress | None = None
+    findings: Findings,
+    wish: PauseWish,
+    on_progress: StageProgress | None = None,
+    *,
+    before: Timeline | None = None,
 ) -> tuple[Edit, ...]:
-    """The edits that open a pause and lay natural sound into it; what is missing is noted."""
+    """The edits that open a pause and lay natural sound into it; what is missing is noted.
+
+    before: the timeline before any pause of this run, where others have been opened after this place.
+    """
     timeline, rules = findings.timeline, findings.recipe.pause
     rate = timeline.rate
     at = find_place(timeline, wish.at)
     length = rate.frames(wish.length_s)
     if length < 1:
         raise NoSuchPlace(timeline.path, "a pause of no length was asked for", "give its length in seconds")
-    if _open_already(findings, at):
-        findings.note("an earlier run has opened a pause here: no other is opened", at)
+    if _open_already(timeline, at):
+        if _open_already(timeline if before is None else before, at):
+            findings.note("an earlier run has opened a pause here: no other is opened", at)
+        else:
+            why = "another pause that was asked for lies here already: no other is opened"
+            findings.note(why, at, needs_editor=True)
         return ()
     found = _moments(findings, wish.at, length, on_progress)
     heard = _heard(timeline)
@@ -125,9 +136,9 @@ def _heard(timeline: Timeline) -> set[str]:
     return set() if track is None else {clip.source.key for clip in track.clips()}
 
 
-def _open_already(findings: Findings, at: int) -> bool:
+def _open_already(timeline: Timeline, at: int) -> bool:
     """True where natural sound of ours lies: the marker of a pause moves to its end as it is opened."""
-    track = findings.timeline.of_role("natural")
+    track = timeline.of_role("natural")
     return track is not None and any(clip.start <= at <= clip.span.end for clip in track.clips())
 
 

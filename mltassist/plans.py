@@ -128,17 +128,20 @@ class Plan:
 
 
 def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
-    """The notes where their places lie once these pauses are open: a note speaks of the result."""
+    """The notes where their places lie once pauses are open and joins moved: a note speaks of the result."""
     for edit in edits:
-        if isinstance(edit, OpenPause):
+        if isinstance(edit, OpenPause | NudgeJoin):
             notes = [_moved(note, edit) for note in notes]
     return dict.fromkeys(notes)
 
 
-def _moved(note: Note, pause: OpenPause) -> Note:
-    """The note where its place lies after the pause has been opened."""
-    later = note.at is not None and note.at >= pause.at
-    return replace(note, at=(note.at or 0) + pause.length) if later else note
+def _moved(note: Note, edit: OpenPause | NudgeJoin) -> Note:
+    """The note where its place lies after the edit; what speaks of a join goes where the join goes."""
+    if note.at is None or note.at < edit.at:
+        return note
+    if isinstance(edit, OpenPause):
+        return replace(note, at=note.at + edit.length)
+    return replace(note, at=edit.joined_at if note.at == edit.at else note.at + edit.shift)
 
 
 def unmoved_subtitles(project: Project) -> dict[Note, None]:

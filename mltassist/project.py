@@ -13,7 +13,7 @@ from mltassist.document.paths import rebase, stays
 from mltassist.document.save import free_name, permit, save, save_text
 from mltassist.hosts.base import Host
 from mltassist.hosts.reading import read
-from mltassist.hosts.registry import host_of
+from mltassist.hosts.registry import endings_of_others, host_of
 from mltassist.hosts.subtitles import place_companions
 from mltassist.hosts.writing import apply
 from mltassist.timeline.edits import Edit
@@ -60,6 +60,11 @@ class Project:
         for beside, text in companions.items():
             save_text(text, beside, original=self.path, force=force)
         return save(document, path, force=force)
+
+    def misnamed(self, target: Path) -> bool:
+        """True where the ending of a name is that of another host's documents, and not the original's."""
+        ending = target.suffix.lower()
+        return ending in endings_of_others(self.host) and ending != self.path.suffix.lower()
 
     def free_name(self, suffix: str) -> Path:
         """A name beside the original that is not taken: NAME-suffix.ext, then numbered."""

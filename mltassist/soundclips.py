@@ -17,6 +17,17 @@ from mltassist.media.mix import MIX_HZ, stem
 AROUND_S = 2
 
 
+def make_folder(folder: str | os.PathLike[str]) -> None:
+    """Make a folder for sound files, if it is not there. Raises OutputError when it cannot be made."""
+    target = Path(folder)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise OutputError(target, "is a file, not a folder", "choose another name") from None
+    except OSError as error:
+        raise OutputError(target, f"cannot be made ({error.strerror or error})", "choose another") from error
+
+
 def save_clips(
     findings: Findings,
     joins: Iterable[Join],
@@ -31,8 +42,8 @@ def save_clips(
     """
     target = Path(folder)
     written = []
+    make_folder(target)
     try:
-        target.mkdir(parents=True, exist_ok=True)
         for number, join in enumerate(joins, start=1):
             if join.mended is None or after is None:
                 written.append(_save(findings, join, target, number))
@@ -40,7 +51,8 @@ def save_clips(
                 written.append(_save(findings, join, target, number, "_before"))
                 written.append(_save(after, join.mended, target, number, "_after"))
     except (OSError, soundfile.LibsndfileError) as error:
-        raise OutputError(target, f"cannot be written ({error})", "choose another folder") from error
+        why = error.strerror if isinstance(error, OSError) else error.error_string
+        raise OutputError(target, f"cannot be written ({why or error})", "choose another folder") from error
     return tuple(written)
 
 

@@ -153,3 +153,14 @@ def test_a_pause_asked_for_inside_a_word_is_opened_and_told():
     assert any("inside a word" in note.text and note.at == 350 for note in inside.notes)
     between = mltassist.pause(project, at="let the wheel be heard", length=Fraction(2))
     assert not any("inside a word" in note.text for note in between.notes)
+
+
+def test_two_pauses_at_one_place_are_one_and_the_other_is_told_apart_from_an_earlier_run(tmp_path):
+    project = mltassist.open(write(short(), tmp_path))
+    twice = mltassist.pause(project, at=("f786", "f787"), length=Fraction(2))
+    assert sum(isinstance(edit, OpenPause) for edit in twice.edits) == 1
+    (told,) = [note for note in twice.notes if note.needs_editor]
+    assert (told.at, "another pause that was asked for lies here already" in told.text) == (786, True)
+    again = mltassist.pause(twice.apply(project), at="f787", length=Fraction(2))
+    assert not again.needs_editor
+    assert "an earlier run" in again.notes[0].text

@@ -12,6 +12,7 @@ import pytest
 
 import mltassist
 from mltassist.covering import cover_task, jump_cuts, unfit
+from mltassist.errors import NoSuchPlace
 from mltassist.facts import find
 from mltassist.frames import Rate, Span
 from mltassist.looking import jump_looks, worth_of_each
@@ -163,3 +164,11 @@ def test_what_the_recipe_fixes_forbids_and_leaves_is_kept() -> None:
     others = [shot for shot in shots if shot.source == fixed.source and shot is not fixed]
     assert all(abs(shot.at - fixed.at) >= 60 * 25 for shot in others)
     plan.apply(project)
+
+
+@pytest.mark.parametrize("until", ["f200", "f300"])
+def test_a_stretch_to_stay_that_ends_before_it_begins_is_refused(until: str) -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    recipe = parse_recipe(f'[[stay]]\nat = "f300"\nuntil = "{until}"')
+    with pytest.raises(NoSuchPlace, match=f"begins at 'f300' and ends at '{until}', which is no later; mend"):
+        mltassist.cover(project, recipe=recipe, no_look=True)

@@ -16,6 +16,7 @@ from mltassist.cli.main import command
 from mltassist.facts import find, speech_clips
 from mltassist.frames import Span
 from mltassist.media.mix import stem
+from mltassist.mends import note_heard
 from mltassist.plan.audit import Verdict
 from mltassist.recipe import MendRules, Recipe
 from mltassist.timeline.edits import NudgeJoin
@@ -24,6 +25,8 @@ from mltassist.timeline.model import TrackKind
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 from tests.test_listening import CUT, at_cut, late, with_interview
+
+GONE = "media/interview/gone.mp4"
 
 
 def mends(plan):
@@ -122,6 +125,18 @@ def test_the_pass_mends_first_and_covers_where_the_cut_then_lies(tmp_path):
     assert mends(again) == []
 
 
+def test_a_missing_file_behind_a_mend_is_named_once_where_it_lies(tmp_path):
+    def changed(spot):
+        return replace(spot, file=GONE, start=888) if spot.start == 901 else late(spot)
+
+    made = with_interview(changed)
+    gone = replace(next(rush for rush in made.rushes if rush.file.endswith("ines.mp4")), file=GONE)
+    plan = mltassist.rough(mltassist.open(write(replace(made, rushes=(*made.rushes, gone)), tmp_path)))
+    (edit,) = mends(plan)
+    assert edit.shift != 0
+    assert [note.at for note in plan.notes if GONE in note.text] == [888 + edit.shift]
+
+
 def test_a_plan_without_its_mend_puts_the_rest_where_it_belongs(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
     plan = mltassist.rough(project)
@@ -176,6 +191,17 @@ def test_the_command_writes_a_new_project_only_when_asked_to_mend(tmp_path):
 
 
 def test_edits_of_the_untouched_film_need_no_mend(tmp_path):
-    found = mltassist.listen(mltassist.open(write(replace(short()), tmp_path)), mend=True)
+    project = mltassist.open(write(replace(short()), tmp_path))
+    found = mltassist.listen(project, mend=True)
     assert found.plan is not None
     assert mends(found.plan) == []
+
+
+def test_what_is_not_surely_heard_is_told_so(tmp_path):
+    path = write(with_interview(late), tmp_path)
+    findings = find(mltassist.open(path).timeline, Recipe())
+    join = at_cut(mltassist.listen(mltassist.open(path)))
+    unsure = replace(join, judgement=replace(join.judgement, verdict=Verdict.CHECK))
+    note_heard(findings, [unsure])
+    (note,) = findings.notes
+    assert (note.text, note.needs_editor) == ("perhaps heard: a word has lost its beginning", False)

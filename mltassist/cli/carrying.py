@@ -41,7 +41,11 @@ def permit(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 
-    for target in (common["output"], common["plan_file"]):
+    output = common["output"]
+    if output is not None and project.misnamed(output):
+        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
+        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    for target in (output, common["plan_file"]):
         if target is not None:
             save.permit(project.path, target, force=common["force"])
     if common["plan_file"] is not None:
@@ -53,12 +57,20 @@ def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
     from mltassist.document.save import save_text
 
     written = None
-    if not common["dry_run"]:
+    if not common["dry_run"] and not nothing_to_mend(plan, project):
         target = common["output"] or project.free_name(plan.command)
         written = plan.apply(project).save(target, force=common["force"])
     if common["plan_file"] is not None:
         save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
     return written
+
+
+def nothing_to_mend(plan: Plan, project: Project) -> bool:
+    """True for a plan of mends that has none, and no mend of an earlier run to take away."""
+    from mltassist.timeline.edits import ClearOurs
+
+    idle = all(isinstance(edit, ClearOurs) for edit in plan.edits)
+    return plan.command == "listen" and idle and project.timeline.of_role("joins") is None
 
 
 def say_written(plan: Plan, written: Path | None, common: Common) -> None:
@@ -68,7 +80,10 @@ def say_written(plan: Plan, written: Path | None, common: Common) -> None:
     if common["dry_run"]:
         screen.print_edits(plan)
     screen.print_plan(plan)
-    click.echo("nothing written: dry run" if written is None else f"written: {written}")
+    if written is None:
+        click.echo("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
+    else:
+        click.echo(f"written: {written}")
 
 
 def _keep_apart(output: Path, plan_file: Path) -> None:

@@ -7,7 +7,7 @@ import traceback
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Unpack
+from typing import Unpack
 
 import click
 
@@ -29,11 +29,9 @@ from mltassist.cli.options import (
     pause_place,
     planning,
     seconds,
+    seconds_or_none,
 )
 from mltassist.errors import MltAssistError
-
-if TYPE_CHECKING:
-    pass
 
 # Commands import the analysis when they run, so that help is there at once.
 
@@ -177,10 +175,17 @@ def cover(
     "--depth-limit", type=decibels, metavar="DB", help="Music is never taken down by more. [default: 40]"
 )
 @click.option(
-    "--ramp-in", type=seconds, metavar="SECONDS", help="Time of the way down, which ends at the first word."
+    "--ramp-in",
+    type=seconds_or_none,
+    metavar="SECONDS",
+    help="Time of the way down, which ends at the first word.",
 )
-@click.option("--ramp-out", type=seconds, metavar="SECONDS", help="Time of the way up after the last word.")
-@click.option("--hold", type=seconds, metavar="SECONDS", help="Music stays down over shorter gaps in speech.")
+@click.option(
+    "--ramp-out", type=seconds_or_none, metavar="SECONDS", help="Time of the way up after the last word."
+)
+@click.option(
+    "--hold", type=seconds_or_none, metavar="SECONDS", help="Music stays down over shorter gaps in speech."
+)
 @NORMALISE
 @planning
 def duck(

@@ -114,12 +114,25 @@ def planning(command: Command) -> Command:
 
 def seconds(text: str) -> Fraction:
     """A length in seconds, exact: 2 or 2.5."""
-    plain = text.strip().removesuffix("s").rstrip().replace(",", ".")
-    # Plain decimals only: an exponent such as 1e999999999 would fill the memory.
-    length = Fraction(plain) if re.fullmatch(r"\d{1,4}(\.\d{1,9})?|\.\d{1,9}", plain) else Fraction(0)
+    length = _decimal(text)
     if not 0 < length <= 3600:
         raise click.BadParameter(f"{text!r} is not a length between 0 and 3600 seconds")
     return length
+
+
+def seconds_or_none(text: str) -> Fraction:
+    """A time in seconds that may be nothing: 0, 2 or 2.5."""
+    time = _decimal(text)
+    if not 0 <= time <= 3600:
+        raise click.BadParameter(f"{text!r} is not a time from 0 to 3600 seconds")
+    return time
+
+
+def _decimal(text: str) -> Fraction:
+    """A number of seconds; -1 for what is none."""
+    plain = text.strip().removesuffix("s").rstrip().replace(",", ".")
+    # Plain decimals only: an exponent such as 1e999999999 would fill the memory.
+    return Fraction(plain) if re.fullmatch(r"\d{1,4}(\.\d{1,9})?|\.\d{1,9}", plain) else Fraction(-1)
 
 
 def pause_place(text: str) -> tuple[str, Fraction]:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 PROVEN = 0.0005
 """Part of the cost of a plan below which nothing is left to gain."""
+HANDFUL = 5
+"""Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
 
 def out() -> Console:
@@ -72,12 +74,20 @@ def print_json(data: dict[str, Any] | list[Any]) -> None:
 
 
 def print_notes(notes: Iterable[Note], rate: Rate) -> None:
-    """Notes by timecode, those that need the editor first."""
-    for note in sorted(
-        notes, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1)
-    ):
+    """Notes by timecode, those that need the editor first; what holds for many places in one line."""
+    order = sorted(notes, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1))
+    places: dict[tuple[bool, str], list[int]] = {}
+    for note in order:
+        if note.at is not None:
+            places.setdefault((note.needs_editor, note.text), []).append(note.at)
+    for note in order:
         mark = "check" if note.needs_editor else "note"
-        err().print(f"{mark}: {note.told(rate)}")
+        first, *more = places.get((note.needs_editor, note.text), (None,))
+        if len(more) < HANDFUL or note.at is None:
+            err().print(f"{mark}: {note.told(rate)}")
+        elif note.at == first:
+            soon = ", ".join(format_timecode(at, rate) for at in more[:3])
+            err().print(f"{mark}: {note.told(rate)}; so it is at {len(more)} more places: {soon} ...")
 
 
 def print_edits(plan: Plan) -> None:
@@ -136,9 +146,14 @@ def print_plan(plan: Plan) -> None:
                 name, *("-" if row[key] is None else f"{row[key]:.1f} {unit}" for key, unit in units)
             )
         out().print(rows)
-        out().print(
-            f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB, as its true peak allows"
-        )
+        out().print(f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB{_limited(mix)}")
+
+
+def _limited(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
+    """What to add to the gain where the true peak keeps it under what the loudness wants."""
+    level = mix["after"]["integrated_lufs"]
+    short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
+    return ": its true peak allows no more" if short else ""
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
@@ -176,11 +191,17 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         left = figures["gap"]
         yield "plan", "the best there is" if left < PROVEN else f"within {left:.1%} of the best there can be"
         yield "shots missing", str(len(figures["pick_ups"]))
+        plain = [row for row in figures["pick_ups"] if not row["subjects"]]
+        left_out = plain[HANDFUL:]
         for row in figures["pick_ups"]:
+            if row in left_out:
+                continue
             wanted = "; ".join(
                 f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
             )
             yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
+        if left_out:
+            yield "", f"and {len(left_out)} more; --json and --plan list them all"
 
 
 def _level(value: float | None, unit: str) -> str:
@@ -202,7 +223,7 @@ def print_survey(found: Survey) -> None:
         )
     console.print(table)
     if (ratio := found.shooting_ratio) is not None:
-        console.print(f"rushes to film: {float(ratio):.1f} to 1")
+        console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
     table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
     for track in found.timeline.tracks:
         verdict = found.elements.tracks[track.index]

@@ -118,6 +118,8 @@ class Host(ABC):
     """One editor's document layout."""
 
     name: ClassVar[str]
+    ending: ClassVar[str] = ".mlt"
+    """How the names of this host's files end."""
 
     # --- reading ---
 

@@ -21,6 +21,7 @@ class KdenliveShared(Host):
     """The answers that every generation gives alike."""
 
     name = "kdenlive"
+    ending = ".kdenlive"
 
     def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
         """Producers and chains that the bin lists, with their entries.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import log10
 
@@ -83,16 +84,26 @@ def _decibels(text: str) -> float:
 
 
 def _gain_db(text: str | None) -> float:
-    """A gain as the engine reads it: a plain number is a factor (its sign dropped), else dB."""
-    if text is None or not text.strip():
+    """A gain as the engine reads it: a factor (its sign dropped), or dB where that follows the number.
+
+    It has no keys: only the number at its beginning counts, of "0=0;24=1" that is silence, and so is what
+    begins with none. What it makes of "normalise" depends on the sound, and is left out.
+    """
+    if text is None or not text.strip() or text.strip().startswith("normalise"):
         return 0.0
-    if text.strip().lower().endswith("db"):
-        return _decibels(text)
-    try:
-        factor = abs(float(text.strip().replace(",", ".")))
-    except ValueError:
-        return 0.0
+    found = _NUMBER.match(text)
+    if found is None:
+        return SILENCE_DB
+    number = max(-1e9, min(1e9, float(found[1].replace(",", "."))))
+    if found[2]:
+        return max(SILENCE_DB, number)
+    factor = abs(number)
     return 20 * log10(factor) if factor > 10 ** (SILENCE_DB / 20) else SILENCE_DB
+
+
+_NUMBER = re.compile(
+    r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d{1,2})?)\s*(db)?", re.IGNORECASE | re.ASCII
+)
 
 
 def _limit(text: str | None) -> float:

@@ -16,3 +16,8 @@ HOSTS: tuple[Host, ...] = (Kdenlive(), KdenliveOld(), Shotcut(), Plain())
 def host_of(document: Document) -> Host:
     """The host whose layout the document has, judged by its content."""
     return next(host for host in HOSTS if host.owns(document.root))
+
+
+def endings_of_others(host: Host) -> set[str]:
+    """Endings under which other hosts look for their own documents alone; .mlt may hold any of them."""
+    return {other.ending for other in HOSTS} - {host.ending, Host.ending}

@@ -32,8 +32,10 @@ TRIES = 800
 """Divisions tried at most."""
 PRICES = 8
 """Prices tried until the film wants no more shots than there are."""
+PATIENCE = 3_000
+"""Moments weighed until what is nearly the best is good enough: a small film gets the best there is."""
 GOOD = 0.0005
-"""Part of the cost that is not worth another try on a long film."""
+"""Part of the cost that is then not worth another try."""
 EQUAL = 1e-9
 
 
@@ -56,6 +58,16 @@ class Cover:
     def gap(self) -> float:
         """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
         return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
+
+    @property
+    def further_breaches(self) -> tuple[Breach, ...]:
+        """The breaches that say more than that a bare span has no shot."""
+        bare = ("cover every jump cut", "cover narration")
+        return tuple(
+            breach
+            for breach in self.breaches
+            if breach.rule not in bare or not any(breach.at in span for span in self.bare)
+        )
 
 
 def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cover:
@@ -105,7 +117,8 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         filled(_first(_dearer(stretches, cheap), rules))
     for division in chain([first], tried):
         least = division.cost - price * most - earned
-        if best is not None and (best[0] <= least * (1 + GOOD) + EQUAL or work >= WORK or tries >= TRIES):
+        near = GOOD if work >= PATIENCE else 0.0
+        if best is not None and (best[0] <= least * (1 + near) + EQUAL or work >= WORK or tries >= TRIES):
             bound = min(bound, least)
             break
         if not filled(division):

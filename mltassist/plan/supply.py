@@ -109,14 +109,16 @@ def pick_ups(
     return tuple(found)
 
 
-def unfilmed(task: CoverTask) -> tuple[Unfilmed, ...]:
+def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
     """Subjects that are spoken of and were never filmed, those said most often first.
+
+    tags: of clips that were filmed and cannot be used, besides those of the supply.
 
     Names said twice, and words of five letters and more said four times, that no tag means. It is a list
     to look through: a word said often need not be a thing that can be seen.
     """
-    tags = {subject for moment in task.supply for subject in moment.subjects}
-    known = Matcher(task.words, [(tag,) for tag in tags], dict(task.synonyms)).heaviest()
+    filmed = {subject for moment in task.supply for subject in moment.subjects} | set(tags)
+    known = Matcher(task.words, [(tag,) for tag in filmed], dict(task.synonyms)).heaviest()
     said: defaultdict[str, list[tuple[int, str, bool]]] = defaultdict(list)
     for word in task.words:
         if word.at not in known:

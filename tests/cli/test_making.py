@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 import mltassist
-from mltassist.plans import read_edits
+from mltassist.cli.screen import print_plan
+from mltassist.frames import Rate, format_timecode
+from mltassist.plans import Plan, read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
 
@@ -133,6 +135,9 @@ def test_the_separation_asked_for_overrules_the_recipe(tmp_path, run):
 
     assert separations() == pytest.approx([12.0], abs=0.2)
     assert separations("--separation", "20") == pytest.approx([20.0], abs=0.2)
+    # Times may be nothing, as in a recipe: then every rest is a gap.
+    assert len(separations("--hold", "0", "--ramp-in", "0", "--ramp-out", "0")) > 5
+    assert "'-1' is not a time from 0 to 3600 seconds" in run("duck", path, "--hold", "-1").refused()
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
@@ -182,3 +187,59 @@ def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
     assert natural is not None
     assert [(clip.start, clip.length) for clip in natural.clips()] == [(533, 50), (836, 50), (1001, 25)]
     assert len({clip.source.key for clip in natural.clips()}) == 3  # never the same moment twice
+
+
+def test_places_without_cutaways_are_each_named_once_and_many_in_one_line(folder, run, untouched):
+    (folder / "house.toml").write_text('forbid = ["*"]\n', encoding="utf-8")
+    ran = run(
+        *("cover", folder / "saltreed.kdenlive", "--recipe", folder / "house.toml"),
+        *("--no-look", "--dry-run", "--plan", folder / "edits.json"),
+    )
+    plan = json.loads((folder / "edits.json").read_text(encoding="utf-8"))
+    places = [note["at"] for note in plan["notes"]]
+    assert places == [row["at"] for row in plan["figures"]["pick_ups"]] == sorted(set(places))
+    assert {note["text"] for note in plan["notes"]} == {"no cutaway is left for this place"}
+    # Water is spoken of and was filmed: it is only not to be used.
+    assert plan["figures"]["unfilmed"] == []
+    (told,) = ran.err.splitlines()
+    first, *soon = (format_timecode(at, Rate(25)) for at in places[:4])
+    assert told.startswith(f"check: {first}  no cutaway is left for this place; ")
+    assert told.endswith(f"so it is at {len(places) - 1} more places: {', '.join(soon)} ...")
+    assert f"and {len(places) - 5} more; --json and --plan list them all" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("layout", "wrong"), [("shotcut.mlt", True), ("plain.mlt", True), ("host.kdenlive", False)]
+)
+def test_an_ending_that_belongs_to_another_editor_is_refused(tmp_path, run, layout, wrong):
+    path = write(short(), tmp_path, layout)
+    other = tmp_path / ("new.KDENLIVE" if wrong else "new.mlt")
+    ran = run("pause", path, "--at", "f786", "--length", "2", "-o", other)
+    assert other.exists() is not wrong
+    if wrong:
+        assert "document: the editor of such files cannot open it; let it end in .mlt" in ran.refused()
+
+
+def test_a_mend_of_nothing_writes_nothing(tmp_path, run):
+    path = write(short(), tmp_path)
+    ran = run("listen", path, "--mend")
+    assert ran.status == 0
+    assert "nothing written: there is nothing to mend" in ran.out
+    assert list(tmp_path.glob("*-listen*")) == []
+    with (tmp_path / "edits").open("w"):  # a file where the folder should be
+        told = run("listen", path, "--clips", tmp_path / "edits").refused()
+    assert told == f"mltassist: {tmp_path / 'edits'}: is a file, not a folder; choose another name"
+
+
+@pytest.mark.parametrize(
+    ("level", "gain", "told"),
+    [
+        (-23.0, 0.0, "to -23 LUFS: +0.0 dB"),
+        (-30.0, 4.2, "to -23 LUFS: +4.2 dB: its true peak allows no more"),
+    ],
+)
+def test_the_true_peak_is_named_only_where_it_limits(capsys, level, gain, told):
+    row = {"integrated_lufs": level, "range_lu": 3.0, "peak_dbtp": -5.2}
+    mix = {"before": row, "after": row, "target_lufs": -23.0, "gain_to_target_db": gain}
+    print_plan(Plan("duck", Path("/film.mlt"), Rate(25), figures={"mix": mix}))
+    assert capsys.readouterr().out.splitlines()[-1].rstrip() == told

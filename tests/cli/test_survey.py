@@ -92,6 +92,7 @@ def test_the_table_names_tracks_elements_and_edits(folder, run):
     ran = run("survey", folder / "saltreed.kdenlive")
     assert ran.status == 0
     assert "saltreed.kdenlive: kdenlive project" in ran.out
+    assert "rushes to film (interviews, cutaways, natural sound): " in ran.out
     for words in ("track name says 'music'", "through", "covered", "Cutaways/Flour"):
         assert words in ran.out
 

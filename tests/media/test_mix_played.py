@@ -207,6 +207,43 @@ def test_any_small_film_sounds_as_the_engine_plays_it(folder: Path, seed: int) -
         assert float(np.abs(ours - theirs).max()) < 1e-3
 
 
+GAINS = (
+    "0.5",
+    "0=0;24=1",
+    "0.5;24=1",
+    "3=0.5",
+    "-6dB",
+    "-6 dB;24=0",
+    "-0.5;1",
+    "25%",
+    "0.5x",
+    "2e-1",
+    "x",
+    "",
+)
+"""Only the number at the beginning of a gain counts: it has no keys."""
+
+
+def test_a_gain_has_no_keys_and_is_read_as_the_engine_reads_it(folder: Path) -> None:
+    level = np.full((MIX_HZ * 6, 2), 0.1, np.float32)
+    soundfile.write(folder / "steady.wav", level, MIX_HZ, subtype="FLOAT")
+    entries = "".join(
+        f'<entry producer="p" in="{10 * n}" out="{10 * n + 9}">{volume(prop("gain", gain))}</entry>'
+        for n, gain in enumerate(GAINS)
+    )
+    path = folder / "gains.mlt"
+    path.write_text(
+        '<mlt LC_NUMERIC="C"><profile width="64" height="36" frame_rate_num="25" frame_rate_den="1"/>'
+        f'<producer id="p" in="0" out="149">{prop("resource", "steady.wav")}{prop("length", 150)}'
+        f'{prop("mlt_service", "avformat")}</producer><playlist id="t">{entries}</playlist>'
+        '<tractor id="film"><track producer="t"/></tractor></mlt>',
+        encoding="utf-8",
+    )
+    ours, theirs = both(path)
+    places = [int((10 * n + 5) * MIX_HZ / 25) for n in range(len(GAINS))]
+    assert ours[0, places] == pytest.approx(theirs[0, places], abs=1e-4)
+
+
 @pytest.mark.parametrize("seed", [0, 2, 8])  # of 24 and 25 frames a second
 def test_sound_of_another_rate_differs_by_the_delay_of_the_engines_resampler(folder: Path, seed: int) -> None:
     """Measured on melt 7.12: 44.1 kHz comes 17 or 18 samples (0.4 ms) late; here it comes on time."""

@@ -61,5 +61,6 @@ def test_what_is_spoken_of_and_was_never_filmed_is_listed():
     found = unfilmed(task)
     assert [(row.word, len(row.at)) for row in found] == [("lantern", 4), ("Wren", 2)]
     assert found[0].at[0] == 24
+    assert [row.word for row in unfilmed(task, ("lantern",))] == ["Wren"]  # filmed, and not to be used
     lit = replace(task, synonyms=(("wheel", ("lantern",)),))
     assert [row.word for row in unfilmed(lit)] == ["Wren"]
