@@ -86,8 +86,8 @@ def sound_cuts(
     """For every split edit the frame of its cut in picture, and that of its cut in sound.
 
     A split edit (J or L cut) leaves out the same frames in both, or goes between the same two recordings, but
-    not at the same frame; up to `longest` frames apart. Within half a second the frames need not be quite the
-    same, for sound may have been moved by some.
+    not at the same frame; up to `longest` frames apart. They need not be quite the same frames, since either
+    may have been trimmed; only far apart and recorded apart they must be, or chance would pair them.
     """
     pictures = {cut.at: cut for cut in cuts}
     sounds = [e for e in edits if e.element is Element.INTERVIEW and e.kind is not CutKind.THROUGH]
@@ -117,4 +117,6 @@ def _belong(cut: PictureCut, edit: SpeechEdit, near: int, longest: int) -> bool:
     if cut.kind is CutKind.CHANGE or edit.kind is CutKind.DISSOLVED:
         return same and (apart <= near or edit.kind is cut.kind)
     unlike = abs(cut.removed - edit.removed)
-    return unlike == 0 or (apart <= near and (same or unlike <= near))
+    if apart <= near:
+        return same or unlike <= near
+    return unlike <= (near if same else 0)

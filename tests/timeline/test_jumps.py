@@ -92,13 +92,15 @@ def test_stills_do_not_jump() -> None:
         (row(("ines", 140, 0), ("ines", 60, 190)), 150, {100: 140}),  # the picture first
         (row(("ines", 60, 0), ("ines", 140, 110)), 150, {100: 60}),  # the sound first
         (row(("ines", 140, 0), ("ines", 60, 190)), 39, {}),  # too far
-        (row(("ines", 140, 0), ("ines", 60, 191)), 150, {}),  # other frames left out
+        (row(("ines", 140, 0), ("ines", 60, 191)), 150, {100: 140}),  # trimmed by a frame since
+        (row(("ines", 140, 0), ("ines", 60, 230)), 150, {}),  # other frames left out
+        (row(("recorder", 140, 70), ("recorder", 60, 261)), 150, {}),  # the same, recorded apart
         (row(("ines", 106, 0), ("ines", 94, 159)), 150, {100: 106}),  # near: by some frames others
         (row(("recorder", 140, 70), ("recorder", 60, 260)), 150, {100: 140}),  # recorded apart
         (row(("recorder", 106, 0), ("recorder", 94, 259)), 150, {}),  # another speaker's, near by chance
         (JUMP, 150, {}),  # cut together
     ],
-    ids=["L", "J", "far", "other", "near", "apart", "chance", "together"],
+    ids=["L", "J", "far", "trim", "other", "two", "near", "apart", "chance", "together"],
 )
 def test_the_cut_in_sound_of_a_split_edit_is_found(sound, longest: int, expected: dict[int, int]) -> None:
     picture = replace(FACE, muted=True)
