@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise
 from math import ceil
 
 from mltassist.timeline.cuts import NEAR_S, CutKind, SpeechEdit
@@ -37,23 +38,32 @@ def picture_cuts(timeline: Timeline, elements: Elements, *, ours: bool = False) 
     The uppermost picture counts, on whatever track it lies and whether its sound is heard or not. Places
     where a recording runs on, and dissolves, are none. With `ours` False, cover of an earlier run hides none.
     """
-    return tuple(_between(showing(timeline, ours=ours), elements))
+    dissolves = {
+        (track.index, item.start)
+        for track in timeline.tracks
+        for item in track.items
+        if isinstance(item, Dissolve)
+    }
+    found = _between(showing(timeline, ours=ours), elements)
+    return tuple(cut for cut, track in found if (track.index, cut.at) not in dissolves)
 
 
-def _between(shown: tuple[Showing, ...], elements: Elements) -> Iterator[PictureCut]:
+def _between(shown: tuple[Showing, ...], elements: Elements) -> Iterator[tuple[PictureCut, Track]]:
+    """Cuts between pictures with the track of the later one."""
     for left, right in pairwise(shown):
         before, after, at = left.clip, right.clip, right.span.start
         if before is None or after is None or left.track is None or right.track is None:
             continue
         sides = (left.track, before), (right.track, after)
-        if not all(_is_face(elements, track, clip) for track, clip in sides) or _dissolves(right.track, at):
+        if not all(_is_face(elements, track, clip) for track, clip in sides):
             continue
         if not same_recording(before.source, after.source):
-            yield PictureCut(at, CutKind.CHANGE, 0, before, after, _size_change(before, after))
+            yield PictureCut(at, CutKind.CHANGE, 0, before, after, _size_change(before, after)), right.track
             continue
         removed = after.source_frame(at) - before.source_frame(at)
         if abs(removed) > max(_rounding(before), _rounding(after)):
-            yield PictureCut(at, CutKind.JUMP, removed, before, after, _size_change(before, after))
+            change = _size_change(before, after)
+            yield PictureCut(at, CutKind.JUMP, removed, before, after, change), right.track
 
 
 def _rounding(clip: Clip) -> int:
@@ -63,10 +73,6 @@ def _rounding(clip: Clip) -> int:
 
 def _is_face(elements: Elements, track: Track, clip: Clip) -> bool:
     return clip.source.kind is SourceKind.FILE and elements.of_clip(track, clip) is Element.INTERVIEW
-
-
-def _dissolves(track: Track, at: int) -> bool:
-    return any(isinstance(item, Dissolve) and item.start == at for item in track.items)
 
 
 def same_recording(one: Source, other: Source) -> bool:
@@ -90,20 +96,25 @@ def sound_cuts(
     may have been trimmed; only far apart and recorded apart they must be, or chance would pair them.
     """
     pictures = {cut.at: cut for cut in cuts}
-    sounds = [e for e in edits if e.element is Element.INTERVIEW and e.kind is not CutKind.THROUGH]
-    together = {edit.at for edit in sounds} & pictures.keys()
+    heard = [e for e in edits if e.element is Element.INTERVIEW and e.kind is not CutKind.THROUGH]
+    together = {edit.at for edit in heard} & pictures.keys()
+    sounds = sorted((edit for edit in heard if edit.at not in together), key=lambda edit: edit.at)
     near = timeline.rate.frames(NEAR_S)
-    pairs = sorted(
-        (abs(cut.at - edit.at), cut.at, edit.at)
-        for cut in pictures.values()
-        for edit in sounds
-        if cut.at not in together and edit.at not in together
-        if _belong(cut, edit, near, longest)
-    )
+    reach = max(near, longest)
+    pairs = []
+    for at in pictures.keys() - together:
+        first = bisect_left(sounds, at - reach, key=lambda edit: edit.at)
+        for edit in islice(sounds, first, None):
+            if edit.at > at + reach:
+                break
+            if _belong(pictures[at], edit, near, longest):
+                pairs.append((abs(at - edit.at), at, edit.at))
     found: dict[int, int] = {}
-    for _, picture, sound in pairs:
-        if picture not in found and sound not in found.values():
+    taken: set[int] = set()
+    for _, picture, sound in sorted(pairs):
+        if picture not in found and sound not in taken:
             found[picture] = sound
+            taken.add(sound)
     return found
 
 
