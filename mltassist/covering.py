@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
-from math import inf
 from pathlib import Path
 
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.facts import Findings, StageProgress, cutaways, speech_clips, stage
 from mltassist.frames import Rate, Span, joined, without
+from mltassist.jumpcuts import find_jumps
 from mltassist.logs import logged_moments
-from mltassist.looking import Worth, jump_looks, worth_of_each
+from mltassist.looking import Worth, worth_of_each
 from mltassist.media.probe import MediaFacts, probe
 from mltassist.moments import ORDINARY, usable
 from mltassist.places import find_place
-from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Shot, Used, View
+from mltassist.plan.film import CoverTask, Frames, Moment, Shot, Used, View
 from mltassist.recipe import CoverRules
 from mltassist.said import spoken_words
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
@@ -24,8 +24,6 @@ from mltassist.timeline.elements import Element, clips_of, matches, size_of, sub
 from mltassist.timeline.model import BinClip, SourceKind
 from mltassist.timeline.picture import showing
 
-ALIKE = 0.4
-"""Two files whose pictures at an edit differ by less show the same set-up: cameras split long takes."""
 RATES_ALIKE = Fraction(2, 1000)
 """A clip of 23.976 plays in a film of 24 as if it were meant to."""
 
@@ -43,13 +41,12 @@ def cover_task(
     fixed = tuple(fixed_shots(findings))
     left = joined([*(shot.span for shot in fixed), *stays(findings)])
     edits = speech_edits(timeline, elements, ours=True)
-    looks = jump_looks(findings, [e for e in edits if not e.covered], on_progress) if look else {}
+    jumps = find_jumps(findings, look=look, on_progress=on_progress)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
-    jumps = jump_cuts(edits, looks, recipe.cover.punch_in)
     return CoverTask(
         views=tuple(without_views(views(findings), left)),
-        cuts=tuple(cut for cut in jumps if not any(cut.at in span for span in left)),
+        cuts=tuple(cut for cut in jumps.cuts if not any(cut.at in span for span in left)),
         narration=without(narration, left),
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
@@ -58,6 +55,7 @@ def cover_task(
         words=spoken_words(findings),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
+        splits=without(jumps.splits, left),
     )
 
 
@@ -113,28 +111,6 @@ def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
     """True when a clip's name, file or folder is one of these."""
     texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
     return any(matches(pattern, texts) for pattern in patterns)
-
-
-def jump_cuts(
-    edits: tuple[SpeechEdit, ...], looks: Mapping[tuple[int, int], float], punch_in: float = inf
-) -> Iterator[JumpCut]:
-    """Every edit that shows as a jump, with how much it shows.
-
-    Jumps within a source count whatever they look like; edits between two files of one set-up, which
-    only the pictures tell, count too. punch_in: an edit at which the size of the picture changes by this
-    factor and more is seen as one from another angle.
-    """
-    for edit in edits:
-        unlike = looks.get((edit.track, edit.at))
-        jumps = edit.kind is CutKind.JUMP
-        same_set_up = edit.kind is CutKind.CHANGE and unlike is not None and unlike < ALIKE
-        if not edit.covered and (jumps or same_set_up) and not is_punched_in(edit, punch_in):
-            yield JumpCut(edit.at, 1.0 if unlike is None else min(1.0, unlike / ALIKE))
-
-
-def is_punched_in(edit: SpeechEdit, punch_in: float) -> bool:
-    """True for a jump that the editor has hidden by a change of size."""
-    return edit.kind in (CutKind.JUMP, CutKind.CHANGE) and edit.size_change >= punch_in
 
 
 def views(findings: Findings) -> tuple[View, ...]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from mltassist.errors import MediaError
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 from mltassist.logs import Log, Problem, find_log
+from mltassist.media.atspeed import is_heard
 from mltassist.media.hearing import Progress, speech_on_timeline, speech_share
 from mltassist.media.speech import default_detector
 from mltassist.media.timing import timing_faults
@@ -114,22 +115,32 @@ def spoken_sound(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
 
 
 def speech_activity(findings: Findings, progress: StageProgress | None = None) -> tuple[Span, ...]:
-    """Where someone speaks on the timeline, in frames."""
+    """Where someone speaks on the timeline, in frames; a clip at another speed counts whole."""
     note_timing(findings, speech_clips(findings))
     detector = default_detector()
     if detector.name == "energy":
         findings.note("speech is found by its level: the speech model is not available on this machine")
+    whole = []
     for _, clip in speech_clips(findings):
-        if clip.source.path is not None and not clip.plain_speed:
-            why = "plays at another speed: no words are found in it, and music is not set under it"
-            findings.note(f"{clip.name!r} {why}", clip.start, needs_editor=True)
-    return speech_on_timeline(
+        if clip.source.path is None or clip.plain_speed:
+            continue
+        # No words can be told apart in it: it counts as speech from end to end, where it can be measured.
+        heard = is_heard(clip) and clip.source.path.exists()
+        told = "music is set under the whole of it" if heard else "music is not set under it"
+        findings.note(
+            f"{clip.name!r} plays at another speed: no words are found in it, and {told}",
+            clip.start,
+            needs_editor=not heard,
+        )
+        whole += [clip.span] if heard else []
+    found = speech_on_timeline(
         speech_clips(findings),
         findings.timeline.rate,
         detector,
         on_missing=findings.missing,
         on_progress=stage(progress, "finding speech"),
     )
+    return joined([*found, *whole])
 
 
 def cutaways(findings: Findings) -> tuple[BinClip, ...]:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from mltassist.covering import is_punched_in
 from mltassist.facts import Findings
 from mltassist.frames import Rate, format_timecode
+from mltassist.jumpcuts import find_jumps
 from mltassist.listening import Join
 from mltassist.plan.audit import Verdict
 from mltassist.plan.cover import Cover, face_left
 from mltassist.plan.film import CoverTask, Frames, Shot
 from mltassist.plan.supply import Unfilmed, pick_ups, stock_of
-from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, FadeJoin, LayNatural, LayTone, OpenPause
 from mltassist.timeline.model import Timeline
 
@@ -35,18 +34,17 @@ def cover_figures(
     findings: Findings, task: CoverTask, result: Cover, missed: Sequence[Unfilmed]
 ) -> dict[str, Any]:
     """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks."""
-    edits = speech_edits(findings.timeline, findings.elements, ours=True)
-    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
-    covered = sum(any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
+    jumps = find_jumps(findings, look=False)
+    # Cuts between two files of one set-up only the task knows: their pictures were looked at for it.
+    seen = jumps.seen | {cut.at for cut in task.cuts if cut.seen}
+    covered = sum(cut.seen and any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
     rate = findings.timeline.rate
     return {
-        "jump_cuts": len(jumps),
-        "jump_cuts_covered_by_editor": sum(edit.covered for edit in jumps),
-        "jump_cuts_hidden_by_size": sum(
-            is_punched_in(edit, findings.recipe.cover.punch_in) and not edit.covered for edit in jumps
-        ),
+        "jump_cuts": len(seen | jumps.covered),
+        "jump_cuts_covered_by_editor": len(jumps.covered - seen),
+        "jump_cuts_hidden_by_size": len(jumps.hidden),
         "jump_cuts_covered": covered,
-        "jump_cuts_left": len(task.cuts) - covered,
+        "jump_cuts_left": sum(cut.seen for cut in task.cuts) - covered,
         "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),
         "shots": len(result.shots),
         "face_before_s": float(rate.seconds(face_left(task, ()))),

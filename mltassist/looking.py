@@ -16,8 +16,7 @@ from mltassist.media.likeness import unlikeness
 from mltassist.media.looks import look
 from mltassist.media.picture import picture_at
 from mltassist.media.usable import usable_spans, worth
-from mltassist.timeline.cuts import CutKind, SpeechEdit
-from mltassist.timeline.elements import Element
+from mltassist.timeline.jumps import PictureCut
 
 JUMP = Analysis("jump", 1)
 STEP = 2
@@ -25,25 +24,23 @@ STEP = 2
 
 
 def jump_looks(
-    findings: Findings, edits: Sequence[SpeechEdit], on_progress: StageProgress | None = None
-) -> dict[tuple[int, int], float]:
-    """How unlike the pictures on both sides of each edit in an interview are, 0 to 1, by (track, frame).
+    findings: Findings, cuts: Sequence[PictureCut], on_progress: StageProgress | None = None
+) -> dict[int, float]:
+    """How unlike the pictures on both sides of each cut in an interview are, 0 to 1, by its frame.
 
-    Edits whose pictures cannot be seen are left out. Remembered between runs.
+    Cuts whose pictures cannot be read are left out. Remembered between runs.
     """
     told = stage(on_progress, "looking at jump cuts")
-    found: dict[tuple[int, int], float] = {}
-    for number, edit in enumerate(edits):
+    found: dict[int, float] = {}
+    for number, cut in enumerate(cuts):
         if told is not None:
-            told(number / len(edits))
-        before, after = edit.before.source, edit.after.source
-        if edit.element is not Element.INTERVIEW or edit.kind not in (CutKind.JUMP, CutKind.CHANGE):
+            told(number / len(cuts))
+        before, after = cut.before.source, cut.after.source
+        if before.path is None or after.path is None:
             continue
-        if before.path is None or after.path is None or not (before.has_picture and after.has_picture):
-            continue
-        last, first = edit.before.source_frame(edit.at - 1), edit.after.source_frame(edit.at)
+        last, first = cut.before.source_frame(cut.at - 1), cut.after.source_frame(cut.at)
         try:
-            found[edit.track, edit.at] = _unlike(before.path, last, after.path, first, findings.timeline.rate)
+            found[cut.at] = _unlike(before.path, last, after.path, first, findings.timeline.rate)
         except MediaError as error:
             findings.missing(Path(error.path), str(error))  # of either side
     return found

@@ -132,7 +132,9 @@ class Weights:
     short_view: float = _figure(300.0, "a look that the editor's own cuts make too short")
     covered_first_look: float = _figure(60.0, "a frame of a speaker's first long look that is covered")
     early_look: float = _figure(20.0, "a frame of a face that is seen before its first long look")
-    short_margin: float = _figure(12.0, "a shot that keeps only the least margin; less towards the ideal one")
+    short_margin: float = _figure(
+        12.0, "a shot with only the least margin, less towards the ideal one; a split edit under two shots"
+    )
     spanning: float = _figure(8.0, "a shot longer than the ordinary limit")
     length: float = _figure(6.0, "times the squared distance from the ideal length, as a part of it")
     same_subject: float = _figure(6.0, "a shot with a subject of one of the two before it")

@@ -11,16 +11,18 @@ import numpy as np
 import pytest
 
 import mltassist
-from mltassist.covering import cover_task, jump_cuts, unfit
+from mltassist.covering import cover_task, unfit
 from mltassist.errors import NoSuchPlace
 from mltassist.facts import find
 from mltassist.frames import Rate, Span
+from mltassist.jumpcuts import jump_cuts
 from mltassist.looking import jump_looks, worth_of_each
 from mltassist.plan.cover import plan_cover
 from mltassist.plan.film import Frames
 from mltassist.recipe import CoverRules, Recipe, parse_recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayShot
+from mltassist.timeline.jumps import picture_cuts
 from tests.cli.films import EXAMPLE, at_rate, short, write
 from tests.media.films import written
 
@@ -38,25 +40,27 @@ def moving(count: int, width: int = 160, height: int = 90, seed: int = 1) -> np.
 def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
     findings = find(project.timeline, Recipe())
+    cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
+    looks = jump_looks(findings, cuts)
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
-    looks = jump_looks(findings, edits)
-    jumps = [edit for edit in edits if edit.kind is CutKind.JUMP]
-    assert {(edit.track, edit.at) for edit in jumps} <= set(looks)
+    open_jumps = {edit.at for edit in edits if edit.kind is CutKind.JUMP and not edit.covered}
+    assert open_jumps
+    assert open_jumps == {cut.at for cut in cuts if cut.kind is CutKind.JUMP} <= set(looks)
     assert all(0 <= look <= 1 for look in looks.values())
     alike = dict.fromkeys(looks, 0.1)
-    assert all(cut.unlike == pytest.approx(0.25) for cut in jump_cuts(edits, alike))
-    unknown = list(jump_cuts(edits, {}))
+    assert all(cut.unlike == pytest.approx(0.25) for cut in jump_cuts(cuts, alike))
+    unknown = list(jump_cuts(cuts, {}))
     assert all(cut.unlike == 1.0 for cut in unknown)
 
 
 def test_two_files_of_one_set_up_make_a_jump_and_two_set_ups_none(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
     findings = find(project.timeline, Recipe())
-    edits = speech_edits(findings.timeline, findings.elements, ours=True)
-    edit = next(edit for edit in edits if edit.kind is CutKind.JUMP)
-    between = replace(edit, kind=CutKind.CHANGE, covered=False)
-    assert [cut.at for cut in jump_cuts((between,), {(edit.track, edit.at): 0.1})] == [edit.at]
-    assert list(jump_cuts((between,), {(edit.track, edit.at): 0.9})) == []
+    cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
+    cut = next(cut for cut in cuts if cut.kind is CutKind.JUMP)
+    between = replace(cut, kind=CutKind.CHANGE)
+    assert [jump.at for jump in jump_cuts((between,), {cut.at: 0.1})] == [cut.at]
+    assert list(jump_cuts((between,), {cut.at: 0.9})) == []
     assert list(jump_cuts((between,), {})) == []
 
 

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 import mltassist
 from mltassist.facts import find, speech_activity
+from mltassist.frames import Span
 from mltassist.media import hearing
 from tests import referee
 from tests.cli.films import short, with_file, write
@@ -46,6 +48,22 @@ def test_speech_at_another_speed_is_named_since_no_music_is_set_under_it() -> No
     assert speech_activity(findings) == ()
     (note,) = (note for note in findings.notes if note.needs_editor)
     assert (note.at, note.text.partition(":")[0]) == (25, "'ines' plays at another speed")
+
+
+@pytest.mark.parametrize(("speed", "heard"), [(Fraction(5, 4), True), (Fraction(3), False)])
+def test_speech_at_a_speed_that_can_be_measured_counts_whole(
+    tmp_path: Path, speed: Fraction, heard: bool
+) -> None:
+    path = tmp_path / "ines.wav"
+    soundfile.write(path, np.zeros((48000, 2)), 48000)
+    ramp = ((0, Fraction(1, 2)), (100, 100 * speed + Fraction(1, 2)))
+    ines = clip("ines", 25, 100)
+    fast = replace(ines, source=replace(ines.source, path=path), speed=speed, remap=ramp)
+    findings = find(timeline(track(1, "Interview", [fast])), mltassist.Recipe())
+    assert speech_activity(findings) == ((Span(25, 125),) if heard else ())
+    (note,) = findings.notes
+    assert note.needs_editor is not heard
+    assert ("music is set under the whole of it" in note.text) == heard
 
 
 @pytest.mark.usefixtures("requires_melt")

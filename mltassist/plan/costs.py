@@ -66,7 +66,7 @@ def find_first_looks(task: CoverTask, rules: Frames) -> dict[str, Span]:
     A speaker whose face is never open for so long between cuts has none.
     """
     # Both ends of narration are sound edits, from which the ends of its shots keep their distance.
-    guards = [span.grown(rules.edge, rules.edge) for span in task.narration]
+    guards = [span.grown(rules.edge, rules.edge) for span in task.never_bare]
     guards += [Span(cut.at - rules.margin, cut.at + rules.margin) for cut in task.cuts]
     guards.sort()
     found: dict[str, Span] = {}
@@ -140,7 +140,7 @@ def _picture_costs(
             cover_frame[_window(look.shared(view.span), stretch)] += weights.covered_first_look
             early = view.span.shared(Span(view.span.start, look.start))
             open_frame[_window(early, stretch)] += weights.early_look
-    for span in task.narration:
+    for span in task.never_bare:
         part = _window(span, stretch)
         open_frame[part] += weights.bare_narration
         cover_frame[part] = 0.0
@@ -157,6 +157,8 @@ def _boundary_costs(task: CoverTask, rules: Frames, stretch: Span) -> tuple[Arra
         boundary[_window(pause.grown(0, 1), wider)] = 0.0
     for at in task.sound_edits:
         boundary[_window(Span(at - rules.edge + 1, at + rules.edge), wider)] += weights.near_sound_edit
+    for split in task.splits:  # best is one shot over the whole of it
+        boundary[_window(Span(split.start + 1, split.end), wider)] += weights.short_margin
     cut_frames = np.zeros(length, dtype=np.int64)
     slope = max(1, rules.ideal_margin - rules.margin)
     reach = max(rules.ideal_margin, rules.margin)

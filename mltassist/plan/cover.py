@@ -165,11 +165,11 @@ def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[f
 
 
 def _is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
-    """True for a span that should be covered and is not, for a cut or narration in it."""
+    """True for a span that should be covered and is not, for a cut, narration or a split edit in it."""
     cover = [shot.span for shot in shots]
     cuts = any(cut.at in span and not any(cut.at in one for one in cover) for cut in task.cuts)
-    narrated = [part for part in (span.shared(said) for said in task.narration) if part.length > 0]
-    return cuts or bool(without(narrated, cover))
+    needing = [part for part in (span.shared(said) for said in task.never_bare) if part.length > 0]
+    return cuts or bool(without(needing, cover))
 
 
 def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
@@ -198,10 +198,13 @@ def _laid(shot: Shot, reason: str) -> LayShot:
 
 
 def _reason(task: CoverTask, span: Span) -> str:
-    cuts = sum(cut.at in span for cut in task.cuts)
+    inside = [cut for cut in task.cuts if cut.at in span]
+    cuts = sum(cut.seen for cut in inside)
     parts = []
     if cuts:
         parts.append("a jump cut" if cuts == 1 else f"{cuts} jump cuts")
+    elif inside:
+        parts.append("a cut in speech")
     if any(span.overlaps(narration) for narration in task.narration):
         parts.append("narration")
     return "covers " + " and ".join(parts or ["a flash of face"])

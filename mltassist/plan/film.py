@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from mltassist.frames import Rate, Span
+from mltassist.frames import Rate, Span, joined
 from mltassist.plan.words import Match, Spoken
 from mltassist.recipe import CoverRules, Weights
 
@@ -40,10 +40,14 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class JumpCut:
-    """An edit in speech the eye would notice. at: first frame after it. unlike: 0 (same) to 1."""
+    """A cut the eye would notice. at: first frame after it. unlike: 0 (same) to 1.
+
+    seen: False for a cut in sound alone, over which the picture runs on: lips fit the words on one side only.
+    """
 
     at: int
     unlike: float = 1.0
+    seen: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,8 @@ class CoverTask:
     views: in order, without overlap, from 0 to the end; neighbours differ in `who`. sound_edits: every
     frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
     change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
-    fixed: shots that the editor asked for; in views and used they count as laid already.
+    fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
+    the cut in picture to the cut in sound of one split edit: faces whose lips say other words.
     """
 
     views: tuple[View, ...]
@@ -85,6 +90,12 @@ class CoverTask:
     words: tuple[Spoken, ...] = ()
     synonyms: tuple[tuple[str, tuple[str, ...]], ...] = ()
     fixed: tuple[Shot, ...] = ()
+    splits: tuple[Span, ...] = ()
+
+    @property
+    def never_bare(self) -> tuple[Span, ...]:
+        """All frames that need a picture of their own: narration and splits."""
+        return joined([*self.narration, *self.splits])
 
     @property
     def length(self) -> int:

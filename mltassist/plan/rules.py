@@ -28,6 +28,7 @@ def breaches(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[B
     found = [
         *_cuts(task, rules, shots),
         *_narration(task, cover, blocked),
+        *_splits(task, cover, blocked),
         *_lengths(task, rules, shots),
         *_edges(task, rules, shots, blocked),
         *_faces(task, rules, cover),
@@ -50,6 +51,12 @@ def _narration(task: CoverTask, cover: tuple[Span, ...], blocked: tuple[Span, ..
         yield Breach(
             "cover narration", bare.start, f"{bare.length} frames of narration have no picture of their own"
         )
+
+
+def _splits(task: CoverTask, cover: tuple[Span, ...], blocked: tuple[Span, ...]) -> Iterator[Breach]:
+    for bare in without(task.splits, [*cover, *blocked]):
+        what = f"the face says other words than are heard for {bare.length} frames"
+        yield Breach("cover split edits", bare.start, what)
 
 
 def _lengths(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from mltassist.frames import Span
-from mltassist.plan.film import CoverTask, Moment, Shot, Used
+from mltassist.plan.film import CoverTask, JumpCut, Moment, Shot, Used
 from mltassist.plan.rules import breaches
 from tests.plan.films import RULES, clips, task_of
 
@@ -57,6 +57,13 @@ def test_one_broken_rule_is_told_with_its_place(
 ) -> None:
     told = [(breach.rule, breach.at) for breach in breaches(TASK, RULES, laid(*places))]
     assert told == [(rule, at)]
+
+
+def test_a_split_edit_that_is_not_wholly_covered_is_told() -> None:
+    task = replace(TASK, cuts=(JumpCut(400), JumpCut(500, seen=False)), splits=(Span(400, 500),))
+    assert breaches(task, RULES, laid((380, 520), *SOUND[1:])) == ()
+    apart = laid((370, 430), (470, 540), *SOUND[1:])
+    assert [(b.rule, b.at) for b in breaches(task, RULES, apart)] == [("cover split edits", 430)]
 
 
 @pytest.mark.parametrize(
