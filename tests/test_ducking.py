@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 import mltassist
+from mltassist.demofilm.film import Placement
 from mltassist.facts import find, speech_activity
 from mltassist.media import hearing
 from tests import referee
-from tests.cli.films import short, with_file, write
+from tests.cli.films import locked, short, with_file, write
 from tests.timeline.films import clip, timeline, track
 
 MUSIC, VOICE = "media/music/creek.m4a", "media/narration/narrator.m4a"
@@ -46,6 +47,19 @@ def test_speech_at_another_speed_is_named_since_no_music_is_set_under_it() -> No
     assert speech_activity(findings) == ()
     (note,) = (note for note in findings.notes if note.needs_editor)
     assert (note.at, note.text.partition(":")[0]) == (25, "'ines' plays at another speed")
+
+
+@pytest.mark.parametrize("start", [120, 320])
+def test_locked_music_is_told_where_it_should_go_down_and_only_there(tmp_path: Path, start: int) -> None:
+    made = short(400)
+    music = (Placement(MUSIC, start, 0, 400 - start),)
+    lanes = (replace(lane, placements=music) if lane.name == "Music" else lane for lane in made.lanes)
+    alone = replace(made, lanes=tuple(lane for lane in lanes if lane.name in ("Narration", "Music")))
+    plan = mltassist.duck(mltassist.open(locked(write(alone, tmp_path), "Music")))
+    (row,) = plan.figures["passages"]
+    assert row["depth_db"] == 0, "the music does not change"
+    notes = [(note.at, note.needs_editor) for note in plan.notes if "locked track" in note.text]
+    assert notes == ([(start, True)] if start < row["at"] + row["length"] else [])
 
 
 @pytest.mark.usefixtures("requires_melt")
