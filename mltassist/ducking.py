@@ -37,6 +37,8 @@ singer 6 dB under the band in 0.64 of the mixes instead of 0.36; but of 125 stre
 """
 VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
+NEAR_DB = 0.1
+"""Locked music so near to its level is where it should be, as where an earlier run has set it."""
 Clips = Sequence[tuple[Track, Clip]]
 
 
@@ -127,13 +129,15 @@ def duck_edits(
         ramps=ramps,
         depth_limit_db=rules.depth_limit_db,
     )
+    wanted = [(passage.span, depth_db(passage, rules.depth_limit_db)) for passage in measured]
     for track, clip in music:
-        if track.locked:
+        if track.locked and any(depth < -NEAR_DB and span.overlaps(clip.span) for span, depth in wanted):
             findings.note(
                 f"music {clip.name!r} is on a locked track and stays as it is", clip.start, needs_editor=True
             )
     note_voices(findings, speech, on_progress)
-    depths = tuple(depth_db(passage, rules.depth_limit_db) for passage in measured)
+    movable = [clip.span for track, clip in music if not track.locked]
+    depths = tuple(depth if any(span.overlaps(m) for m in movable) else 0.0 for span, depth in wanted)
     for passage, depth in zip(measured, depths, strict=True):
         if not passage.natural and depth <= -rules.depth_limit_db:
             findings.note("music is too loud for the depth limit here", passage.span.start, needs_editor=True)

@@ -32,7 +32,7 @@ from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
-from mltassist.timeline.wholes import whole_clips
+from mltassist.timeline.wholes import uncut
 
 ORDINARY_SPEECH_LUFS = -23.0
 """Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
@@ -87,7 +87,7 @@ def pause_edits(
         trail=rules.trail_frames,
         fade=fade,
         run_out=tuple(
-            RunOut(track.index, clip.span.grown(0, spare), clip.source.key)
+            RunOut(track.index, _played_on(clip, at, spare), clip.source.key)
             for track, clip, spare in short
             if clip.plays_sound and clip.plain_speed
         ),
@@ -145,15 +145,24 @@ def _open_already(timeline: Timeline, at: int) -> bool:
 def _short_clips(
     findings: Findings, running: tuple[int, ...], at: int, length: int
 ) -> tuple[tuple[Track, Clip, int], ...]:
-    """Clips across the place whose source ends within the pause, with the frames they can still play on."""
+    """Clips across the place whose source ends within the pause, with the frames they can still play on.
+
+    Of one that was cut with nothing removed the last piece.
+    """
     found = []
     for track in map(findings.timeline.track, running):
-        for clip in whole_clips(track):
-            if clip.start < at < clip.span.end and clip.source.length:
+        for pieces in uncut(track):
+            clip = pieces[-1]
+            if pieces[0].start < at < clip.span.end and clip.source.length:
                 spare = max(0, clip.source.length - clip.source_in - clip.length)
                 if spare < length:
                     found.append((track, clip, spare))
     return tuple(found)
+
+
+def _played_on(clip: Clip, at: int, spare: int) -> Span:
+    """Where the last piece of what plays on through a pause lies once it is open."""
+    return clip.span.grown(0, spare) if clip.start <= at else clip.span.shifted(spare)
 
 
 def _note_shortfalls(

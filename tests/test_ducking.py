@@ -11,11 +11,12 @@ import pytest
 import soundfile
 
 import mltassist
+from mltassist.demofilm.film import Placement
 from mltassist.facts import find, speech_activity
 from mltassist.frames import Span
 from mltassist.media import hearing
 from tests import referee
-from tests.cli.films import short, with_file, write
+from tests.cli.films import locked, short, with_file, write
 from tests.timeline.films import clip, timeline, track
 
 MUSIC, VOICE = "media/music/creek.m4a", "media/narration/narrator.m4a"
@@ -64,6 +65,19 @@ def test_speech_at_a_speed_that_can_be_measured_counts_whole(
     (note,) = findings.notes
     assert note.needs_editor is not heard
     assert ("music is set under the whole of it" in note.text) == heard
+
+
+@pytest.mark.parametrize("start", [120, 320])
+def test_locked_music_is_told_where_it_should_go_down_and_only_there(tmp_path: Path, start: int) -> None:
+    made = short(400)
+    music = (Placement(MUSIC, start, 0, 400 - start),)
+    lanes = (replace(lane, placements=music) if lane.name == "Music" else lane for lane in made.lanes)
+    alone = replace(made, lanes=tuple(lane for lane in lanes if lane.name in ("Narration", "Music")))
+    plan = mltassist.duck(mltassist.open(locked(write(alone, tmp_path), "Music")))
+    (row,) = plan.figures["passages"]
+    assert row["depth_db"] == 0, "the music does not change"
+    notes = [(note.at, note.needs_editor) for note in plan.notes if "locked track" in note.text]
+    assert notes == ([(start, True)] if start < row["at"] + row["length"] else [])
 
 
 @pytest.mark.usefixtures("requires_melt")

@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 
 import mltassist
-from mltassist.demofilm.film import Film
+from mltassist.demofilm.film import Film, Placement
+from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Span
 from mltassist.media.mix import MIX_HZ, stem
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.timeline.edits import Edit, OpenPause, SetLevelCurve
 from mltassist.timeline.model import Timeline
+from mltassist.timeline.wholes import uncut
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 
@@ -97,3 +99,47 @@ def test_a_fade_is_left_out_with_its_pause(tmp_path: Path) -> None:
     plan = paused(project)
     assert any(map(is_fade, plan.edits))
     assert not any(map(is_fade, plan.keep(lambda edit: not isinstance(edit, OpenPause)).edits))
+
+
+CUTS = (20, 300, 420)
+"""Frames at which the music, which plays to frame 700, was cut with nothing removed."""
+
+
+def cut_music(length: int = 700) -> Film:
+    made = short(700)
+    pieces = tuple(
+        Placement(MUSIC_FILE, start, start, end - start)
+        for start, end in zip((0, *CUTS), (*CUTS, length), strict=True)
+    )
+    lanes = tuple(replace(lane, placements=pieces) if lane.name == "Music" else lane for lane in made.lanes)
+    rushes = (replace(r, length=length + SPARE) if r.file == MUSIC_FILE else r for r in made.rushes)
+    return replace(made, lanes=lanes, rushes=tuple(rushes))
+
+
+@pytest.mark.parametrize("at", [280, 300, 533])
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_music_that_was_cut_with_nothing_removed_plays_on_without_a_jump(
+    tmp_path: Path, layout: str, at: int
+) -> None:
+    project = mltassist.open(write(cut_music(), tmp_path, layout))
+    number = music_track(project.timeline)
+    keys = ((300, -12.0), (400, -20.0), (419, -3.0))
+    curve = SetLevelCurve(300, number, keys, "", "fade")
+    made = project.with_edits([curve, OpenPause(at, SPARE, "", (number,))])
+    (pieces,) = uncut(made.timeline.track(number))
+    assert Span(pieces[0].start, pieces[-1].span.end) == Span(0, 700 + SPARE)
+    assert [piece.source_in for piece in pieces] == [piece.start for piece in pieces]
+    assert [piece.start for piece in pieces] == [0, *(cut + SPARE * (cut > at) for cut in CUTS)]
+    ((moved,),) = (piece.levels for piece in pieces if piece.levels)
+    gains = {key.frame: key.gain_db for key in moved.keys}
+    assert gains.items() >= {frame + SPARE * (frame > at): gain for frame, gain in keys}.items()
+    assert at != 300 or gains[300 + SPARE] == -12
+
+
+def test_cut_music_that_ends_in_a_pause_fades_at_the_end_of_its_last_piece(tmp_path: Path) -> None:
+    project = mltassist.open(write(cut_music(), tmp_path))
+    plan = mltassist.pause(project, at=["f280"], length=Fraction(2))
+    (fade,) = (edit for edit in plan.edits if is_fade(edit) and edit.track == music_track(project.timeline))
+    assert (fade.at, fade.keys[-1][0]) == (CUTS[-1] + SPARE, 700 + SPARE - 1)
+    made = plan.apply(project).timeline
+    assert made.track(music_track(made)).end == 700 + SPARE

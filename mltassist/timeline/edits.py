@@ -105,7 +105,8 @@ class OpenPause:
     """Everything from frame `at` on moves `length` frames later, on every track together.
 
     A clip that lies across `at` is split, except on the tracks in `run_on`: there it plays on, as far
-    as its source lasts, so that its end stays with the picture.
+    as its source lasts, so that its end stays with the picture. Where it was cut with nothing removed, the
+    pieces after the cut play on too.
     """
 
     at: int

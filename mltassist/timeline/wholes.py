@@ -38,6 +38,18 @@ def whole_clips(track: Track) -> Iterator[Clip]:
     yield from _some(current)
 
 
+def uncut(track: Track) -> Iterator[tuple[Clip, ...]]:
+    """The whole clips of a track, those together that were one and were cut with nothing removed."""
+    run: list[Clip] = []
+    for clip in whole_clips(track):
+        if run and not runs_on(run[-1], clip):
+            yield tuple(run)
+            run = []
+        run.append(clip)
+    if run:
+        yield tuple(run)
+
+
 def runs_on(earlier: Clip, later: Clip) -> bool:
     """True when a piece of a track plays on where another one ends."""
     off = abs(later.source_in - earlier.source_frame(earlier.span.end))
