@@ -11,6 +11,7 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
 from mltassist.hosts.ripple import move_filters
+from mltassist.hosts.runs import later_pieces
 from mltassist.timeline.edits import NudgeJoin
 
 
@@ -125,9 +126,18 @@ def _follow(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
     clip = spots[number]
     if clip.is_blank:
         raise _refused(parts, at, "there is too little room at")
-    _need_frames(parts, clip._replace(length=clip.length + by), at)
-    parts.set_range(clip.element, clip.first, clip.length + by)
-    move_filters(parts, host.filter_home(parts, clip.element), clip.first + at - clip.start, by)
+    # Where it was cut with nothing removed, what follows the cut begins so much later in the source.
+    later = later_pieces(parts, playlist, clip)
+    longer = clip._replace(length=clip.length + by)
+    for spot in (longer, *(spot._replace(first=spot.first + by) for spot in later)):
+        _need_frames(parts, spot, at)
+        parts.set_range(spot.element, spot.first, spot.length)
+    moved: list[Element] = []
+    for spot, since in ((clip, clip.first + at - clip.start), *((spot, spot.first) for spot in later)):
+        home = host.filter_home(parts, spot.element)
+        if home not in moved:
+            move_filters(parts, home, since, by)
+            moved.append(home)
 
 
 def _refused(parts: Parts, at: int, why: str) -> NoSuchPlace:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import NamedTuple
 
 from lxml.etree import _Element as Element
 
@@ -11,11 +10,12 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
-from mltassist.hosts.dissolves import Half, dissolve_halves, shift_half
+from mltassist.hosts.dissolves import shift_half
 from mltassist.hosts.following import move_all_else
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
+from mltassist.hosts.runs import own_first, run_across
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
@@ -74,78 +74,12 @@ def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
     return True
 
 
-def _follows(parts: Parts, half: Half, end: int, spot: Spot) -> bool:
-    """True when an entry plays on what a half of a dissolve, or another entry, has played up to its `end`."""
-    later = _piece(parts, spot)
-    if later is None or source_of(parts, half.part) != source_of(parts, later.part):
-        return False
-    return later.first + _own_first(parts, later.part) == end + _own_first(parts, half.part)
-
-
-def _own_first(parts: Parts, part: Element) -> int:
-    """The frame of its source from which a part counts."""
-    return parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
-
-
-def _piece(parts: Parts, spot: Spot) -> Half | None:
-    part = parts.get(spot.element.get("producer"))
-    return None if part is None or spot.is_blank else Half(spot.element, part, spot.first)
-
-
-class _Run(NamedTuple):
-    """A clip that plays on through a place, in the pieces it was cut into, nothing removed.
-
-    pieces: from the one that lies at the place. ending: the half of the dissolve that they end in, and
-    how long it lasts.
-    """
-
-    pieces: list[Spot]
-    ending: tuple[Half, int] | None
-
-
-def _run_across(parts: Parts, playlist: Element, at: int) -> _Run | None:
-    """The run of clips that begins before frame `at` and ends after it, its dissolves counted in."""
-    run: list[Spot] = []
-    begins = 0
-    into: tuple[Half, int] | None = None
-    """What the dissolve just before brings in, and where in its source that ends."""
-    for spot in (spot for spot in parts.spots(playlist) if spot.length):
-        halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
-        last = _piece(parts, run[-1]) if run else None
-        end = run[-1].first + run[-1].length if run else 0
-        if halves is not None:
-            ends = last is not None and halves[0].first == end and _same(parts, halves[0], last)
-            if run and begins < at < (spot if ends else run[-1]).span.end:
-                return _Run(_from(run, at), (halves[0], spot.length) if ends else None)
-            run, into, begins = [], (halves[1], halves[1].first + spot.length), spot.start
-        elif last is not None and _follows(parts, last, end, spot):
-            run.append(spot)
-        elif run and run[-1].span.end > at:
-            break
-        elif spot.is_blank:
-            run, into = [], None
-        else:
-            if into is None or run or not _follows(parts, *into, spot):
-                begins = spot.start
-            run, into = [spot], None
-    return _Run(_from(run, at), None) if run and begins < at < run[-1].span.end else None
-
-
-def _same(parts: Parts, one: Half, other: Half) -> bool:
-    return source_of(parts, one.part) == source_of(parts, other.part)
-
-
-def _from(run: list[Spot], at: int) -> list[Spot]:
-    """The pieces from the one at a frame on; the last one where all end before."""
-    return [spot for spot in run if spot.span.end > at] or run[-1:]
-
-
 def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
     """Let the clip across `at` play on; what its source lacks stays empty after it.
 
     Where it was cut with nothing removed, the pieces after the cut begin so much later in the source.
     """
-    run = _run_across(parts, playlist, at)
+    run = run_across(parts, playlist, at)
     if run is None:
         _split(host, parts, playlist, at)
         playlists.open_blank(parts, playlist, at, by)
@@ -155,7 +89,7 @@ def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
     spare = by
     if part is not None and (whole := source_of(parts, part).length):
         tail = 0 if run.ending is None else run.ending[1]
-        spare = max(0, min(by, whole - (_own_first(parts, part) + last.first + last.length + tail)))
+        spare = max(0, min(by, whole - (own_first(parts, part) + last.first + last.length + tail)))
     if run.ending is not None:
         shift_half(parts, run.ending[0], spare)
     parts.set_range(clip.element, clip.first, clip.length + spare)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -10,6 +10,7 @@ from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.wholes import runs_on
 
 FAR = 10**9
 """More frames than any film has."""
@@ -79,6 +80,8 @@ def _moved_items(track: Track, edit: NudgeJoin, *, joined: bool) -> Iterator[Ite
     last = number + 1 >= len(track.items)
     if number >= 0 and track.items[number].span.end == at and not last and not joined:
         number += isinstance(track.items[number + 1], Gap)
+    follows = not joined and number >= 0 and not (last and track.items[number].span.end == at)
+    pieces = _run_from(track.items, number) if follows else range(0)
     for n, item in enumerate(track.items):
         if joined and item.span.end == at and isinstance(item, Clip):
             yield replace(item, length=item.length + edit.before_by)
@@ -89,12 +92,25 @@ def _moved_items(track: Track, edit: NudgeJoin, *, joined: bool) -> Iterator[Ite
                 length=item.length - edit.after_by,
                 source_in=item.source_in + edit.after_by,
             )
-        elif not joined and n == number and not (last and item.span.end == at):
+        elif follows and n == number:
             yield replace(item, length=item.length + by)
+        elif n in pieces and isinstance(item, Clip):
+            yield replace(item, start=item.start + by, source_in=item.source_in + by)
         elif item.start >= at:
             yield _later(item, by)
         else:
             yield item
+
+
+def _run_from(items: Sequence[Item], number: int) -> range:
+    """The numbers of the clip with this number and of those that play on from it: cut, nothing removed."""
+    end = number + 1
+    while end < len(items):
+        earlier, later = items[end - 1 : end + 1]
+        if not (isinstance(earlier, Clip) and isinstance(later, Clip) and runs_on(earlier, later)):
+            break
+        end += 1
+    return range(number, end)
 
 
 def _later(item: Item, by: int) -> Item:
@@ -148,17 +164,20 @@ def _follows(track: Track, at: int) -> Iterator[tuple[int, int]]:
             yield 0, FAR
         return
     item, later = track.items[number], track.items[number + 1 : number + 2]
-    if isinstance(item, Dissolve) or (isinstance(item, Clip) and later and isinstance(later[0], Dissolve)):
+    run = _run_from(track.items, number)
+    ends, after = track.items[run.stop - 1], track.items[run.stop : run.stop + 1]
+    if isinstance(item, Dissolve) or (isinstance(item, Clip) and after and isinstance(after[0], Dissolve)):
         yield 0, 0  # the frames of a dissolve belong to both of its clips
     elif item.span.end == at and later and isinstance(later[0], Gap):
         yield -later[0].length, FAR
     else:
-        yield _item_limits(item, at)
+        yield _item_limits(item, ends, at)
 
 
-def _item_limits(item: Item, at: int) -> tuple[int, int]:
+def _item_limits(item: Item, ends: Item, at: int) -> tuple[int, int]:
     if isinstance(item, Gap):
         return -item.length + (item.span.end > at), FAR
     assert isinstance(item, Clip)  # noqa: S101  (dissolves were told before)
     rest = Span(at, item.span.end).length
-    return -(rest - 1 if rest > 0 else item.length - 1), _spare(item)
+    assert isinstance(ends, Clip)  # noqa: S101
+    return -(rest - 1 if rest > 0 else item.length - 1), _spare(ends)

@@ -10,15 +10,17 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from mltassist.checking import check
+from mltassist.demofilm.film import Placement
 from mltassist.errors import NoSuchPlace, TrackLocked
 from mltassist.project import open_project
 from mltassist.timeline.cuts import CutKind, SpeechEdit
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.elements import Element
-from mltassist.timeline.model import Clip, Timeline
+from mltassist.timeline.model import Clip, Timeline, TrackKind
 from mltassist.timeline.nudges import Freedom, freedom
+from mltassist.timeline.nudges import nudged as model_nudged
 from tests import referee
-from tests.hosts.films import Row
+from tests.hosts.films import FILM, MUSIC, Row, rows
 from tests.hosts.generations import GENERATIONS
 from tests.hosts.random_films import films
 from tests.hosts.written import WHY, editors, meant, saying, write_feature, write_generation
@@ -34,10 +36,20 @@ def joins(timeline: Timeline) -> list[SpeechEdit]:
     ]
 
 
+def goes_on(earlier: Row, later: Row) -> bool:
+    """True for two clips that were one and were cut with nothing removed."""
+    return (later.file, later.start, later.source_in) == (
+        earlier.file,
+        earlier.start + earlier.length,
+        earlier.source_in + earlier.length,
+    )
+
+
 def nudged(clips: list[Row], edit: NudgeJoin, *, joined: bool) -> list[Row]:
     """The clips of one track as the edit must leave them."""
     result = []
     meets = any(clip.start == edit.at for clip in clips)
+    played_on: Row | None = None
     for clip in clips:
         start, length, source_in = clip.start, clip.length, clip.source_in
         end = start + length
@@ -48,8 +60,11 @@ def nudged(clips: list[Row], edit: NudgeJoin, *, joined: bool) -> list[Row]:
             source_in += edit.after_by
         elif start >= edit.at:
             start += edit.shift
+            if played_on is not None and goes_on(played_on, clip):
+                source_in, played_on = source_in + edit.shift, clip
         elif end > edit.at or (end == edit.at and meets):
             length += edit.shift
+            played_on = clip
         result.append(Row(start, length, clip.file, source_in))
     return result
 
@@ -112,6 +127,31 @@ def test_moving_a_join_back_gives_the_film_again(tmp_path, *, name, film, data):
     again = written.edited(edit, back).timeline
     assert editors(again) == editors(before.timeline)
     assert again.linked == before.timeline.linked
+
+
+@pytest.mark.parametrize("shift", [4, -3])
+@pytest.mark.parametrize("name", GENERATIONS)
+def test_music_that_was_cut_with_nothing_removed_plays_on_past_a_moved_join(tmp_path, name, shift):
+    """A cut behind the join would else repeat as many frames as the film becomes longer."""
+    pieces = (Placement(MUSIC.file, 20, 0, 70), Placement(MUSIC.file, 90, 70, 60))
+    last = Placement(MUSIC.file, 150, 130, 50)
+    lanes = (
+        replace(lane, placements=(*pieces, last)) if lane.name == "Music" else lane for lane in FILM.lanes
+    )
+    written = write_generation(name, tmp_path, replace(FILM, lanes=tuple(lanes)))
+    timeline = written.project().timeline
+    cut = next(cut for cut in joins(timeline) if cut.at == 80)
+    free = freedom(timeline, cut)
+    assert free.shift[1] == MUSIC.length - 180, "what the source holds beyond the last piece"
+    edit = NudgeJoin(80, free.tracks, shift, 0, WHY)
+    index = written.index("Music", TrackKind.SOUND)
+    after = written.edited(edit).timeline
+    assert [(row.start, row.length, row.source_in) for row in rows(after.track(index))] == [
+        (20, 70 + shift, 0),
+        (90 + shift, 60, 70 + shift),
+        (150 + shift, 50, 130 + shift),
+    ]
+    assert model_nudged(timeline, edit).track(index).items == after.track(index).items
 
 
 @pytest.mark.parametrize("name", GENERATIONS)

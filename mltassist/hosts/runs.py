@@ -1,0 +1,95 @@
+"""Clips of a playlist that were cut with nothing removed: they play on from piece to piece."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
+from mltassist.hosts.dissolves import Half, dissolve_halves
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.model import Source
+
+
+def later_pieces(parts: Parts, playlist: Element, clip: Spot) -> list[Spot]:
+    """The entries after one that play on from it, each from the one before."""
+    found = [clip]
+    for spot in (spot for spot in parts.spots(playlist) if spot.length and spot.start >= clip.span.end):
+        last = _piece(parts, found[-1])
+        if last is None or not _goes_on(parts, last, last.first + found[-1].length, spot):
+            break
+        found.append(spot)
+    return found[1:]
+
+
+def _goes_on(parts: Parts, half: Half, end: int, spot: Spot) -> bool:
+    """True when an entry plays on what a half of a dissolve, or another entry, has played up to its `end`."""
+    later = _piece(parts, spot)
+    if later is None or _played(parts, half.part) != _played(parts, later.part):
+        return False
+    return later.first + own_first(parts, later.part) == end + own_first(parts, half.part)
+
+
+def _played(parts: Parts, part: Element) -> tuple[Source, str | None]:
+    """What a part plays, and how fast where it is changed."""
+    return source_of(parts, part), properties.get(part, "warp_speed")
+
+
+def own_first(parts: Parts, part: Element) -> int:
+    """The frame of its source from which a part counts."""
+    return parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
+
+
+def _piece(parts: Parts, spot: Spot) -> Half | None:
+    part = parts.get(spot.element.get("producer"))
+    return None if part is None or spot.is_blank else Half(spot.element, part, spot.first)
+
+
+class Run(NamedTuple):
+    """A clip that plays on through a place, in the pieces it was cut into, nothing removed.
+
+    pieces: from the one that lies at the place. ending: the half of the dissolve that they end in, and
+    how long it lasts.
+    """
+
+    pieces: list[Spot]
+    ending: tuple[Half, int] | None
+
+
+def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
+    """The run of clips that begins before frame `at` and ends after it, its dissolves counted in."""
+    run: list[Spot] = []
+    begins = 0
+    into: tuple[Half, int] | None = None
+    """What the dissolve just before brings in, and where in its source that ends."""
+    for spot in (spot for spot in parts.spots(playlist) if spot.length):
+        halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
+        last = _piece(parts, run[-1]) if run else None
+        end = run[-1].first + run[-1].length if run else 0
+        if halves is not None:
+            ends = last is not None and halves[0].first == end and _same(parts, halves[0], last)
+            if run and begins < at < (spot if ends else run[-1]).span.end:
+                return Run(_from(run, at), (halves[0], spot.length) if ends else None)
+            run, into, begins = [], (halves[1], halves[1].first + spot.length), spot.start
+        elif last is not None and _goes_on(parts, last, end, spot):
+            run.append(spot)
+        elif run and run[-1].span.end > at:
+            break
+        elif spot.is_blank:
+            run, into = [], None
+        else:
+            if into is None or run or not _goes_on(parts, *into, spot):
+                begins = spot.start
+            run, into = [spot], None
+    return Run(_from(run, at), None) if run and begins < at < run[-1].span.end else None
+
+
+def _same(parts: Parts, one: Half, other: Half) -> bool:
+    return source_of(parts, one.part) == source_of(parts, other.part)
+
+
+def _from(run: list[Spot], at: int) -> list[Spot]:
+    """The pieces from the one at a frame on; the last one where all end before."""
+    return [spot for spot in run if spot.span.end > at] or run[-1:]
