@@ -18,7 +18,15 @@ from mltassist.beside import beside_cover, clear_cover, note_changed
 from mltassist.covering import cover_task
 from mltassist.ducking import duck_edits, film_meter, loudness_row, measure_mix
 from mltassist.errors import NoSuchPlace, NothingToDo
-from mltassist.facts import Findings, StageProgress, cutaways, find, speech_activity, speech_clips
+from mltassist.facts import (
+    Findings,
+    StageProgress,
+    cutaways,
+    find,
+    muted_help,
+    speech_activity,
+    speech_clips,
+)
 from mltassist.figures import cover_figures, listen_figures, pause_figures
 from mltassist.frames import Rate
 from mltassist.listening import Join, hear_joins
@@ -46,6 +54,7 @@ from mltassist.timeline.edits import (
     LayUnder,
     SetFilmGain,
 )
+from mltassist.timeline.elements import SPEECH, Element
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
@@ -205,9 +214,8 @@ def duck(
         findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
     edits, mix = duck_edits(findings, speech, separation, on_progress)
     if not mix.music:
-        raise NothingToDo(
-            project.path, "there is no music on the timeline", "name its track Music, or pin it"
-        )
+        what = muted_help(findings, (Element.MUSIC,)) or "name its track Music, or pin it"
+        raise NothingToDo(project.path, "there is no music on the timeline", what)
     ducked = find(bare.with_edits(edits).timeline, rules, log=findings.log)
     passages = measure_mix(ducked, mix.passages, on_progress)
     figures = mix.figures(passages, project.timeline.rate)
@@ -376,11 +384,8 @@ def rough(
 
 def _need_speech(project: Project, findings: Findings) -> None:
     if not speech_clips(findings):
-        raise NothingToDo(
-            project.path,
-            "no speech was found",
-            "name its track Interview or Narration, or pin it in a recipe",
-        )
+        ordinary = "name its track Interview or Narration, or pin it in a recipe"
+        raise NothingToDo(project.path, "no speech was found", muted_help(findings, SPEECH) or ordinary)
 
 
 def _plan(

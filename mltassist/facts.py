@@ -107,6 +107,15 @@ def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     return clips_of(findings.timeline, findings.elements, SPEECH)
 
 
+def muted_help(findings: Findings, wanted: Iterable[Element]) -> str:
+    """What to do where these elements lie on a track whose sound is switched off; empty where none does."""
+    kinds = frozenset(wanted)
+    for track in findings.timeline.tracks:
+        if track.muted and any(findings.elements.of_clip(track, clip) in kinds for clip in track.clips()):
+            return f"the sound of track {track.name!r} is switched off: switch it on"
+    return ""
+
+
 def spoken_sound(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     """Speech with what we have laid to mend its joins: all that is heard where it is listened to alone."""
     track = findings.timeline.of_role("joins")

@@ -167,7 +167,8 @@ def _workspace(document: Path, only_tracks: set[int] | None = None) -> Iterator[
         profile.set("description", "described")  # else the document is loaded twice
     if only_tracks is not None:
         for number, track in enumerate(_tracks(_timeline(root))):
-            if number not in only_tracks:
+            # Without the background some mixes let the topmost track alone be heard.
+            if number and number not in only_tracks:
                 track.set("hide", "both" if track.get("hide") in ("video", "both") else "audio")
     with tempfile.TemporaryDirectory(prefix="referee-") as name:
         copy = Path(name) / "document.mlt"

@@ -177,6 +177,22 @@ def test_without_music_ducking_is_refused_and_the_rough_pass_goes_on(tmp_path, r
     assert mltassist.open(tmp_path / "host-rough.kdenlive").timeline.of_role("cover") is not None
 
 
+@pytest.mark.parametrize("silent", [("Music",), ("Interview", "Narration")])
+def test_a_muted_track_is_named_and_not_called_unnamed(tmp_path, run, silent):
+    path = write(short(), tmp_path, "shotcut.mlt")
+    tree = etree.parse(path)
+    named = [
+        p.getparent().get("id")
+        for p in tree.iterfind(".//property[@name='shotcut:name']")
+        if p.text in silent
+    ]
+    for track in tree.iter("track"):
+        if track.get("producer") in named:
+            track.set("hide", "both" if track.get("hide") == "video" else "audio")
+    tree.write(path)
+    assert f"the sound of track {silent[0]!r} is switched off: switch it on" in run("duck", path).refused()
+
+
 @pytest.mark.parametrize("name", ["cover", "duck", "rough", "listen"])
 def test_music_on_a_track_without_a_name_is_not_taken_for_speech(tmp_path, run, name):
     (tmp_path / "piece.ogg").symlink_to(EXAMPLE / MUSIC_FILE)
