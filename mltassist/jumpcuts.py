@@ -94,5 +94,5 @@ def jump_cuts(
 
 
 def is_punched_in(cut: PictureCut, punch_in: float) -> bool:
-    """True for a jump that the editor has hidden by a change of size."""
+    """True for a cut at which the size of the picture changes by this factor and more."""
     return cut.size_change >= punch_in

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, asdict, dataclass, field, fields, replace
+from itertools import pairwise
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from mltassist.timeline.edits import (
     AddGuide,
     AddTrack,
     Edit,
+    FadeJoin,
     NudgeJoin,
     OpenPause,
     SetLevelCurve,
@@ -93,7 +95,7 @@ class Plan:
             if isinstance(edit, OpenPause):
                 pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
             elif isinstance(edit, NudgeJoin):
-                pending = [moved(later, edit.joined_at, -edit.shift) for later in pending]
+                pending = [_unnudged(later, edit) for later in pending]
         edits = tuple(_with_tracks_needed([edit for edit in left if not _is_place(edit)]))
         if edits == self.edits:
             return self
@@ -125,6 +127,15 @@ class Plan:
             "notes": [asdict(note) for note in self.notes],
             "figures": dict(self.figures),
         }
+
+
+def _unnudged(later: Edit, nudge: NudgeJoin) -> Edit:
+    """An edit made after a join was moved, as it is where that join stays, with the marks at it."""
+    if isinstance(later, FadeJoin) and later.at == nudge.joined_at:
+        return replace(later, at=nudge.at, source_in=later.source_in - nudge.after_by)
+    if isinstance(later, AddGuide) and later.at == nudge.joined_at:
+        return replace(later, at=nudge.at)
+    return moved(later, nudge.joined_at, -nudge.shift)
 
 
 def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
@@ -242,6 +253,8 @@ _FORMS = {
     "tuple[tuple[int, float], ...]": "a list of [whole number, number]",
 }
 """How the types of an edit's fields are called."""
+_MOST = 10**9
+"""No frame and no level comes near it."""
 _LEAST = {"at": 0, "length": 1, "track": 0, "lead": 0, "trail": 0, "fade_in": 0, "fade_out": 0}
 
 
@@ -265,10 +278,16 @@ def _edit(item: object) -> Edit:
         value = values[field_name] = _frozen(item[field_name])
         if not _is_of(value, form := str(known_field.type)):
             raise ValueError(f"{where}{field_name!r} is {_shown(item[field_name])}, not {_FORMS[form]}")
+        if type(value) in (int, float) and abs(value) > _MOST:
+            raise ValueError(f"{where}{field_name!r} is {_shown(value)}, out of all reach")
         if form == "int" and value < _LEAST.get(field_name, value):
             raise ValueError(f"{where}{field_name!r} is {value}, less than {_LEAST[field_name]}")
         if field_name == "keys" and not value:
             raise ValueError(f"{where}{field_name!r} is empty")
+        if field_name == "keys" and any(b[0] <= a[0] for a, b in pairwise(value)):
+            raise ValueError(f"{where}the frames of {field_name!r} do not rise")
+        if field_name == "keys" and any(abs(number) > _MOST for key in value for number in key):
+            raise ValueError(f"{where}{field_name!r} holds numbers out of all reach")
     return kind(**values)
 
 
@@ -280,9 +299,9 @@ def _is_of(value: Any, form: str) -> bool:  # noqa: ANN401  (JSON holds anything
         case "int":
             return type(value) is int
         case "float":
-            return type(value) in (int, float) and isfinite(value)
+            return type(value) is int or (type(value) is float and isfinite(value))
         case "tuple[int, ...]":
-            return isinstance(value, tuple) and all(type(part) is int for part in value)
+            return isinstance(value, tuple) and all(_is_of(part, "int") for part in value)
         case _:
             return isinstance(value, tuple) and all(
                 isinstance(part, tuple)

@@ -80,21 +80,24 @@ def test_every_generation_holds_the_gain_of_the_film(tmp_path, name):
     assert check(project, original=before) == ()
     (curve,) = project.timeline.levels
     assert [key.gain_db for key in curve.keys] == [-6.0]
+    loud = written.edited(SetFilmGain(27.0, "delivery")).timeline
+    assert [key.gain_db for curve in loud.levels for key in curve.keys] == [27.0]
     twice = written.edited(SetFilmGain(-6.0, "x"), SetFilmGain(-2.5, "y")).timeline
     assert [key.gain_db for curve in twice.levels for key in curve.keys] == [-2.5]
 
 
 @pytest.mark.usefixtures("requires_melt")
-def test_the_gain_of_the_film_is_heard_as_it_was_predicted(tmp_path):
+@pytest.mark.parametrize("gain_db", [-6.0, 27.0])
+def test_the_gain_of_the_film_is_heard_as_it_was_predicted(tmp_path, gain_db):
     project = opened(tmp_path)
-    made = project.with_edits([SetFilmGain(-6.0, "delivery")])
+    made = project.with_edits([SetFilmGain(gain_db, "delivery")])
     output = made.save(tmp_path / "quiet.kdenlive")
     heard = referee.sound(output, first=600, last=799)
     predicted = film_mix(mltassist.open(output).timeline, Span(600, 800))
     level = 10 * np.log10(np.mean(heard**2) / np.mean(predicted[:, : heard.shape[1]] ** 2))
     assert level == pytest.approx(0, abs=0.1)
     full = film_mix(project.timeline, Span(600, 800))
-    assert np.allclose(predicted, full * 10 ** (-6 / 20), atol=1e-6)
+    assert np.allclose(predicted, full * 10 ** (gain_db / 20), atol=1e-5)
 
 
 def test_limits_and_ramps_given_at_hand_overrule_the_recipe(tmp_path):

@@ -217,3 +217,16 @@ def test_a_pause_anywhere_leaves_a_dissolve_whole(
     for clip in music_of(made.with_edits(curves).timeline).clips():
         for frame in (clip.start, clip.span.end - 1):
             assert any(0.3 < gain_at(replace(clip, levels=(c,)), music, frame) < 0.72 for c in clip.levels)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_music_stays_down_in_a_dissolve_that_a_pause_moves(layout: str, tmp_path: Path) -> None:
+    project = mltassist.open(dissolving(layout, UNDER, tmp_path))
+    plan = mltassist.duck(project)
+    ducked = plan.apply(project)
+    music = music_of(ducked.timeline)
+    moved = music_of(ducked.with_edits([OpenPause(300, 50, "", (music.index,))]).timeline)
+    (row,) = plan.figures["passages"]
+    for clip in moved.clips():
+        for frame in {max(clip.start, 40), clip.span.end - 1}:
+            assert gain_at(clip, moved, frame) == pytest.approx(10 ** (row["depth_db"] / 20), rel=0.01)

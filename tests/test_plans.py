@@ -112,6 +112,9 @@ SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in
         ({**CLEAR, "keep": [1, 2.5]}, "(ClearOurs): 'keep' is [1, 2.5], not a list of whole numbers"),
         ({**CURVE, "keys": [[1, 0], [2]]}, f"(SetLevelCurve): 'keys' is [[1, 0], [2]], not {PAIRS}"),
         ({**CURVE, "keys": []}, "(SetLevelCurve): 'keys' is empty"),
+        ({**CURVE, "keys": [[1, 0], [1, 2]]}, "(SetLevelCurve): the frames of 'keys' do not rise"),
+        ({**CURVE, "keys": [[1, 10**400]]}, "(SetLevelCurve): 'keys' holds numbers out of all reach"),
+        ({**GAIN, "gain_db": 10**400}, "(SetFilmGain): 'gain_db' is 1" + 38 * "0" + "…, out of all reach"),
         ({"edit": ["LayShot"]}, ': there is no kind of edit called ["LayShot"]'),
         (3, "is 3, not an object"),
     ],
@@ -243,5 +246,19 @@ def test_notes_move_with_the_film_and_figures_go_where_edits_are_left_out() -> N
     assert bare.notes[-1] == LEFT_OUT
     assert bare.figures == {}
     twice = bare.keep(lambda _: False)
-    assert [note.at for note in twice.notes] == [102, 101, 248, None, None]
+    assert [note.at for note in twice.notes] == [102, 100, 248, None, None]
     assert twice.notes.count(LEFT_OUT) == 1
+
+
+def test_what_stands_at_a_join_stays_there_where_the_join_is_not_moved() -> None:
+    nudge = NudgeJoin(100, (1,), 3, 2, "")
+    fade = FadeJoin(103, 1, "/a.wav", 52, "", 0.0, 2.0, 0.5, "heard", "clean")
+    edits = (nudge, fade, AddGuide(103, "a click", ""), AddGuide(200, "later", ""))
+    plan = Plan("listen", Path("a.mlt"), Rate(25), edits, (Note("a click", 103),))
+    left = plan.keep(lambda edit: not isinstance(edit, NudgeJoin))
+    assert [(edit.at, getattr(edit, "source_in", None)) for edit in left.edits] == [
+        (100, 50),
+        (100, None),
+        (199, None),
+    ]
+    assert left.notes[0].at == 100

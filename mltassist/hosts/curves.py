@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 from lxml.etree import _Element as Element
 
-from mltassist.hosts.base import Host, sibling_copy
-from mltassist.hosts.dissolves import Half, dissolve_halves, half_after, half_before
+from mltassist.hosts.base import Host
+from mltassist.hosts.dissolves import Half, dissolve_halves, half_after, half_before, own_part
 from mltassist.hosts.filmgain import hang_volume
 from mltassist.hosts.levels import ROLE, curve_filter, is_ours
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.parts import Parts, Spot
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import SetLevelCurve
 
@@ -30,7 +30,7 @@ class Piece(NamedTuple):
     first: int
 
 
-def plays(parts: Parts, spot: Spot, source: str) -> bool:
+def plays_source(parts: Parts, spot: Spot, source: str) -> bool:
     """True for a clip or a dissolve that plays a source; for any where none is named."""
     part = parts.get(spot.element.get("producer"))
     if spot.is_blank or not source:
@@ -79,17 +79,7 @@ def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
 def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> Piece:
     """A half's filters hang on its part: on the clip's own, or on one that nothing else plays."""
     shared = clip is not None and host.filter_home(parts, clip.element) is half.part
-    return Piece(half.part if shared else _own_part(parts, half), dissolve.start, dissolve.length, half.first)
-
-
-def _own_part(parts: Parts, half: Half) -> Element:
-    name = half.part.get("id")
-    played = sum(element.get("producer") == name for element in parts.root.iter("entry", "track"))
-    if played <= 1 or half.part.tag not in PRODUCERS:
-        return half.part
-    copy = sibling_copy(parts, half.part, half.part.tag)
-    half.mark.set("producer", copy.get("id", ""))
-    return copy
+    return Piece(half.part if shared else own_part(parts, half), dissolve.start, dissolve.length, half.first)
 
 
 def _merged(pieces: list[Piece]) -> list[Piece]:

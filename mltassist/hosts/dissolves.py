@@ -7,7 +7,8 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.hosts.parts import Parts, Spot
+from mltassist.hosts.base import sibling_copy
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.sources import source_of
 
 
@@ -33,6 +34,17 @@ def dissolve_halves(parts: Parts, part: Element | None) -> tuple[Half, Half] | N
         return None
     begins = [parts.frames(mark.get("in")) for mark in marks]
     return Half(marks[0], first, begins[0]), Half(marks[1], second, begins[1])
+
+
+def own_part(parts: Parts, half: Half) -> Element:
+    """The part of a half; a copy of it, which the half then names, where something else plays it too."""
+    name = half.part.get("id")
+    played = sum(element.get("producer") == name for element in parts.root.iter("entry", "track"))
+    if played <= 1 or half.part.tag not in PRODUCERS:
+        return half.part
+    copy = sibling_copy(parts, half.part, half.part.tag)
+    half.mark.set("producer", copy.get("id", ""))
+    return copy
 
 
 def half_before(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:

@@ -10,6 +10,8 @@ from mltassist.hosts.base import Host
 from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
 from mltassist.hosts.parts import append, detach
 
+MOST_DB = 20
+"""The engine plays no more gain than this, unless it is told to."""
 FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
@@ -20,6 +22,8 @@ def set_film_gain(host: Host, timeline: Element, gain_db: float) -> None:
     element = curve_filter({**host.level_properties(), ROLE: FILM_GAIN}, [], "0", "0")
     del element.attrib["in"], element.attrib["out"]
     properties.put(element, "level", gain_text(gain_db))
+    if gain_db > MOST_DB:
+        properties.put(element, "max_gain", "0")  # lifts the engine's limit
     hang_volume(timeline, element)
 
 

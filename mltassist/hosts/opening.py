@@ -10,7 +10,7 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
-from mltassist.hosts.dissolves import shift_half
+from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import read
@@ -103,5 +103,8 @@ def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
         if home not in moved:
             move_filters(parts, home, since, spare)
             moved.append(home)
+    if run.ending is not None and run.ending[0].part not in moved:
+        half, _ = run.ending  # as it was before it was shifted
+        move_filters(parts, own_part(parts, half), half.first, spare)
     if spare < by:
         playlists.open_blank(parts, playlist, last.span.end + spare, by - spare)

@@ -18,15 +18,14 @@ def later_pieces(parts: Parts, playlist: Element, clip: Spot) -> list[Spot]:
     found = [clip]
     for spot in (spot for spot in parts.spots(playlist) if spot.length and spot.start >= clip.span.end):
         last = _piece(parts, found[-1])
-        if last is None or not _goes_on(parts, last, last.first + found[-1].length, spot):
+        if last is None or not _goes_on(parts, last, last.first + found[-1].length, _piece(parts, spot)):
             break
         found.append(spot)
     return found[1:]
 
 
-def _goes_on(parts: Parts, half: Half, end: int, spot: Spot) -> bool:
-    """True when an entry plays on what a half of a dissolve, or another entry, has played up to its `end`."""
-    later = _piece(parts, spot)
+def _goes_on(parts: Parts, half: Half, end: int, later: Half | None) -> bool:
+    """True when a piece plays on what the one before it has played up to its frame `end`."""
     if later is None or _played(parts, half.part) != _played(parts, later.part):
         return False
     return later.first + own_first(parts, later.part) == end + own_first(parts, half.part)
@@ -62,32 +61,28 @@ def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
     """The run of clips that begins before frame `at` and ends after it, its dissolves counted in."""
     run: list[Spot] = []
     begins = 0
+    # What the dissolve just before brings in, and where in its source that ends.
     into: tuple[Half, int] | None = None
-    """What the dissolve just before brings in, and where in its source that ends."""
     for spot in (spot for spot in parts.spots(playlist) if spot.length):
         halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
         last = _piece(parts, run[-1]) if run else None
         end = run[-1].first + run[-1].length if run else 0
         if halves is not None:
-            ends = last is not None and halves[0].first == end and _same(parts, halves[0], last)
+            ends = last is not None and _goes_on(parts, last, end, halves[0])
             if run and begins < at < (spot if ends else run[-1]).span.end:
                 return Run(_from(run, at), (halves[0], spot.length) if ends else None)
             run, into, begins = [], (halves[1], halves[1].first + spot.length), spot.start
-        elif last is not None and _goes_on(parts, last, end, spot):
+        elif last is not None and _goes_on(parts, last, end, _piece(parts, spot)):
             run.append(spot)
         elif run and run[-1].span.end > at:
             break
         elif spot.is_blank:
             run, into = [], None
         else:
-            if into is None or run or not _goes_on(parts, *into, spot):
+            if into is None or run or not _goes_on(parts, *into, _piece(parts, spot)):
                 begins = spot.start
             run, into = [spot], None
     return Run(_from(run, at), None) if run and begins < at < run[-1].span.end else None
-
-
-def _same(parts: Parts, one: Half, other: Half) -> bool:
-    return source_of(parts, one.part) == source_of(parts, other.part)
 
 
 def _from(run: list[Spot], at: int) -> list[Spot]:

@@ -15,7 +15,7 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays
+from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays_source
 from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
 from mltassist.hosts.levels import ROLE, is_ours
 from mltassist.hosts.nudging import nudge_join
@@ -305,10 +305,14 @@ class _Writer:
     def fade_join(self, edit: FadeJoin) -> None:
         """A fade on the clip before the join, and the head of what follows it on our own track."""
         following = self.found(edit.track, edit.at, edit.source)
-        strip = following[0] if following is not None else self.editable(edit.track)
-        spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
+        if following is None:
+            self.editable(edit.track)
+            raise NoSuchPlace(
+                self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
+            )
+        spots = (spot for playlist in following[0].playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
-        if following is None or spot is None or spot.length < CROSSING_FRAMES:
+        if spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
@@ -343,7 +347,7 @@ class _Writer:
             if strip.index == index or (source and not strip.role)
             for playlist in strip.playlists
             for spot in self.parts.spots(playlist)
-            if spot.start == at and plays(self.parts, spot, source)
+            if spot.start == at and plays_source(self.parts, spot, source)
         ]
         # The picture of a clip may begin there too, on the very number that its sound had.
         rows = [row for row in rows if row[0].has_sound] or rows

@@ -69,15 +69,15 @@ def stem(
 
 
 def _gains(track: Track, clip: Clip, heard: Span, rate: Rate) -> Iterator[NDArray[np.float32]]:
-    begins = 0 if clip.levels and _goes_on(track, clip) else clip.start
+    begins = 0 if clip.levels and _is_rest(track, clip) else clip.start
     for curve in clip.levels:
         yield curve_gain(curve, heard, rate, clip_start=begins)
     for curve in _crossing(track, clip):
         yield curve_gain(curve, heard, rate, clip_start=clip.start)
     # A curve of the track runs on from clip to clip; after a gap it too begins without a ramp.
-    runs_on = bool(track.levels) and any(item.span.end == clip.start for item in _solid(track))
+    continues = bool(track.levels) and any(item.span.end == clip.start for item in _solid(track))
     for curve in track.levels:
-        yield curve_gain(curve, heard, rate, clip_start=0 if runs_on else clip.start)
+        yield curve_gain(curve, heard, rate, clip_start=0 if continues else clip.start)
 
 
 def stem_blocks(
@@ -181,7 +181,7 @@ def _crossing(track: Track, clip: Clip) -> Iterator[LevelCurve]:
             return
 
 
-def _goes_on(track: Track, clip: Clip) -> bool:
+def _is_rest(track: Track, clip: Clip) -> bool:
     """True when a clip is the rest of one that began before, cut off by a dissolve in the model only."""
     earlier = next((item for item in _solid(track) if item.span.end == clip.start), None)
     match earlier:
