@@ -14,7 +14,7 @@ from mltassist.checking import check
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Span
 from mltassist.media.mix import film_mix
-from mltassist.media.mixreport import mix_figures
+from mltassist.media.mixreport import mix_meter
 from mltassist.recipe import DeliveryRules, DuckRules, Recipe
 from mltassist.timeline.edits import OpenPause, SetFilmGain, SetLevelCurve
 from tests import referee
@@ -53,7 +53,7 @@ def test_a_peak_over_the_ceiling_holds_the_gain_back(tmp_path, monkeypatch):
     loud = Recipe(delivery=DeliveryRules(target_lufs=-3.0))
     plan = mltassist.duck(project, recipe=loud, normalise=True)
     assert len(measured) == 2  # before and after; what the gain then makes of it is computed
-    made = mix_figures(plan.apply(project).timeline)
+    made = mix_meter(plan.apply(project).timeline).read()
     after = plan.figures["mix"]["after"]
     assert after["integrated_lufs"] == pytest.approx(made.integrated_lufs, abs=0.01)
     assert after["range_lu"] == pytest.approx(made.range_lu, abs=0.01)

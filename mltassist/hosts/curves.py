@@ -8,7 +8,7 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.hosts.base import Host
-from mltassist.hosts.dissolves import Half, dissolve_halves, half_after, half_before, own_part
+from mltassist.hosts.dissolves import Half, begins_in, dissolve_halves, half_after, own_part
 from mltassist.hosts.filmgain import hang_volume
 from mltassist.hosts.levels import ROLE, curve_filter, is_ours
 from mltassist.hosts.parts import Parts, Spot
@@ -64,9 +64,8 @@ def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
     if halves is not None:
         out, into = halves
         half = into if not source or source_of(parts, into.part).key == source else out
-        after = (other for other in parts.spots(playlist) if other.start == spot.span.end and other.length)
-        clip = next((other for other in after if half_before(parts, playlist, other)), None)
-        clip = clip if half is into else None
+        after = (other for other in parts.spots(playlist) if begins_in(parts, into, spot, other))
+        clip = next(after, None) if half is into else None
         found.append(_half_piece(host, parts, half, spot, clip))
     if clip is not None:
         home = host.filter_home(parts, clip.element)

@@ -47,14 +47,10 @@ def own_part(parts: Parts, half: Half) -> Element:
     return copy
 
 
-def half_before(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:
-    """The half of a dissolve in which a clip has begun, right before it, and that dissolve."""
-    for before in parts.spots(playlist):
-        if before.span.end == spot.start and (halves := _halves_at(parts, before)) is not None:
-            into = halves[1]
-            plays_on = into.first + before.length == spot.first and _alike(parts, into, spot)
-            return (into, before) if plays_on else None
-    return None
+def begins_in(parts: Parts, half: Half, dissolve: Spot, spot: Spot) -> bool:
+    """True for a clip that goes on, right after a dissolve, with what this half of it brings in."""
+    right_after = spot.start == dissolve.span.end and half.first + dissolve.length == spot.first
+    return right_after and not spot.is_blank and _alike(parts, half, spot)
 
 
 def half_after(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:

@@ -16,13 +16,6 @@ CEILING_DBTP = -1.0
 """EBU R 128: highest true peak."""
 
 
-def mix_figures(
-    timeline: Timeline, *, block_s: Fraction | int = BLOCK_S, on_missing: Report | None = None
-) -> Loudness:
-    """Loudness, range and true peak of all that a film's timeline plays; see `mix_meter`."""
-    return mix_meter(timeline, block_s=block_s, on_missing=on_missing).read()
-
-
 def mix_meter(
     timeline: Timeline, *, block_s: Fraction | int = BLOCK_S, on_missing: Report | None = None
 ) -> Meter:

@@ -37,7 +37,6 @@ class SpeechEdit:
     at: first frame after it; track: the track it is on; covered: another picture lies opaque over it,
     or begins or ends right there, so that no jump is seen.
     removed: source frames left out, negative when the order was turned round; 0 between sources.
-    size_change: by what factor, 1 or more, the picture is larger on one side of it than on the other.
     """
 
     at: int
@@ -48,7 +47,6 @@ class SpeechEdit:
     before: Clip
     after: Clip
     element: Element
-    size_change: Fraction = Fraction(1)
 
 
 def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) -> tuple[SpeechEdit, ...]:
@@ -92,8 +90,7 @@ def _edits_on(
         same = before.source.key == after.source.key and before.speed == after.speed
         removed = after.source_in - before.source_frame(at) if same else 0
         kind = CutKind.CHANGE if not same else CutKind.JUMP if removed else CutKind.THROUGH
-        change = _size_change(shown, place, at, cut)
-        yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element, change)
+        yield SpeechEdit(at, track.index, kind, covered, removed, before, after, element)
 
 
 def _faces_cut(shown: tuple[Showing, ...], place: int, near: Span, elements: Elements) -> set[str]:
@@ -126,17 +123,6 @@ def _is_covered(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) 
     if not sides:
         return False
     return any(side.clip is not None and side.clip.source.key not in cut for side in sides)
-
-
-def _size_change(shown: tuple[Showing, ...], place: int, at: int, cut: set[str]) -> Fraction:
-    """How much larger the picture of the edit's own sources is on one side of it."""
-    if not 0 < place < len(shown) or shown[place].span.start != at:
-        return Fraction(1)
-    left, right = shown[place - 1].clip, shown[place].clip
-    if left is None or right is None or not {left.source.key, right.source.key} <= cut:
-        return Fraction(1)
-    sizes = left.zoom[1], right.zoom[0]
-    return max(sizes) / min(sizes) if min(sizes) > 0 else Fraction(1)
 
 
 def stretches(timeline: Timeline, elements: Elements, element: Element) -> tuple[Span, ...]:

@@ -29,10 +29,10 @@ FILE_S = 300
 JUDGE = """
 import sys, time, resource
 from mltassist import open as open_project
-from mltassist.media.mixreport import mix_figures
+from mltassist.media.mixreport import mix_meter
 timeline = open_project(sys.argv[1]).timeline
 begin, used = time.perf_counter(), time.process_time()
-figures = mix_figures(timeline)
+figures = mix_meter(timeline).read()
 took = time.perf_counter() - begin
 try:
     # Linux hands the peak of the parent on to the child's resource usage; this one is of the child alone.

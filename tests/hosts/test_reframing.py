@@ -15,6 +15,7 @@ from mltassist.project import Project
 from mltassist.recipe import CoverRules, Recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import find_elements
+from mltassist.timeline.jumps import picture_cuts
 from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import showing
 from tests import referee
@@ -131,7 +132,7 @@ def test_a_jump_hidden_by_a_punch_in_needs_no_cover(tmp_path: Path, layout: str)
     sizes = [("-10% -10% 120% 120% 1", False), ("-15% -15% 130% 130% 1", True)]
     for size, hidden in sizes if layout == "plain.mlt" else sizes[1:]:
         zoomed = resized(mltassist.open(path), shown.track.index, jump.at, size)
-        found = {e.at: e for e in speech_edits(zoomed.timeline, elements)}[jump.at]
+        found = {cut.at: cut for cut in picture_cuts(zoomed.timeline, elements)}[jump.at]
         assert found.size_change == (Fraction(13, 10) if hidden else Fraction(6, 5))
         plan = mltassist.cover(zoomed, recipe=rules, no_look=True)
         assert plan.figures["jump_cuts_hidden_by_size"] == hidden

@@ -16,7 +16,7 @@ from mltassist.frames import Rate, Span
 from mltassist.media.loudness import integrated_lufs, loudness_range_lu, short_term_lufs, true_peak_dbtp
 from mltassist.media.meter import Loudness
 from mltassist.media.mix import MIX_HZ, film_mix, mix_blocks
-from mltassist.media.mixreport import mix_figures, mix_meter, normalising_gain_db
+from mltassist.media.mixreport import mix_meter, normalising_gain_db
 from mltassist.media.peaks import REACH, highest_between
 from mltassist.timeline.model import (
     Clip,
@@ -66,7 +66,7 @@ def test_the_parts_of_a_film_are_its_whole_mix(film: Timeline, block_s: Fraction
 @pytest.mark.parametrize("block_s", [Fraction(1, 25), Fraction(7, 10), 3, 60])
 def test_the_figures_are_those_of_the_whole_sound(film: Timeline, block_s: Fraction | int) -> None:
     whole = film_mix(film, Span(0, film.length))
-    found = mix_figures(film, block_s=block_s)
+    found = mix_meter(film, block_s=block_s).read()
     assert found.integrated_lufs == pytest.approx(integrated_lufs(whole, MIX_HZ), abs=0.01)
     assert found.range_lu == pytest.approx(loudness_range_lu(whole, MIX_HZ), abs=0.01)
     assert found.short_term_lufs == pytest.approx(short_term_lufs(whole, MIX_HZ).max(), abs=0.01)
@@ -116,14 +116,16 @@ def test_a_peak_where_two_parts_meet_is_found(tmp_path: Path) -> None:
     soundfile.write(path, wave, MIX_HZ, subtype="FLOAT")
     clip = Clip(0, 100, Source(str(path), SourceKind.FILE, path, 100), 0)
     film = Timeline(path, "mlt", Rate(25), 64, 36, (Track(1, TrackKind.SOUND, "A", (clip,)),))
-    assert mix_figures(film, block_s=1).peak_dbtp == pytest.approx(true_peak_dbtp(wave.T, MIX_HZ), abs=1e-3)
-    assert mix_figures(film, block_s=1).peak_dbtp == pytest.approx(-6.02, abs=0.1)
+    assert mix_meter(film, block_s=1).read().peak_dbtp == pytest.approx(
+        true_peak_dbtp(wave.T, MIX_HZ), abs=1e-3
+    )
+    assert mix_meter(film, block_s=1).read().peak_dbtp == pytest.approx(-6.02, abs=0.1)
 
 
 def test_a_file_that_is_gone_is_told_once(film: Timeline) -> None:
     film.tracks[1].items[1].source.path.unlink()
     told: list[Path] = []
-    mix_figures(film, block_s=1, on_missing=lambda path, why: told.append(path))
+    mix_meter(film, block_s=1, on_missing=lambda path, why: told.append(path)).read()
     assert [path.name for path in told] == ["two.wav"]
 
 
@@ -146,16 +148,16 @@ def test_a_gain_need_not_be_measured_whatever_it_lifts_over_the_gates(film: Time
     curve = LevelCurve((LevelKey(0, gain_db),))
     heard = film_mix(replace(film, levels=(curve,)), span)
     foretold = mix_meter(film).read(gain_db)
-    measured = mix_figures(replace(film, levels=(curve,)))
+    measured = mix_meter(replace(film, levels=(curve,))).read()
     for name in ("integrated_lufs", "range_lu", "momentary_lufs", "short_term_lufs", "peak_dbtp"):
         assert getattr(foretold, name) == pytest.approx(getattr(measured, name), abs=0.001)
     outside = pyloudnorm.Meter(MIX_HZ).integrated_loudness(heard.T.astype(np.float64))
     assert foretold.integrated_lufs == pytest.approx(outside, abs=0.1)
     if gain_db == -45.0:  # the gate takes more of so quiet a film: adding the gain would not do
-        assert abs(foretold.integrated_lufs - mix_figures(film).integrated_lufs - gain_db) > 0.05
+        assert abs(foretold.integrated_lufs - mix_meter(film).read().integrated_lufs - gain_db) > 0.05
 
 
 def test_after_the_gain_the_film_has_the_loudness_wanted(film: Timeline) -> None:
-    figures = mix_figures(film)
+    figures = mix_meter(film).read()
     gain = 10 ** (normalising_gain_db(figures, -30.0) / 20)
     assert integrated_lufs(film_mix(film, Span(0, 500)) * gain, MIX_HZ) == pytest.approx(-30, abs=0.01)
