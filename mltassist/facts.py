@@ -23,7 +23,7 @@ from mltassist.timeline.elements import (
     find_elements,
     unknown_sources,
 )
-from mltassist.timeline.model import BinClip, Clip, Timeline, Track, TrackKind
+from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 
 StageProgress = Callable[[str, float], None]
 """Told the stage's name and its finished part, 0 to 1."""
@@ -110,8 +110,9 @@ def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
 def muted_help(findings: Findings, wanted: Iterable[Element]) -> str:
     """What to do where these elements lie on a track whose sound is switched off; empty where none does."""
     kinds = frozenset(wanted)
-    for track in sorted(findings.timeline.tracks, key=lambda track: track.kind is not TrackKind.SOUND):
-        if track.muted and any(findings.elements.of_clip(track, clip) in kinds for clip in track.clips()):
+    for track in findings.timeline.tracks:
+        sounding = (clip for clip in track.clips() if clip.source.has_sound)
+        if track.muted and any(findings.elements.of_clip(track, clip) in kinds for clip in sounding):
             return f"the sound of track {track.name!r} is switched off: switch it on"
     return ""
 

@@ -305,14 +305,10 @@ class _Writer:
     def fade_join(self, edit: FadeJoin) -> None:
         """A fade on the clip before the join, and the head of what follows it on our own track."""
         following = self.found(edit.track, edit.at, edit.source)
-        if following is None:
-            self.editable(edit.track)
-            raise NoSuchPlace(
-                self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
-            )
-        spots = (spot for playlist in following[0].playlists for spot in self.parts.spots(playlist))
+        strip = following[0] if following is not None else self.editable(edit.track)
+        spots = (spot for playlist in strip.playlists for spot in self.parts.spots(playlist))
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
-        if spot is None or spot.length < CROSSING_FRAMES:
+        if following is None or spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
                 self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
             )
