@@ -10,8 +10,7 @@ from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
-from mltassist.hosts.ripple import move_filters
-from mltassist.hosts.runs import later_pieces
+from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
 
 
@@ -132,12 +131,7 @@ def _follow(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
     for spot in (longer, *(spot._replace(first=spot.first + by) for spot in later)):
         _need_frames(parts, spot, at)
         parts.set_range(spot.element, spot.first, spot.length)
-    moved: list[Element] = []
-    for spot, since in ((clip, clip.first + at - clip.start), *((spot, spot.first) for spot in later)):
-        home = host.filter_home(parts, spot.element)
-        if home not in moved:
-            move_filters(parts, home, since, by)
-            moved.append(home)
+    move_run_filters(host, parts, [clip, *later], clip.first + at - clip.start, by)
 
 
 def _refused(parts: Parts, at: int, why: str) -> NoSuchPlace:

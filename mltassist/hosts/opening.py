@@ -15,7 +15,7 @@ from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
-from mltassist.hosts.runs import own_first, run_across
+from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
@@ -97,12 +97,7 @@ def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> No
         parts.set_range(spot.element, spot.first + spare, spot.length)
     # At a cut the gap in the curves opens inside the clip, so that what holds for all of it still does.
     inside = min(max(1, at - clip.start), max(1, clip.length - 1))
-    moved: list[Element] = []
-    for spot, since in ((clip, clip.first + inside), *((spot, spot.first) for spot in run.pieces[1:])):
-        home = host.filter_home(parts, spot.element)
-        if home not in moved:
-            move_filters(parts, home, since, spare)
-            moved.append(home)
+    moved = move_run_filters(host, parts, run.pieces, clip.first + inside, spare)
     if run.ending is not None and run.ending[0].part not in moved:
         half, _ = run.ending  # as it was before it was shifted
         move_filters(parts, own_part(parts, half), half.first, spare)

@@ -7,8 +7,10 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.hosts.base import Host
 from mltassist.hosts.dissolves import Half, dissolve_halves
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.ripple import move_filters
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.model import Source
 
@@ -88,3 +90,17 @@ def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
 def _from(run: list[Spot], at: int) -> list[Spot]:
     """The pieces from the one at a frame on; the last one where all end before."""
     return [spot for spot in run if spot.span.end > at] or run[-1:]
+
+
+def move_run_filters(host: Host, parts: Parts, pieces: list[Spot], since: int, by: int) -> list[Element]:
+    """Filters follow a run that lasts longer: from frame `since` of its first piece, of all of the others.
+
+    What they hang on is given back; pieces may share it, and its filters move once.
+    """
+    moved: list[Element] = []
+    for number, spot in enumerate(pieces):
+        home = host.filter_home(parts, spot.element)
+        if home not in moved:
+            move_filters(parts, home, spot.first if number else since, by)
+            moved.append(home)
+    return moved
