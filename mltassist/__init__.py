@@ -34,15 +34,15 @@ if TYPE_CHECKING:
     from mltassist.project import open_project
 
     open = open_project
-    from mltassist.recipe import Recipe as Recipe
-    from mltassist.recipe import load_recipe as load_recipe
+    from mltassist.recipe.rules import Recipe as Recipe
+    from mltassist.recipe.rules import load_recipe as load_recipe
 
 _HOMES = {
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
     "Project": "mltassist.project",
-    "Recipe": "mltassist.recipe",
+    "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
@@ -50,7 +50,7 @@ _HOMES = {
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
-    "load_recipe": "mltassist.recipe",
+    "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
     "rough": "mltassist.api",

@@ -14,11 +14,14 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from mltassist.beside import beside_cover, clear_cover, note_changed
-from mltassist.covering import cover_task
-from mltassist.ducking import duck_edits, film_meter, loudness_row, measure_mix
+from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
+from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.planner.film import Frames
+from mltassist.cutaways.planner.plan import cover_edits, plan_cover
+from mltassist.cutaways.planner.stock import unfilmed
+from mltassist.cutaways.task import cover_task
 from mltassist.errors import NoSuchPlace, NothingToDo
-from mltassist.facts import (
+from mltassist.findings import (
     Findings,
     StageProgress,
     cutaways,
@@ -27,25 +30,23 @@ from mltassist.facts import (
     speech_activity,
     speech_clips,
 )
-from mltassist.figures import cover_figures, listen_figures, pause_figures
 from mltassist.frames import Rate
-from mltassist.listening import Join, hear_joins
-from mltassist.logs import Log, find_log
-from mltassist.media.mixreport import normalising_gain_db
-from mltassist.mending import place_now
-from mltassist.mends import mend_all, note_heard
-from mltassist.moments import tags_of
-from mltassist.pausing import pause_edits, suggested_places
-from mltassist.places import find_place
-from mltassist.plan.audit import Verdict
-from mltassist.plan.cover import cover_edits, plan_cover
-from mltassist.plan.film import Frames
-from mltassist.plan.supply import unfilmed
+from mltassist.joins.figures import listen_figures
+from mltassist.joins.hear import Join, hear_joins
+from mltassist.joins.mend import mend_all, note_heard
+from mltassist.joins.move import place_now
+from mltassist.joins.planner.judge import Verdict
+from mltassist.joins.soundclips import make_folder, save_clips
+from mltassist.music.delivery import normalising_gain_db
+from mltassist.music.duck import duck_edits, film_meter, loudness_row, measure_mix
+from mltassist.pauses.figures import pause_figures
+from mltassist.pauses.opening import pause_edits, suggested_places
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
-from mltassist.recipe import PauseWish, Recipe
-from mltassist.soundclips import make_folder, save_clips
-from mltassist.surveying import Survey, survey
+from mltassist.recipe.rules import PauseWish, Recipe
+from mltassist.rushes.logs import Log, find_log
+from mltassist.rushes.moments import tags_of
+from mltassist.rushes.survey import Survey, survey
 from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
@@ -55,6 +56,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
 )
 from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.places import find_place
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 

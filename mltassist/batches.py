@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from mltassist.errors import MltAssistError, OutputError
-from mltassist.recipe import Recipe
+from mltassist.recipe.rules import Recipe
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from fractions import Fraction
 import pytest
 
 import mltassist
-from mltassist import logs
 from mltassist.errors import NoSuchPlace, NothingToDo, TrackLocked
+from mltassist.rushes import logs
 from mltassist.timeline.edits import AddGuide, ClearOurs, LayShot, OpenPause
 from mltassist.timeline.elements import Element
 from tests.cli.films import EXAMPLE, LAYOUTS, locked, short, without_folder, write

@@ -15,13 +15,25 @@ import mltassist
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "rich", "click", "jinja2")
+ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
+"""The trade's jobs: what serves them all lies below, and they serve the commands."""
+WHOLES = tuple(f"mltassist.{module}" for module in ("findings", "plans", "project", "checking"))
+DOCUMENTS = ("lxml", "mltassist.document", "mltassist.hosts")
+SOUND_AND_PICTURE = ("av", "mltassist.media")
+JOBS = (*ABOVE, *ROOMS, *WHOLES)
+PLANNERS = ("cutaways/planner", "joins/planner", "music/planner.py", "pauses/planner.py")
 FORBIDDEN: dict[str, tuple[str, ...]] = {
-    "plan": (*ABOVE, "lxml", "av", "mltassist.document", "mltassist.hosts", "mltassist.media"),
-    "timeline": (*ABOVE, "lxml", "av", "mltassist.document", "mltassist.hosts", "mltassist.media"),
-    "document": (*ABOVE, "mltassist.hosts", "mltassist.timeline", "mltassist.plan", "mltassist.media"),
-    "media": (*ABOVE, "lxml", "mltassist.document", "mltassist.hosts", "mltassist.plan"),
-    "hosts": (*ABOVE, "mltassist.plan", "mltassist.media", "mltassist.recipe"),
+    "timeline": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE, "mltassist.recipe"),
+    "document": (*JOBS, *SOUND_AND_PICTURE, "mltassist.hosts", "mltassist.timeline", "mltassist.recipe"),
+    "media": (*JOBS, *DOCUMENTS, "mltassist.recipe"),
+    "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
+    "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
+    "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
+    **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),
+    **{room.partition(".")[2]: (*ABOVE, "lxml", "mltassist.hosts") for room in ROOMS},
 }
+LOOSE = {"api", "batches", "checking", "errors", "findings", "frames", "plans", "project"}
+"""With `__init__` and `__main__` they are all that stands outside a room."""
 
 
 def imported(module: Path) -> Iterator[str]:
@@ -88,3 +100,13 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
 
 def test_every_public_name_is_there() -> None:
     assert all(getattr(mltassist, name) is not None for name in mltassist.__all__)
+
+
+def test_few_modules_stand_loose() -> None:
+    assert {module.stem for module in PACKAGE.glob("[!_]*.py")} == LOOSE
+
+
+def test_no_room_takes_the_name_of_a_command() -> None:
+    """A package that is imported becomes a name of its parent, over a function of that name."""
+    rooms = {path.name for path in PACKAGE.iterdir() if path.is_dir()}
+    assert rooms.isdisjoint(mltassist.__all__)

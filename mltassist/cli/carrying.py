@@ -22,7 +22,7 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
-    from mltassist.recipe import load_recipe
+    from mltassist.recipe.rules import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
     permit(opened, name, common)

@@ -67,7 +67,7 @@ def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, deb
     from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
-    from mltassist.recipe import load_recipe
+    from mltassist.recipe.rules import load_recipe
 
     rules = load_recipe(recipe)
     with screen.progress() as told:
@@ -101,7 +101,7 @@ def listen(
     from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
-    from mltassist.recipe import load_recipe
+    from mltassist.recipe.rules import load_recipe
 
     writing = ("output", "plan_file", "dry_run", "force")
     if not mend and any(common.get(name) for name in writing):
@@ -322,7 +322,7 @@ def batch(
     """
     from mltassist.batches import batch as run
     from mltassist.cli import screen
-    from mltassist.recipe import load_recipe
+    from mltassist.recipe.rules import load_recipe
 
     rules = load_recipe(recipe)
     done = 0

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from mltassist.api import Hearing, Survey
     from mltassist.batches import Outcome
     from mltassist.checking import Fault
-    from mltassist.listening import Join
+    from mltassist.joins.hear import Join
     from mltassist.plans import Note, Plan
 
 

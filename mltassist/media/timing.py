@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.probe import probe
-from mltassist.media.streams import UNINDEXED
+from mltassist.media.sound.streams import UNINDEXED
 
 if TYPE_CHECKING:
     from av.container import InputContainer

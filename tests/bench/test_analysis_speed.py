@@ -15,7 +15,7 @@ import av
 import numpy as np
 import pytest
 
-from tests.media.truth import mono
+from tests.joins.truth import mono
 from tests.samples import LIBRIVOX, debian_folder
 
 RATE_HZ = 48000
@@ -24,8 +24,8 @@ ANALYSE = """
 import sys, time, resource
 from pathlib import Path
 from mltassist.frames import Rate, Span
-from mltassist.media.hearing import passage_loudness, speech_on_timeline
-from mltassist.media.speech import default_detector
+from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.sound.speech import default_detector
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 path, seconds = Path(sys.argv[1]), int(sys.argv[2])
 source = Source(str(path), SourceKind.FILE, path, seconds * 25)
@@ -74,8 +74,8 @@ def decoding(path: Path) -> float:
 
 def model(seconds: int) -> float:
     """Seconds for the speech model alone."""
-    from mltassist.media.speech import RATE_HZ as MODEL_HZ
-    from mltassist.media.speech import default_detector
+    from mltassist.media.sound.speech import RATE_HZ as MODEL_HZ
+    from mltassist.media.sound.speech import default_detector
 
     sound = np.random.default_rng(1).uniform(-0.1, 0.1, seconds * MODEL_HZ).astype(np.float32)
     begin = time.perf_counter()

@@ -17,14 +17,14 @@ from math import log
 import numpy as np
 import pytest
 
+from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut, Moment, Shot, View
+from mltassist.cutaways.planner.objective import plan_cost
+from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.rules import breaches
+from mltassist.cutaways.planner.shots import Filler, supply_of
+from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.frames import Rate, Span
-from mltassist.plan.cover import plan_cover
-from mltassist.plan.film import CoverTask, Frames, JumpCut, Moment, Shot, View
-from mltassist.plan.objective import plan_cost
-from mltassist.plan.rules import breaches
-from mltassist.plan.shots import Filler, supply_of
-from mltassist.plan.words import Matcher, Spoken
-from mltassist.recipe import CoverRules
+from mltassist.recipe.rules import CoverRules
 
 RULES = Frames.of(CoverRules(), Rate(25))
 SUBJECTS = [f"subject{n}" for n in range(60)]

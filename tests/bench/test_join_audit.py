@@ -13,8 +13,8 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from tests.media.test_joins import area_under_curve, judged, scores
-from tests.media.truth import KINDS, STEPS_DB, edits, recordings
+from tests.joins.test_measures import area_under_curve, judged, scores
+from tests.joins.truth import KINDS, STEPS_DB, edits, recordings
 
 EACH = 100
 

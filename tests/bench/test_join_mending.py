@@ -12,12 +12,12 @@ from collections import Counter
 
 import numpy as np
 
-from mltassist.plan.audit import Verdict
-from mltassist.plan.mend import _ORDER
-from mltassist.recipe import MendRules
-from tests.media.test_joins import judged
-from tests.media.test_offsets import KINDS, best, reachable, taken_away
-from tests.media.truth import edit, recordings
+from mltassist.joins.planner.choose import _ORDER
+from mltassist.joins.planner.judge import Verdict
+from mltassist.recipe.rules import MendRules
+from tests.joins.test_measures import judged
+from tests.joins.test_offsets import KINDS, best, reachable, taken_away
+from tests.joins.truth import edit, recordings
 
 EACH = 40
 

@@ -19,7 +19,7 @@ import pytest
 import soundfile
 
 from tests import referee
-from tests.media.test_mix_played import prop, volume
+from tests.media.sound.test_mix_played import prop, volume
 
 RATE_HZ, FPS = 48000, 25
 FILM_MIN, SLICE_MIN, TRACKS = 60, 3, 8
@@ -29,7 +29,7 @@ FILE_S = 300
 JUDGE = """
 import sys, time, resource
 from mltassist import open as open_project
-from mltassist.media.mixreport import mix_meter
+from mltassist.music.delivery import mix_meter
 timeline = open_project(sys.argv[1]).timeline
 begin, used = time.perf_counter(), time.process_time()
 figures = mix_meter(timeline).read()

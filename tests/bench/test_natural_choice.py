@@ -11,10 +11,10 @@ from collections import defaultdict
 
 import numpy as np
 
-from mltassist.media.liveness import BLOCKS_PER_S, liveness
-from mltassist.media.natural import best_window
-from mltassist.media.speech import ModelDetector
-from tests.media.beds import KINDS, WINDOW_S, bed
+from mltassist.media.sound.liveness import BLOCKS_PER_S, liveness
+from mltassist.media.sound.speech import ModelDetector
+from mltassist.pauses.natural import best_window
+from tests.pauses.beds import KINDS, WINDOW_S, bed
 
 EACH = 125
 FIRST_SEED = 20_000

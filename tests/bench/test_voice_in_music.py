@@ -27,9 +27,9 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_toeplitz
 from scipy.signal import lfilter, resample_poly
 
-from mltassist.ducking import VOICED
-from mltassist.media.speech import RATE_HZ, ModelDetector, speech_spans
-from tests.media.beds import SONIC_PI
+from mltassist.media.sound.speech import RATE_HZ, ModelDetector, speech_spans
+from mltassist.music.duck import VOICED
+from tests.pauses.beds import SONIC_PI
 from tests.samples import GUITARS, LIBRIVOX, VOCADITO, debian_folder, sample
 
 HOP = RATE_HZ // 100

@@ -9,8 +9,8 @@ from click.testing import CliRunner
 import mltassist
 from mltassist.cli.main import command
 from mltassist.frames import format_timecode
-from mltassist.recipe import reference
-from mltassist.surveying import Survey
+from mltassist.recipe.rules import reference
+from mltassist.rushes.survey import Survey
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.elements import Element
 

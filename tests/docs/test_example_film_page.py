@@ -7,7 +7,7 @@ import re
 import pytest
 
 from mltassist.frames import format_timecode
-from mltassist.surveying import Survey
+from mltassist.rushes.survey import Survey
 from mltassist.timeline.cuts import CutKind
 from tests.docs import pages
 

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 import mltassist
-from mltassist.recipe import parse_recipe
+from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.edits import EDITS
 from tests.docs import pages

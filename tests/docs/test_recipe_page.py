@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from mltassist.recipe import parse_recipe
+from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.elements import Element
 from tests.docs import pages
 

@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 from mltassist.checking import check
 from mltassist.demofilm.film import Placement
 from mltassist.errors import NoSuchPlace, TrackLocked
+from mltassist.joins.freedom import Freedom, freedom
+from mltassist.joins.freedom import nudged as model_nudged
 from mltassist.project import open_project
 from mltassist.timeline.cuts import CutKind, SpeechEdit
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import Clip, Timeline, TrackKind
-from mltassist.timeline.nudges import Freedom, freedom
-from mltassist.timeline.nudges import nudged as model_nudged
 from tests import referee
 from tests.hosts.films import FILM, MUSIC, Row, rows
 from tests.hosts.generations import GENERATIONS

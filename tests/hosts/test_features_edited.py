@@ -10,7 +10,7 @@ import pytest
 from mltassist.checking import check
 from mltassist.errors import TrackLocked
 from mltassist.frames import Rate, Span
-from mltassist.media.mix import curve_gain
+from mltassist.media.sound.mix import curve_gain
 from mltassist.project import open_project
 from mltassist.timeline.edits import ClearOurs, LayNatural, LayShot, OpenPause
 from mltassist.timeline.model import Clip, Dissolve, Timeline, Track, TrackKind

@@ -16,7 +16,7 @@ from mltassist.frames import Span
 from mltassist.hosts.kdenlive_store import store_of
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
-from mltassist.media.mix import curve_gain
+from mltassist.media.sound.mix import curve_gain
 from mltassist.project import Project
 from mltassist.timeline.edits import (
     AddGuide,

@@ -8,7 +8,7 @@ import pytest
 from lxml import etree
 
 from mltassist import api
-from mltassist.beside import clear_cover
+from mltassist.cutaways.beside import clear_cover
 from mltassist.document import properties
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline

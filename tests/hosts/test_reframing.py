@@ -12,16 +12,16 @@ import mltassist
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
-from mltassist.recipe import CoverRules, Recipe
+from mltassist.recipe.rules import CoverRules, Recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import find_elements
-from mltassist.timeline.jumps import picture_cuts
 from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import showing
+from mltassist.timeline.picturecuts import picture_cuts
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 from tests.hosts.written import saved
-from tests.media.test_mix_played import prop
+from tests.media.sound.test_mix_played import prop
 
 W, H = 320, 180
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from mltassist.frames import Span
-from mltassist.recipe import Recipe
+from mltassist.recipe.rules import Recipe
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, find_elements
 from mltassist.timeline.model import Dissolve, Item, SourceKind, Track

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from mltassist.recipe import Recipe, parse_recipe
+from mltassist.recipe.rules import Recipe, parse_recipe
 from mltassist.timeline.elements import (
     Element,
     clips_of,

@@ -1,0 +1,1 @@
+"""Cutaways over every jump cut and all narration."""

@@ -1,0 +1,87 @@
+"""What is seen: how much a jump shows, and which moments of a cutaway are worth using."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from mltassist.errors import MediaError
+from mltassist.findings import Findings, StageProgress, stage
+from mltassist.frames import Rate, Span, joined
+from mltassist.media.cache import Analysis, remembered
+from mltassist.media.picture.glance import worth_a_look
+from mltassist.media.picture.likeness import unlikeness
+from mltassist.media.picture.looks import look
+from mltassist.media.picture.thumbnails import picture_at
+from mltassist.media.picture.usable import usable_spans, worth
+from mltassist.timeline.picturecuts import PictureCut
+
+JUMP = Analysis("jump", 1)
+STEP = 2
+"""Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
+
+
+def jump_looks(
+    findings: Findings, cuts: Sequence[PictureCut], on_progress: StageProgress | None = None
+) -> dict[int, float]:
+    """How unlike the pictures on both sides of each cut in an interview are, 0 to 1, by its frame.
+
+    Cuts whose pictures cannot be read are left out. Remembered between runs.
+    """
+    told = stage(on_progress, "looking at jump cuts")
+    found: dict[int, float] = {}
+    for number, cut in enumerate(cuts):
+        if told is not None:
+            told(number / len(cuts))
+        before, after = cut.before.source, cut.after.source
+        if before.path is None or after.path is None:
+            continue
+        last, first = cut.before.source_frame(cut.at - 1), cut.after.source_frame(cut.at)
+        try:
+            found[cut.at] = _unlike(before.path, last, after.path, first, findings.timeline.rate)
+        except MediaError as error:
+            findings.missing(Path(error.path), str(error))  # of either side
+    return found
+
+
+def _unlike(before: Path, last: int, after: Path, first: int, rate: Rate) -> float:
+    changed = after.stat().st_mtime_ns if after.exists() else 0
+    parameters = (
+        ("last", last),
+        ("after", str(after)),
+        ("changed", changed),
+        ("first", first),
+        ("rate", str(rate.fraction)),
+    )
+
+    def compare() -> dict[str, np.ndarray]:
+        pictures = picture_at(before, last, rate), picture_at(after, first, rate)
+        return {"unlike": np.array(unlikeness(*pictures))}
+
+    return float(remembered(before, Analysis(JUMP.name, JUMP.version, parameters), compare)["unlike"])
+
+
+Worth = tuple[tuple[Span, float], ...]
+"""Usable stretches in source frames, each with how good it looks, 0 to 1."""
+
+
+def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) -> dict[Span, Worth]:
+    """Usable stretches of a cutaway in each of these spans of its source frames.
+
+    Spans may overlap: no frame is looked at twice. Of long stretches only the parts are looked at that a
+    glance at their key pictures finds best. Raises MediaError when it cannot be looked at.
+    """
+    wanted = tuple(spans)
+    rows: dict[Span, list[tuple[Span, float]]] = {span: [] for span in wanted}
+    for whole in (part for long in joined(wanted) for part in worth_a_look(path, long, rate)):
+        looked = look(path, whole, rate, step=STEP)
+        values = worth(looked)
+        for part in usable_spans(looked, at_least):
+            for span in wanted:
+                inside = part.shared(span)
+                if inside.length >= at_least:
+                    seen = (looked.frames >= inside.start) & (looked.frames < inside.end)
+                    rows[span].append((inside, round(float(values[seen].mean()), 2)))
+    return {span: tuple(found) for span, found in rows.items()}

@@ -1,0 +1,1 @@
+"""The pure cover planner: plain data in, shots out."""

@@ -1,0 +1,146 @@
+"""What a cover planner is told: one edit and its supply of shots as plain data, in frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from mltassist.cutaways.planner.words import Match, Spoken
+from mltassist.frames import Rate, Span, joined
+from mltassist.recipe.rules import CoverRules, Weights
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A usable stretch of a cutaway. `span` is in source frames, its handled ends already taken off.
+
+    Moments of one source may overlap. worth: 0 to 1, how steady, sharp and well exposed it is, and how good
+    the editor has said that it is.
+    """
+
+    source: str
+    span: Span
+    name: str = ""
+    size: str = ""
+    subjects: tuple[str, ...] = ()
+    worth: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What is seen over `span` before any cover.
+
+    who: key of the interview that shows a face; "" for background alone; None where the editor has
+    already laid a picture, which is never covered.
+    """
+
+    span: Span
+    who: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class JumpCut:
+    """A cut the eye would notice. at: first frame after it. unlike: 0 (same) to 1.
+
+    seen: False for a cut in sound alone, over which the picture runs on: lips fit the words on one side only.
+    """
+
+    at: int
+    unlike: float = 1.0
+    seen: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """A shot the editor has laid: its source frames are spent, its clip rests for a while."""
+
+    source: str
+    span_in_source: Span
+    span_on_timeline: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """A cutaway placed by a planner. match: the spoken word that names what it shows, where one does."""
+
+    span: Span
+    moment: Moment
+    source_in: int
+    match: Match | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CoverTask:
+    """Everything the cover of one edit depends on.
+
+    views: in order, without overlap, from 0 to the end; neighbours differ in `who`. sound_edits: every
+    frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
+    change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
+    fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
+    the cut in picture to the cut in sound of one split edit: faces whose lips say other words.
+    """
+
+    views: tuple[View, ...]
+    cuts: tuple[JumpCut, ...]
+    narration: tuple[Span, ...]
+    sound_edits: tuple[int, ...]
+    pauses: tuple[Span, ...]
+    supply: tuple[Moment, ...]
+    used: tuple[Used, ...] = ()
+    words: tuple[Spoken, ...] = ()
+    synonyms: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    fixed: tuple[Shot, ...] = ()
+    splits: tuple[Span, ...] = ()
+
+    @property
+    def never_bare(self) -> tuple[Span, ...]:
+        """All frames that need a picture of their own: narration and splits."""
+        return joined([*self.narration, *self.splits])
+
+    @property
+    def length(self) -> int:
+        """Frames of the whole edit."""
+        return self.views[-1].span.end if self.views else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """The rules of cover in frames of one rate, and what it costs to break them."""
+
+    margin: int
+    ideal_margin: int
+    shot_min: int
+    shot_ideal: int
+    shot_max: int
+    shot_span_max: int
+    edge: int
+    face_first: int
+    face_min: int
+    reuse_after: int
+    match_reach: int = 50
+    weights: Weights = field(default_factory=Weights)
+
+    @classmethod
+    def of(cls, rules: CoverRules, rate: Rate, weights: Weights | None = None) -> Frames:
+        """Least times are rounded up and greatest down, so that every rule holds in frames."""
+
+        def up(seconds: Fraction) -> int:
+            return -int(-(seconds * rate.fraction) // 1)
+
+        def down(seconds: Fraction) -> int:
+            return int(seconds * rate.fraction // 1)
+
+        return cls(
+            margin=up(rules.margin_s),
+            ideal_margin=up(rules.ideal_margin_s),
+            shot_min=max(1, up(rules.shot_min_s)),
+            shot_ideal=max(1, rate.frames(rules.shot_ideal_s)),
+            shot_max=down(rules.shot_max_s),
+            shot_span_max=down(rules.shot_span_max_s),
+            edge=rules.edge_frames,
+            face_first=up(rules.face_first_s),
+            face_min=up(rules.face_min_s),
+            reuse_after=up(rules.reuse_after_s),
+            match_reach=rate.frames(rules.match_s),
+            weights=weights or Weights(),
+        )

@@ -1,0 +1,47 @@
+"""What a whole cover plan costs: the sum that the planner makes small, written down shot by shot."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from mltassist.cutaways.planner.costs import Stretch, cost_of, stretches_of
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+
+
+def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
+    """Cost of a plan: of its division into shots and open picture, and of what fills each shot.
+
+    The second part is, for every shot: `match` less by the weight of its word (where words are known),
+    `quality` by how poor its moment is, `used_before` for every earlier use of its clip, and
+    `same_subject` and `same_size` for each of the two shots before that has one of its subjects or its
+    size. `shots` are in order and do not overlap.
+    """
+    return division_cost(stretches_of(task, rules), rules, shots) + filling_cost(task, rules, shots)
+
+
+def division_cost(stretches: Sequence[Stretch], rules: Frames, shots: Sequence[Shot]) -> float:
+    """The part of a plan's cost that depends on where its shots begin and end."""
+    division = 0.0
+    for stretch in stretches:
+        inside = [
+            shot.span.shifted(-stretch.span.start) for shot in shots if shot.span.overlaps(stretch.span)
+        ]
+        division += cost_of(stretch, rules, inside)
+    return division
+
+
+def filling_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
+    """The part of a plan's cost that depends on which clips fill it."""
+    weights, total = rules.weights, 0.0
+    uses = Counter(used.source for used in task.used)
+    for place, shot in enumerate(shots):
+        moment = shot.moment
+        if task.words:
+            total += weights.match * (1.0 - (shot.match.weight if shot.match else 0.0))
+        total += weights.quality * (1.0 - moment.worth) + weights.used_before * uses[moment.source]
+        uses[moment.source] += 1
+        for earlier in shots[max(0, place - 2) : place]:
+            total += weights.same_subject * bool(set(earlier.moment.subjects) & set(moment.subjects))
+            total += weights.same_size * (earlier.moment.size == moment.size)
+    return total

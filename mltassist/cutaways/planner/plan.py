@@ -1,0 +1,216 @@
+"""The cover plan: shots over every jump cut and under all narration.
+
+Divisions of the film are taken from the cheapest on, each priced as if every shot could be filled by the
+best clip there is, clips that many shots want at a price (`plan.prices`), and filled with clips. No plan
+can cost less than the cheapest division not yet tried; so once the best plan found costs no more than that,
+it is proven best, and otherwise the difference bounds what is left to gain. Where a film wants more shots
+than its supply can fill, each is given a price, so that the divisions tried lay only as many, where they
+are needed most.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import chain
+
+import numpy as np
+
+from mltassist.cutaways.planner.costs import Stretch, stretches_of
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.cutaways.planner.objective import division_cost, filling_cost
+from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
+from mltassist.cutaways.planner.rules import Breach, breaches
+from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
+from mltassist.cutaways.planner.spans import Division, Divisions
+from mltassist.cutaways.planner.words import Matcher
+from mltassist.frames import Span, without
+from mltassist.timeline.edits import AddGuide, Edit, LayShot
+
+WORK = 30_000
+"""Moments weighed for spans, over all divisions tried, before the best plan so far is taken."""
+TRIES = 800
+"""Divisions tried at most."""
+PRICES = 8
+"""Prices tried until the film wants no more shots than there are."""
+PATIENCE = 3_000
+"""Moments weighed until what is nearly the best is good enough: a small film gets the best there is."""
+GOOD = 0.0005
+"""Part of the cost that is then not worth another try."""
+EQUAL = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """A finished plan.
+
+    bare: spans that should have a shot and have none for want of supply. cost: by the weights of the
+    recipe; bound: what no plan can cost less than. others: for every shot, the next best clips.
+    """
+
+    shots: tuple[Shot, ...]
+    bare: tuple[Span, ...]
+    breaches: tuple[Breach, ...]
+    cost: float = 0.0
+    bound: float = 0.0
+    others: tuple[tuple[Shot, ...], ...] = ()
+
+    @property
+    def gap(self) -> float:
+        """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
+
+    @property
+    def further_breaches(self) -> tuple[Breach, ...]:
+        """The breaches that say more than that a bare span has no shot."""
+        bare = ("cover every jump cut", "cover narration")
+        return tuple(
+            breach
+            for breach in self.breaches
+            if breach.rule not in bare or not any(breach.at in span for span in self.bare)
+        )
+
+
+def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cover:
+    """Lay shots by the rules. The same task gives the same plan.
+
+    Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
+    alternatives: how many other clips are told for every shot.
+    """
+    supply = supply_of(task)
+    subjects = [moment.subjects for moment in supply.moments]
+    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    filler = Filler(task, rules, supply, matcher)
+    unfilled = stretches_of(task, rules)
+    uses = uses_of(task, rules, supply)
+    stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
+    rules = _within(rules, supply)
+    most, earned = int(uses.most.sum()), 0.0
+    wanted, cheap, price = _first(stretches, rules).spans, 0.0, 0.0
+    if len(wanted) <= most:
+        prices = prices_for(rules, supply, uses, wanted, matcher)
+        stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, prices))
+        earned = float(uses.earned(prices).sum())
+    tried = Divisions(stretches, rules)
+    first = next(tried)
+    wanted = first.spans
+    if len(wanted) > most:
+        cheap, price = _prices(stretches, rules, most)
+        tried = Divisions(_dearer(stretches, price), rules, most=most)
+        first = next(tried, Division((), tried.bound))
+    best: tuple[float, tuple[Shot, ...]] | None = None
+    bound = np.inf  # of the divisions whose fillings were not all weighed
+    work = tries = 0
+
+    def filled(division: Division) -> bool:
+        """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
+        nonlocal best, work, tries
+        tries += 1
+        work += (1 + len(division.spans)) * (1 + len(supply.moments))
+        filling = filler.fill(division.spans, [_bare_cost(stretches, span) for span in division.spans])
+        shots = tuple(shot for shot in filling.shots if shot is not None)
+        cost = division_cost(unfilled, rules, shots) + filling_cost(task, rules, shots)
+        if best is None or cost < best[0] - EQUAL:
+            best = (cost, shots)
+        return filling.closed
+
+    if cheap < price:  # a few shots too many: the worst places to leave bare are told by filling them
+        filled(_first(_dearer(stretches, cheap), rules))
+    for division in chain([first], tried):
+        least = division.cost - price * most - earned
+        near = GOOD if work >= PATIENCE else 0.0
+        if best is not None and (best[0] <= least * (1 + near) + EQUAL or work >= WORK or tries >= TRIES):
+            bound = min(bound, least)
+            break
+        if not filled(division):
+            bound = min(bound, least)
+    else:
+        bound = min(bound, tried.bound - price * most - earned)
+    cost, shots = best or (0.0, ())
+    bare = tuple(span for span in wanted if _is_bare(task, shots, span))
+    others = tuple(filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0))
+    return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
+
+
+def _within(rules: Frames, supply: Supply) -> Frames:
+    """The rules with no shot longer than the longest moment."""
+    longest = int(supply.lengths.max(initial=0))
+    if longest < rules.shot_min:
+        return rules  # nothing can be laid at all; what is missing is told by the rules as they are
+    return replace(rules, shot_span_max=min(rules.shot_span_max, longest))
+
+
+def _first(stretches: tuple[Stretch, ...], rules: Frames) -> Division:
+    return next(Divisions(stretches, rules))
+
+
+def _dearer(stretches: tuple[Stretch, ...], price: float) -> tuple[Stretch, ...]:
+    """The same stretches where every shot costs so much more."""
+    return tuple(replace(stretch, base=stretch.base + price) for stretch in stretches)
+
+
+def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[float, float]:
+    """Two prices on every shot, near each other, at which a film wants too many and not too many of them.
+
+    With the second the divisions lay their shots where they are needed most; and as no plan has more than
+    `most` shots, what a division costs less `most` prices still bounds what any plan costs.
+    """
+    low, high = 0.0, 2 * rules.weights.bare_cut + 100 * rules.weights.bare_narration
+    for _ in range(PRICES):
+        middle = (low * high) ** 0.5 if low else high / 64
+        if len(_first(_dearer(stretches, middle), rules).spans) <= most:
+            high = middle
+        else:
+            low = middle
+    return low, high
+
+
+def _is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
+    """True for a span that should be covered and is not, for a cut, narration or a split edit in it."""
+    cover = [shot.span for shot in shots]
+    cuts = any(cut.at in span and not any(cut.at in one for one in cover) for cut in task.cuts)
+    needing = [part for part in (span.shared(said) for said in task.never_bare) if part.length > 0]
+    return cuts or bool(without(needing, cover))
+
+
+def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
+    """What it costs to leave a span open that was to be covered, about: its ends are not weighed."""
+    stretch = next(one for one in stretches if one.span.covers(span))
+    first, last = span.start - stretch.span.start, span.end - stretch.span.start
+    opened = float(stretch.open_sum[last] - stretch.open_sum[first])
+    return max(1000.0, opened - float(stretch.cover_sum[last] - stretch.cover_sum[first]))
+
+
+def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
+    """The edits of a plan: shots laid, and guides where a look is needed."""
+    edits: list[Edit] = []
+    for shot in cover.shots:
+        said = f"; {shot.match.word!r} is said" if shot.match else ""
+        edits.append(_laid(shot, _reason(task, shot.span) + said))
+    edits += [_laid(shot, "fixed by the recipe") for shot in task.fixed]
+    for span in cover.bare:
+        edits.append(AddGuide(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
+    return tuple(edits)
+
+
+def _laid(shot: Shot, reason: str) -> LayShot:
+    span, moment = shot.span, shot.moment
+    return LayShot(span.start, span.length, moment.source, shot.source_in, reason, name=moment.name)
+
+
+def _reason(task: CoverTask, span: Span) -> str:
+    inside = [cut for cut in task.cuts if cut.at in span]
+    cuts = sum(cut.seen for cut in inside)
+    parts = []
+    if cuts:
+        parts.append("a jump cut" if cuts == 1 else f"{cuts} jump cuts")
+    elif inside:
+        parts.append("a cut in speech")
+    if any(span.overlaps(narration) for narration in task.narration):
+        parts.append("narration")
+    return "covers " + " and ".join(parts or ["a flash of face"])
+
+
+def face_left(task: CoverTask, shots: tuple[Shot, ...]) -> int:
+    """Frames in which a face is still seen."""
+    faces = [view.span for view in task.views if view.who]
+    return sum(span.length for span in without(faces, [shot.span for shot in shots]))

@@ -1,0 +1,273 @@
+"""Which clip fills each span.
+
+Hard rules (a source frame is used once; a clip rests before it comes again; touching shots differ)
+are never broken. What a filling costs is summed over its shots: how little the words spoken name what is
+seen, how poor the moment is, how often its clip was used before, and whether one of the two shots before
+has the same subject or size. Few spans are filled by an exhaustive search that drops what cannot become
+cheapest; many by a search that keeps the best few partial choices at every span. Both are deterministic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
+from mltassist.cutaways.planner.words import Matcher
+from mltassist.frames import Span, without
+
+BEAM = 16
+BRANCH = 6
+FEW = 12
+"""Spans up to which every filling is weighed."""
+STEPS = 4000
+"""Partial fillings that the exhaustive search looks at before it gives up."""
+
+Array = NDArray[np.float64]
+Uses = tuple[tuple[Span, Span], ...]
+"""For one source: its frames that are spent, each with their place on the timeline."""
+
+
+@dataclass(frozen=True)
+class Supply:
+    """The moments in a fixed order, and what of them can be compared all at once."""
+
+    moments: tuple[Moment, ...]
+
+    @cached_property
+    def lengths(self) -> NDArray[np.int64]:
+        """Frames of each moment."""
+        return np.array([moment.span.length for moment in self.moments], dtype=np.int64)
+
+    @cached_property
+    def sources(self) -> NDArray[np.int64]:
+        """A number for each moment's source."""
+        numbers = {source: n for n, source in enumerate(dict.fromkeys(m.source for m in self.moments))}
+        return np.array([numbers[moment.source] for moment in self.moments], dtype=np.int64)
+
+    @cached_property
+    def poor(self) -> Array:
+        """How bad each moment looks, 0 to 1."""
+        return np.array([1.0 - moment.worth for moment in self.moments])
+
+    @cached_property
+    def _sizes(self) -> NDArray[np.str_]:
+        return np.array([moment.size for moment in self.moments], dtype=np.str_)
+
+    @cached_property
+    def _subjects(self) -> NDArray[np.bool_]:
+        names = {name: n for n, name in enumerate(dict.fromkeys(s for m in self.moments for s in m.subjects))}
+        table = np.zeros((len(self.moments), max(1, len(names))), dtype=bool)
+        for row, moment in enumerate(self.moments):
+            table[row, [names[subject] for subject in moment.subjects]] = True
+        return table
+
+    @cached_property
+    def _alike(self) -> dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]]:
+        return {}
+
+    def alike(self, number: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which moments have the size of this one, and which share a subject with it."""
+        if number not in self._alike:
+            size = np.asarray(self._sizes == self._sizes[number])
+            self._alike[number] = size, np.asarray((self._subjects & self._subjects[number]).any(axis=1))
+        return self._alike[number]
+
+
+def supply_of(task: CoverTask) -> Supply:
+    """The supply in its fixed order: the same whatever the order in which it is given."""
+    return Supply(tuple(sorted(task.supply, key=lambda moment: (moment.source, moment.span))))
+
+
+def differ(one: Moment, other: Moment) -> bool:
+    """True when two moments may stand side by side: another size, or no subject in common."""
+    return one.size != other.size or not set(one.subjects) & set(other.subjects)
+
+
+def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> Array:
+    """What each moment costs in each span, its neighbours aside: shape (spans, moments).
+
+    Infinite where the moment is too short.
+    """
+    cost = np.tile(rules.weights.quality * supply.poor, (len(spans), 1))
+    if matcher is not None:
+        subjects = [moment.subjects for moment in supply.moments]
+        cost += rules.weights.match * (1.0 - matcher.weights(spans, subjects, rules.match_reach))
+    lengths = np.array([span.length for span in spans], dtype=np.int64)
+    cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
+    return np.asarray(cost)
+
+
+@dataclass(frozen=True, slots=True)
+class _Partial:
+    """A partial choice: (number of the moment, first source frame) for each span so far, None where bare."""
+
+    cost: float
+    chosen: tuple[tuple[int, int] | None, ...]
+    spent: Mapping[str, Uses]
+    uses: NDArray[np.int64]
+    """How often each source has been used, by its number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A clip for every span, None where there is none. closed: no full filling of them costs less."""
+
+    shots: tuple[Shot | None, ...]
+    closed: bool = False
+
+
+class Filler:
+    """Fills spans of one task from its supply."""
+
+    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
+        self._rules, self._supply, self._matcher = rules, supply, matcher
+        spent: dict[str, Uses] = {}
+        for used in task.used:
+            place = (used.span_in_source, used.span_on_timeline)
+            spent[used.source] = (*spent.get(used.source, ()), place)
+        uses = np.zeros(int(supply.sources.max(initial=-1)) + 1, dtype=np.int64)
+        for moment, number in zip(supply.moments, supply.sources, strict=True):
+            uses[number] = len(spent.get(moment.source, ()))
+        self._start = _Partial(0.0, (), spent, uses)
+
+    def fill(self, spans: Sequence[Span], bare: Sequence[float]) -> Filling:
+        """The best filling that is found; `bare` is what it costs to leave each span without a shot."""
+        alone = alone_costs(self._rules, self._supply, spans, self._matcher)
+        found, closed = self._search(spans, alone) if len(spans) <= FEW else (None, False)
+        if found is None or not closed:
+            beam = self._beam(spans, alone, bare)
+            if found is None or (None not in beam.chosen and beam.cost < found.cost):
+                found = beam
+        rows = zip(spans, found.chosen, strict=True)
+        shots = tuple(None if one is None else self._shot(span, one) for span, one in rows)
+        return Filling(shots, closed)
+
+    def others(self, shots: Sequence[Shot], place: int, many: int) -> tuple[Shot, ...]:
+        """The next best moments for one shot while all others stay as they are."""
+        shot = shots[place]
+        alone = alone_costs(self._rules, self._supply, [shot.span], self._matcher)[0]
+        spent = dict(self._start.spent)
+        for other in shots:
+            if other is not shot:
+                row = (Span(other.source_in, other.source_in + other.span.length), other.span)
+                spent[other.moment.source] = (*spent.get(other.moment.source, ()), row)
+        near = [other for other in shots[max(0, place - 1) : place + 2] if other is not shot]
+        found: list[Shot] = []
+        for number in np.argsort(alone, kind="stable"):
+            moment = self._supply.moments[number]
+            if alone[number] == np.inf or len(found) == many:
+                break
+            touching = [o for o in near if o.span.end == shot.span.start or o.span.start == shot.span.end]
+            if moment == shot.moment or any(
+                moment.source == o.moment.source or not differ(moment, o.moment) for o in touching
+            ):
+                continue
+            start = _free_start(spent.get(moment.source, ()), self._rules, moment, shot.span)
+            if start is None:
+                continue
+            here = moment.source == shot.moment.source and abs(start - shot.source_in) < shot.span.length
+            if not here:  # moments of one clip may overlap: frames of the shot itself are no other shot
+                found.append(self._shot(shot.span, (int(number), start)))
+        return tuple(found)
+
+    def _shot(self, span: Span, one: tuple[int, int]) -> Shot:
+        moment = self._supply.moments[one[0]]
+        reach = self._rules.match_reach
+        match = None if self._matcher is None else self._matcher.match(moment.subjects, span, reach)
+        return Shot(span, moment, one[1], match)
+
+    def _next_costs(self, state: _Partial, alone: Array, touching: bool) -> Array:
+        """What each moment costs as the next shot; infinite where it may not be."""
+        supply, weights = self._supply, self._rules.weights
+        cost = alone + weights.used_before * state.uses[supply.sources]
+        for back, one in enumerate(reversed(state.chosen[-2:])):
+            if one is None:
+                continue
+            size, subject = supply.alike(one[0])
+            cost = cost + weights.same_subject * subject + weights.same_size * size
+            if touching and back == 0:  # touching shots must differ in size or in subject
+                cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
+        return cost
+
+    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> list[_Partial]:
+        """The state with each of the cheapest `branch` legal shots for `span`."""
+        found: list[_Partial] = []
+        for number in _cheapest_first(cost, 8 * branch):
+            if cost[number] == np.inf or len(found) == branch:
+                break
+            moment = self._supply.moments[number]
+            start = _free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
+            if start is None:
+                continue
+            place = (Span(start, start + span.length), span)
+            spent = {**state.spent, moment.source: (*state.spent.get(moment.source, ()), place)}
+            uses = state.uses.copy()
+            uses[self._supply.sources[number]] += 1
+            chosen = (*state.chosen, (int(number), start))
+            found.append(_Partial(state.cost + float(cost[number]), chosen, spent, uses))
+        return found
+
+    def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
+        beam = [self._start]
+        for place, span in enumerate(spans):
+            touching = place > 0 and spans[place - 1].end == span.start
+            following = []
+            for state in beam:
+                if self._supply.moments:
+                    cost = self._next_costs(state, alone[place], touching)
+                    following += self._extended(state, span, cost, BRANCH)
+                following.append(
+                    _Partial(state.cost + bare[place], (*state.chosen, None), state.spent, state.uses)
+                )
+            beam = sorted(following, key=lambda choice: choice.cost)[:BEAM]
+        return beam[0]
+
+    def _search(self, spans: Sequence[Span], alone: Array) -> tuple[_Partial | None, bool]:
+        """The cheapest full filling, and whether the search came to its end."""
+        if not self._supply.moments:
+            return (None if spans else self._start), True
+        least = alone.min(axis=1) if len(spans) else np.zeros(0)
+        if np.isinf(least).any():
+            return None, True
+        rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
+        best: _Partial | None = None
+        steps = 0
+        waiting = [self._start]
+        while waiting:
+            state = waiting.pop()
+            place = len(state.chosen)
+            if best is not None and state.cost + rest[place] >= best.cost:
+                continue
+            if place == len(spans):
+                best = state
+                continue
+            steps += 1
+            if steps > STEPS:
+                return best, False
+            touching = place > 0 and spans[place - 1].end == spans[place].start
+            cost = self._next_costs(state, alone[place], touching)
+            waiting += self._extended(state, spans[place], cost, len(cost))[::-1]
+        return best, True
+
+
+def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
+    """Numbers in order of cost, then of number; about the first `soon` are found without sorting all."""
+    since = 0
+    if soon < len(cost):
+        few = np.flatnonzero(cost <= np.partition(cost, soon)[soon])
+        yield from few[np.argsort(cost[few], kind="stable")].tolist()
+        since = len(few)
+    yield from np.argsort(cost, kind="stable")[since:].tolist()
+
+
+def _free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:
+    """First source frame from which `span` can be filled with frames nobody has used."""
+    if any(place.grown(rules.reuse_after, rules.reuse_after).overlaps(span) for _, place in spent):
+        return None
+    free = without([moment.span], [frames for frames, _ in spent])
+    return next((part.start for part in free if part.length >= span.length), None)

@@ -1,0 +1,261 @@
+"""From a project to what the cover planner is told: views, cuts, supply, words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from mltassist.cutaways.jumps import find_jumps
+from mltassist.cutaways.looks import Worth, worth_of_each
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View
+from mltassist.cutaways.said import spoken_words
+from mltassist.errors import MediaError, NoSuchPlace
+from mltassist.findings import Findings, StageProgress, cutaways, speech_clips, stage
+from mltassist.frames import Rate, Span, joined, without
+from mltassist.media.probe import MediaFacts, probe
+from mltassist.recipe.rules import CoverRules
+from mltassist.rushes.logs import logged_moments
+from mltassist.rushes.moments import ORDINARY, usable
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
+from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
+from mltassist.timeline.model import BinClip, SourceKind
+from mltassist.timeline.picture import showing
+from mltassist.timeline.places import find_place
+
+RATES_ALIKE = Fraction(2, 1000)
+"""A clip of 23.976 plays in a film of 24 as if it were meant to."""
+
+
+def cover_task(
+    findings: Findings,
+    speech: tuple[Span, ...],
+    *,
+    look: bool = True,
+    on_progress: StageProgress | None = None,
+) -> CoverTask:
+    """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
+    timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
+    # Places first: what the recipe has wrong is told before the work.
+    fixed = tuple(fixed_shots(findings))
+    left = joined([*(shot.span for shot in fixed), *stays(findings)])
+    edits = speech_edits(timeline, elements, ours=True)
+    jumps = find_jumps(findings, look=look, on_progress=on_progress)
+    narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
+    used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
+    return CoverTask(
+        views=tuple(without_views(views(findings), left)),
+        cuts=tuple(cut for cut in jumps.cuts if not any(cut.at in span for span in left)),
+        narration=without(narration, left),
+        sound_edits=sound_edits(findings, edits),
+        pauses=without([Span(0, timeline.length)], speech),
+        supply=tuple(supply(findings, look=look, on_progress=on_progress)),
+        used=(*used_shots(findings), *used),
+        words=spoken_words(findings),
+        synonyms=tuple(recipe.synonyms.items()),
+        fixed=fixed,
+        splits=without(jumps.splits, left),
+    )
+
+
+def fixed_shots(findings: Findings) -> Iterator[Shot]:
+    """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted."""
+    timeline = findings.timeline
+    rate = timeline.rate
+    taken = [view.span for view in views(findings) if view.who is None]
+    for wish in findings.recipe.fixed:
+        at, length, first = (
+            find_place(timeline, wish.at),
+            rate.frames(wish.length_s),
+            rate.frames(wish.from_s),
+        )
+        span = Span(at, at + max(1, length))
+        clip = next((c for c in cutaways(findings) if _named(c, (wish.clip,))), None)
+        if clip is None:
+            findings.note(f"no cutaway is called {wish.clip!r}: nothing is fixed here", at, needs_editor=True)
+        elif any(span.overlaps(other) for other in taken):
+            findings.note(f"{clip.name!r} is not laid: another picture lies here", at, needs_editor=True)
+        elif clip.source.length and first + span.length > clip.source.length:
+            findings.note(f"{clip.name!r} is too short to be fixed here", at, needs_editor=True)
+        else:
+            taken.append(span)
+            yield Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first)
+
+
+def stays(findings: Findings) -> tuple[Span, ...]:
+    """The stretches that the recipe leaves as they are. Raises NoSuchPlace for one that ends too early."""
+    timeline = findings.timeline
+    found = []
+    for stay in findings.recipe.stay:
+        first, last = find_place(timeline, stay.at), find_place(timeline, stay.until)
+        if first >= last:
+            what = f"a stretch to stay begins at {stay.at!r} and ends at {stay.until!r}, which is no later"
+            raise NoSuchPlace(timeline.path, what, "mend at and until of this [[stay]] in the recipe")
+        found.append(Span(first, last))
+    return tuple(found)
+
+
+def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:
+    """The views with these stretches taken for pictures of the editor's."""
+    for view in seen:
+        if view.who is None:
+            yield view
+            continue
+        parts: list[tuple[Span, str | None]] = [(span, view.who) for span in without([view.span], left)]
+        parts += [(both, None) for span in left if (both := view.span.shared(span)).length > 0]
+        yield from (View(span, who) for span, who in sorted(parts, key=lambda part: part[0]))
+
+
+def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
+    """True when a clip's name, file or folder is one of these."""
+    texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
+    return any(matches(pattern, texts) for pattern in patterns)
+
+
+def views(findings: Findings) -> tuple[View, ...]:
+    """What is seen before cover: a face, the background, or a picture laid by the editor."""
+    found: list[View] = []
+    for shown in showing(findings.timeline, ours=True):
+        who: str | None = ""
+        if shown.clip is not None and shown.track is not None:
+            element = findings.elements.of_clip(shown.track, shown.clip)
+            who = shown.clip.source.key if element is Element.INTERVIEW else None
+        if found and found[-1].who == who:
+            found[-1] = View(Span(found[-1].span.start, shown.span.end), who)
+        else:
+            found.append(View(shown.span, who))
+    return tuple(found)
+
+
+def sound_edits(findings: Findings, edits: tuple[SpeechEdit, ...]) -> tuple[int, ...]:
+    """Every frame where a clip of speech begins or ends, but for places where its source runs on."""
+    through = {(e.track, e.at) for e in edits if e.kind is CutKind.THROUGH}
+    return tuple(
+        sorted(
+            {
+                frame
+                for track, clip in speech_clips(findings)
+                for frame in (clip.start, clip.span.end)
+                if (track.index, frame) not in through
+            }
+        )
+    )
+
+
+def used_shots(findings: Findings) -> Iterator[Used]:
+    """Pictures the editor has laid: their frames are spent."""
+    for track, clip in clips_of(
+        findings.timeline, findings.elements, (Element.CUTAWAY, Element.NATURAL), heard=False
+    ):
+        if clip.plays_picture and not track.hidden:
+            yield Used(clip.source.key, clip.source_span, clip.span)
+
+
+def supply(
+    findings: Findings, *, look: bool = True, on_progress: StageProgress | None = None
+) -> Iterator[Moment]:
+    """Usable moments of every cutaway in the bin, as log sheets and the editor's marks tell them.
+
+    look: of these only what is steady, sharp, well exposed and without a cut inside, where there is any.
+    """
+    told = stage(on_progress, "looking at cutaways")
+    findings.note_log(findings.log.problems)
+    clips = tuple(_fitting(findings))
+    found: list[tuple[Moment, Fraction]] = []
+    for number, clip in enumerate(clips):
+        if told is not None:
+            told(number / len(clips))
+        found += _moments(findings, clip, look=look)
+    # Only where something is rated or marked do the others count as middling: else all stays as it looks.
+    graded = any(grade != ORDINARY for _, grade in found)
+    for moment, grade in found:
+        yield replace(moment, worth=round(moment.worth * float(grade), 3)) if graded else moment
+
+
+def _fitting(findings: Findings) -> Iterator[BinClip]:
+    """The cutaways that are there and fit the film; the others are noted."""
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    left_out: dict[tuple[str, str], list[str]] = {}
+    for clip in cutaways(findings):
+        path = clip.source.path
+        if _named(clip, findings.recipe.forbid):
+            continue
+        if path is not None and not path.exists():
+            findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)
+        elif (
+            path is not None
+            and clip.source.kind is not SourceKind.IMAGE
+            and (why := unfit(path, rules, rate))
+        ):
+            left_out.setdefault(why, []).append(clip.name)
+        else:
+            yield clip
+    for (reason, key), names in left_out.items():
+        which = f"cutaway {names[0]!r} is" if len(names) == 1 else f"{len(names)} cutaways are"
+        others = "" if len(names) == 1 else f" ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
+        findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
+
+
+def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple[Moment, Fraction]]:
+    """What of a clip can be used, each part with its grade."""
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    frames = Frames.of(rules, rate)
+    handle = rules.handle(rate)
+    logged, problems = logged_moments(findings.log, clip, rate, handle)
+    findings.note_log(problems)
+    still = clip.source.kind is SourceKind.IMAGE
+    whole = Span(0, frames.shot_max) if still else Span(handle, clip.source.length - handle)
+    for row in logged:
+        if row.rating != 0 and not still and row.span.length < frames.shot_min:
+            few = f"its {row.span.length} frames are shorter than shot_min_s"
+            findings.note(f"{row.where}: {clip.name!r}: {few}: it is not used; mark a longer moment")
+    parts = [part for part in usable(clip, logged, whole, frames) if part.span.length >= frames.shot_min]
+    path, seen = clip.source.path, None
+    if look and path is not None and not still:
+        seen = _looked_at(findings, clip, path, [part.span for part in parts], frames.shot_min)
+    for part in parts:
+        for span, worth in ((part.span, 1.0),) if seen is None else seen.get(part.span, ()):
+            yield (
+                Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                part.grade,
+            )
+
+
+def _moment(clip: BinClip, span: Span, worth: float) -> Moment:
+    return Moment(clip.source.key, span, clip.name, size_of(clip), subjects_of(clip), worth)
+
+
+def _looked_at(
+    findings: Findings, clip: BinClip, path: Path, spans: list[Span], at_least: int
+) -> Mapping[Span, Worth]:
+    """The parts of each range that look well; all of them whole, worth nothing, where none does."""
+    try:
+        parts = worth_of_each(path, spans, findings.timeline.rate, at_least)
+    except MediaError as error:
+        findings.note(f"cutaway {clip.name!r} is left out: {error}", needs_editor=True)
+        return {}
+    if spans and not any(parts.values()):
+        findings.note(f"no part of cutaway {clip.name!r} is steady, sharp and well exposed for long enough")
+        return {span: ((span, 0.0),) for span in spans}
+    return parts
+
+
+def unfit(path: Path, rules: CoverRules, rate: Rate) -> tuple[str, str] | None:
+    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it."""
+    try:
+        facts: MediaFacts = probe(path)
+    except MediaError:
+        return None  # told where it is read
+    turned = facts.rotation in (90, 270)
+    width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
+    if height > width and not rules.portrait:
+        return "upright pictures (portrait)", "portrait"
+    if facts.interlaced and not rules.interlaced:
+        return "interlaced pictures", "interlaced"
+    if facts.frame_rate is not None and not rules.other_rates:
+        ratio = facts.frame_rate / rate.fraction
+        if not any(abs(one - round(one)) < RATES_ALIKE and round(one) for one in (ratio, 1 / ratio)):
+            own, film = float(facts.frame_rate), float(rate.fraction)
+            return f"{own:.5g} frames a second in a film of {film:.5g}", "other_rates"
+    return None

@@ -1,0 +1,1 @@
+"""Edits in speech: heard, judged, mended."""

@@ -1,0 +1,1 @@
+"""Pure judges of joins: measures in, verdicts and moves out."""

@@ -1,0 +1,135 @@
+"""Is a join heard? Measures of a speech edit against what the ear lets pass, in the editor's words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from math import isfinite, isnan, nan
+
+from mltassist.recipe.rules import ListenRules
+
+
+class Verdict(StrEnum):
+    """What an editor with eyes shut would say."""
+
+    CLEAN = "clean"
+    CHECK = "check"
+    HEARD = "heard"
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Measures of one edit, as `media.joins.measure` gives them; nan where there is too little to tell."""
+
+    speech_step_db: float
+    background_step_db: float
+    background_shape_db: float
+    cut_before: float
+    cut_after: float
+    click_db: float
+    pause_s: float
+    pitch_step_semitones: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """How much the speaker's recording varies by itself, as `media.joins.habits` gives it."""
+
+    level_sd_db: float = 0.0
+    room_step_db: float = 0.0
+    room_shape_db: float = 0.0
+    long_pause_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that may be heard. size: the measure over its limit, 1 is just heard."""
+
+    kind: str
+    size: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The verdict on an edit.
+
+    sizes: of all that was weighed; score: the largest; reasons: those of 1 and more, largest first.
+    """
+
+    verdict: Verdict
+    score: float
+    reasons: tuple[Reason, ...]
+    sizes: tuple[float, ...] = ()
+
+
+def judge(sound: Sound, usual: Usual, rules: ListenRules, *, same_speaker: bool = True) -> Judgement:
+    """Weigh an edit. Between two speakers only clipped words, clicks and pauses can be wrong.
+
+    Every measure is divided by its limit: the recipe's, or what this speaker's recording does by itself
+    where that is more. The score is the largest of these, so each reason can be read off.
+    """
+    sizes = [
+        *_words(sound, rules),
+        *_pauses(sound, usual, rules),
+        *(_steps(sound, usual, rules) if same_speaker else ()),
+    ]
+    score = max((reason.size for reason in sizes), default=0.0)
+    verdict = Verdict.CLEAN
+    if score >= 1:
+        verdict = Verdict.HEARD if score >= rules.heard_from else Verdict.CHECK
+    found = sorted((r for r in sizes if r.size >= 1), key=lambda r: -r.size)
+    return Judgement(verdict, round(score, 3), tuple(found), tuple(reason.size for reason in sizes))
+
+
+def _words(sound: Sound, rules: ListenRules) -> Iterator[Reason]:
+    yield Reason("word before", sound.cut_before / rules.word_limit, "a word is cut off before the join")
+    yield Reason("word after", sound.cut_after / rules.word_limit, "a word has lost its beginning")
+    # A step of the wave matters where something sounds; in a room's hiss every sample is a step.
+    loud = max(sound.cut_before, sound.cut_after) >= rules.word_limit / 2
+    click = sound.click_db / rules.click_limit_db if loud else 0.0
+    yield Reason("click", max(0.0, click), f"a click: the wave jumps by {sound.click_db:.0f} dB")
+    # Between two phrases the voice may begin wherever it likes; within a sound it may not leap.
+    running = min(sound.cut_before, sound.cut_after) >= rules.word_limit and isfinite(
+        sound.pitch_step_semitones
+    )
+    leap = abs(sound.pitch_step_semitones) if running else 0.0
+    yield Reason("pitch", leap / rules.pitch_limit_semitones, f"the voice leaps by {leap:.0f} semitones")
+
+
+def _pauses(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
+    longest = max(float(rules.pause_long_s), rules.pause_ratio * usual.long_pause_s)
+    if isfinite(sound.pause_s):
+        shortest = float(rules.pause_short_s)
+        words = f"no breath: only {sound.pause_s:.2f} s between the words"
+        yield Reason("short pause", shortest / max(sound.pause_s, shortest / 4), words)
+        words = f"{sound.pause_s:.1f} s of silence, longer than this speaker's own pauses"
+        yield Reason("long pause", sound.pause_s / longest, words)
+
+
+def _steps(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
+    step, room = sound.speech_step_db, sound.background_step_db
+    level_limit = max(rules.level_limit_db, rules.level_spread * usual.level_sd_db)
+    varies = rules.room_ratio * usual.room_step_db
+    # Voice and room that step together by as much were turned up or down: no speaker does that.
+    if not isnan(step) and room * step > 0 and abs(room - step) < rules.level_limit_db:
+        size = max(abs(step) / level_limit, abs(room) / max(rules.whole_limit_db, varies))
+        yield Reason("level", size, f"everything is {abs(room):.0f} dB {_than(room)} after the join")
+    else:
+        if abs(room) < rules.whole_limit_db:
+            level_limit *= rules.level_same_room
+        if not isnan(step):
+            words = f"speech is {abs(step):.0f} dB {_than(step)} after the join"
+            yield Reason("level", abs(step) / level_limit, words)
+        if not isnan(room):
+            words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
+            yield Reason("room", abs(room) / max(rules.room_limit_db, varies), words)
+    if not isnan(room):
+        shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * usual.room_shape_db)
+        words = "the room sounds different after the join"
+        yield Reason("room colour", sound.background_shape_db / shape, words)
+
+
+def _than(step: float) -> str:
+    return "louder" if step > 0 else "quieter"

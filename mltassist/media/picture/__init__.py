@@ -1,0 +1,1 @@
+"""What is seen in files, as arrays."""

@@ -1,0 +1,1 @@
+"""What is heard in files and on a timeline, as arrays."""

@@ -1,0 +1,192 @@
+"""What is heard on a timeline: where someone speaks, and how loud its parts are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mltassist.errors import MediaError
+from mltassist.frames import Rate, Span, joined
+from mltassist.media.cache import Analysis, remembered
+from mltassist.media.sound.decode import read_sound
+from mltassist.media.sound.meter import Meter
+from mltassist.media.sound.mix import MIX_HZ, Report, stem_blocks
+from mltassist.media.sound.speech import (
+    FINE,
+    HOP,
+    RATE_HZ,
+    ModelDetector,
+    SpeechDetector,
+    fine_levels_db,
+    sharpened_by,
+    speech_spans,
+)
+from mltassist.timeline.model import Clip, Track
+
+_WARM_UP_S = Fraction(1, 2)
+"""Sound before a clip that the detector hears first, so that a word at its very start is found."""
+_BLOCK = Fraction(2, 5)
+SPEECH = Analysis("speech", 3)
+PART, LEAD = 750 * 2560, 33 * 2560
+"""Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
+and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
+LEVEL_LEAD = 13 * 2560
+"""The same (2 s) where only the levels need it."""
+Progress = Callable[[float], None]
+"""Told the finished part of a stage, 0 to 1."""
+
+
+def speech_on_timeline(
+    clips: Sequence[tuple[Track, Clip]],
+    rate: Rate,
+    detector: SpeechDetector,
+    *,
+    on_missing: Report | None = None,
+    on_progress: Progress | None = None,
+) -> tuple[Span, ...]:
+    """Stretches of the timeline, in frames, in which one of these clips speaks.
+
+    Frames in which a word begins or ends count as speech. Files that cannot be read hold none;
+    `on_missing` is told.
+    """
+    found: list[Span] = []
+    for number, (_, clip) in enumerate(clips):
+        if on_progress is not None:
+            on_progress(number / len(clips))
+        if clip.source.path is None or not clip.plain_speed:
+            continue
+        try:
+            spoken = _speech_in(clip, clip.source.path, rate, detector)
+        except MediaError as error:
+            if on_missing is not None:
+                on_missing(clip.source.path, str(error))
+            continue
+        for span in spoken:
+            frames = Span(
+                rate.frame_at_sample(span.start, RATE_HZ), rate.frame_at_sample(span.end - 1, RATE_HZ) + 1
+            )
+            found.append(frames.shifted(clip.start).shared(clip.span))
+    return joined(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """Part of a file's sound, in samples at 16 kHz; `changed` tells one state of the file from another."""
+
+    path: Path
+    changed: int
+    start: int
+    count: int
+    stream: int
+
+
+_heard: dict[tuple[_Stretch, str], tuple[Span, ...]] = {}
+"""What each detector has heard where: the parts of one pass ask for the same stretches again."""
+
+
+def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> tuple[Span, ...]:
+    """Spans of speech in samples at 16 kHz from the start of a clip; remembered between runs."""
+    start = rate.samples(clip.source_in, RATE_HZ)
+    count = rate.samples(clip.source_in + clip.length, RATE_HZ) - start
+    changed = path.stat().st_mtime_ns if path.exists() else 0
+    stretch = _Stretch(path, changed, start, count, clip.sound_stream)
+    if (stretch, detector.name) not in _heard:
+        parameters = (
+            ("start", start),
+            ("count", count),
+            ("stream", clip.sound_stream),
+            ("detector", detector.name),
+        )
+        found = remembered(
+            path, Analysis(SPEECH.name, SPEECH.version, parameters), lambda: _listened(stretch, detector)
+        )
+        _heard[stretch, detector.name] = tuple(Span(int(a), int(b)) for a, b in found["spans"])
+    return _heard[stretch, detector.name]
+
+
+def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[np.int64]]:
+    """Speech in a stretch, listened to part by part."""
+    warm_up = min(stretch.start, int(_WARM_UP_S * RATE_HZ))
+    first, total = stretch.start - warm_up, stretch.count + warm_up
+    # The model remembers all it heard, so it goes on from part to part; a lead would not do.
+    going_on = detector.listener() if isinstance(detector, ModelDetector) else None
+    lead = LEVEL_LEAD if going_on else LEAD
+    chances, levels = [], []
+    for at in range(0, total, PART):
+        before = min(at, lead)
+        wanted = min(PART, total - at)
+        after = min(lead, total - at - wanted)
+        begin, count = first + at - before, before + wanted + after
+        mono = read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream, mono=True)[0]
+        if going_on:
+            chances.append(going_on(mono[before : before + wanted]))
+        else:  # what lies around is heard too, so that the detector knows the room
+            chances.append(detector.probability(mono)[before // HOP :][: -(-wanted // HOP)])
+        levels.append(fine_levels_db(mono)[before // FINE :][: -(-wanted // FINE)])
+    chance = np.concatenate([np.zeros(0, np.float32), *chances])
+    spans = sharpened_by(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
+    inside = [span.shifted(-warm_up).shared(Span(0, stretch.count)) for span in spans]
+    rows = [(span.start, span.end) for span in inside if span.length > 0]
+    return {"spans": np.array(rows, dtype=np.int64).reshape(-1, 2)}
+
+
+def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
+    """Part of a clip's sound, 0 to 1, that is speech; judged on at most its first half minute."""
+    if clip.source.path is None:
+        return 0.0
+    start = rate.samples(clip.source_in, RATE_HZ)
+    count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
+    mono = read_sound(clip.source.path, start, count, rate_hz=RATE_HZ, stream=clip.sound_stream, mono=True)[0]
+    chance = detector.probability(mono)
+    return float(np.mean(chance >= 0.5)) if chance.size else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How loud something is, -inf where it is silent.
+
+    lufs: gated loudness (BS.1770); db: plain level, dBFS, the mean power of both channels.
+    """
+
+    lufs: float
+    db: float
+
+
+def passage_level(
+    clips: Iterable[tuple[Track, Clip]],
+    span: Span,
+    rate: Rate,
+    *,
+    on_missing: Report | None = None,
+) -> Level:
+    """Loudness and plain level of these clips together over `span`.
+
+    Loudness of spans shorter than the gating block of 400 ms is measured over their whole length.
+    """
+    meter = Meter()
+    for part in stem_blocks(clips, span, rate, on_missing=on_missing):
+        meter.add(part)
+    if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
+        return Level(meter.mean_lufs, meter.mean_db)
+    return Level(meter.read().integrated_lufs, meter.mean_db)
+
+
+def passage_loudness(
+    clips: Iterable[tuple[Track, Clip]],
+    span: Span,
+    rate: Rate,
+    *,
+    on_missing: Report | None = None,
+) -> float:
+    """The loudness alone, LUFS."""
+    return passage_level(clips, span, rate, on_missing=on_missing).lufs
+
+
+def ready(clip: Clip) -> bool:
+    """True when a clip's file is there to be heard."""
+    return clip.source.path is not None and clip.source.path.exists()

@@ -1,0 +1,113 @@
+"""A loudness meter for sound that comes in parts: a film is never held in memory whole.
+
+The same figures as `media.loudness` gives for a whole array (BS.1770-4, EBU Tech 3341 and 3342).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, log10
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import sosfilt
+
+from mltassist.media.sound.loudness import K_WEIGHTING, RATE_HZ, energy_lufs, gated_lufs, range_lu
+from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
+
+HOP = RATE_HZ // 10
+_MOMENTARY, _SHORT_TERM = 4, 30  # hops
+
+
+@dataclass(frozen=True, slots=True)
+class Loudness:
+    """What a meter has read, LUFS, LU and dBTP; -inf where there was no sound.
+
+    momentary_lufs, short_term_lufs: the highest of either. peak_dbtp: nan where peaks were not asked for.
+    """
+
+    integrated_lufs: float
+    range_lu: float
+    momentary_lufs: float
+    short_term_lufs: float
+    peak_dbtp: float
+
+
+class Meter:
+    """Reads stereo sound at 48 kHz part by part."""
+
+    def __init__(self, *, peaks: bool = False) -> None:
+        self._filter = np.zeros((len(K_WEIGHTING), 2, 2))
+        self._rest = np.zeros(0)
+        self._energies: list[NDArray[np.float64]] = []
+        self._power = self._plain_power = 0.0
+        self._samples = 0
+        self._peaks = peaks
+        self._peak = 0.0
+        # What was read last, behind what bends its wave; before the sound there is silence.
+        self._waiting = np.zeros((2, REACH), np.float32)
+
+    def add(self, sound: NDArray[np.float32]) -> None:
+        """Read the next part, shape (2, samples), full scale ±1.0."""
+        if not sound.shape[1]:
+            return
+        power = self._weighted_power(sound)
+        self._power += float(power.sum())
+        self._plain_power += float(np.vdot(sound, sound))
+        self._samples += power.size
+        power = np.concatenate((self._rest, power))
+        whole = power.size // HOP
+        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
+        self._rest = power[whole * HOP :]
+        if self._peaks:
+            self._read_peak(sound)
+
+    def _weighted_power(self, sound: NDArray[np.float32]) -> NDArray[np.float64]:
+        same = np.array_equal(self._filter[:, 0], self._filter[:, 1]) and np.array_equal(sound[0], sound[1])
+        if same:  # a mono recording on both sides: half the work
+            weighted, state = sosfilt(K_WEIGHTING, sound[0].astype(np.float64), zi=self._filter[:, 0])
+            self._filter = np.stack((state, state), axis=1)
+            return np.asarray(2 * np.square(weighted))
+        both, self._filter = sosfilt(K_WEIGHTING, sound.astype(np.float64), axis=1, zi=self._filter)
+        return np.asarray(np.square(both).sum(axis=0))
+
+    def _read_peak(self, sound: NDArray[np.float32]) -> None:
+        # The last samples wait for those that come after them, which bend the wave between them.
+        self._waiting = np.concatenate((self._waiting, sound), axis=1)
+        if self._waiting.shape[1] >= STRIDE + 2 * REACH:
+            self._peak = highest_between(self._waiting, self._peak)
+            self._waiting = self._waiting[:, -2 * REACH :]
+
+    @property
+    def mean_lufs(self) -> float:
+        """Ungated loudness of all that was read."""
+        return energy_lufs(self._power / self._samples) if self._power else -inf
+
+    @property
+    def mean_db(self) -> float:
+        """Plain level of all that was read, dBFS: unweighted, ungated, the mean power of both channels."""
+        return 10 * log10(self._plain_power / (2 * self._samples)) if self._plain_power else -inf
+
+    def read(self, gain_db: float = 0.0) -> Loudness:
+        """The figures of all that was read so far, as they would be with one gain on all of it.
+
+        The gain is put on every block before it is gated, so that the absolute gate holds for what is heard.
+        """
+        energies = np.concatenate([np.zeros(0), *self._energies]) * 10 ** (gain_db / 10)
+        momentary, short = (_windows(energies, hops) for hops in (_MOMENTARY, _SHORT_TERM))
+        peak = float("nan")
+        if self._peaks:
+            silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
+            highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
+            peak = 20 * log10(highest) + gain_db if highest else -inf
+        return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
+
+
+def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
+    if energies.size < hops:
+        return np.zeros(0)
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(energies, hops).mean(axis=1))
+
+
+def _highest(energies: NDArray[np.float64]) -> float:
+    return energy_lufs(float(energies.max())) if energies.size and energies.max() > 0 else -inf

@@ -1,0 +1,1 @@
+"""Music under speech, and the loudness of the whole."""

@@ -1,0 +1,1 @@
+"""Natural-sound pauses."""

@@ -1,0 +1,291 @@
+"""A natural-sound pause on one timeline: the place found, the moments measured, the edits planned."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+from math import ceil, inf
+
+from mltassist.errors import MediaError, NoSuchPlace
+from mltassist.findings import Findings, StageProgress, speech_activity, speech_clips, stage
+from mltassist.frames import Span, format_timecode, joined, without
+from mltassist.media.sound.decode import as_stereo, read_sound
+from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.sound.liveness import BLOCKS_PER_S
+from mltassist.media.sound.loudness import integrated_lufs
+from mltassist.media.sound.mix import MIX_HZ
+from mltassist.media.sound.speech import EnergyDetector, default_detector
+from mltassist.pauses.natural import Window, best_window, listen_natural
+from mltassist.pauses.planner import (
+    NaturalMoment,
+    PauseTask,
+    RunOut,
+    best_moment,
+    plan_pause,
+    rests,
+    suggest_places,
+)
+from mltassist.recipe.rules import PauseWish
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.edits import Edit, LayNatural, OpenPause
+from mltassist.timeline.elements import SPEECH, Element, subjects_of
+from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
+from mltassist.timeline.places import find_place
+from mltassist.timeline.wholes import uncut
+
+ORDINARY_SPEECH_LUFS = -23.0
+"""Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
+
+
+def pause_edits(
+    findings: Findings,
+    wish: PauseWish,
+    on_progress: StageProgress | None = None,
+    *,
+    before: Timeline | None = None,
+) -> tuple[Edit, ...]:
+    """The edits that open a pause and lay natural sound into it; what is missing is noted.
+
+    before: the timeline before any pause of this run, where others have been opened after this place.
+    """
+    timeline, rules = findings.timeline, findings.recipe.pause
+    rate = timeline.rate
+    at = find_place(timeline, wish.at)
+    length = rate.frames(wish.length_s)
+    if length < 1:
+        raise NoSuchPlace(timeline.path, "a pause of no length was asked for", "give its length in seconds")
+    if _open_already(timeline, at):
+        if _open_already(timeline if before is None else before, at):
+            findings.note("an earlier run has opened a pause here: no other is opened", at)
+        else:
+            why = "another pause that was asked for lies here already: no other is opened"
+            findings.note(why, at, needs_editor=True)
+        return ()
+    found = _moments(findings, wish.at, length, on_progress)
+    heard = _heard(timeline)
+    moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)
+    if (taken := best_moment(moments)) is not None:
+        _note_faults(findings, taken, found[taken], at)
+    else:
+        findings.note("no natural sound was found for this pause", at, needs_editor=True)
+    across = [(track, clip) for track, clip in speech_clips(findings) if clip.start < at < clip.span.end]
+    spoken = speech_on_timeline(across, rate, default_detector(), on_missing=findings.missing)
+    if any(span.start < at < span.end for span in spoken):
+        # The place was asked for, so it is used; whoever asked may not have heard this.
+        findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
+    fade, running = rate.frames(rules.fade_s), _running_on(findings)
+    short = _short_clips(findings, running, at, length)
+    task = PauseTask(
+        at=at,
+        length=length,
+        empty=_empty(timeline, running),
+        run_on=running,
+        moments=moments,
+        target_lufs=_speech_loudness(findings, at) - rules.under_speech_lu,
+        lead=rules.lead_frames,
+        trail=rules.trail_frames,
+        fade=fade,
+        run_out=tuple(
+            RunOut(track.index, _played_on(clip, at, spare), clip.source.key)
+            for track, clip, spare in short
+            if clip.plays_sound and clip.plain_speed
+        ),
+        run_out_fade=rate.frames(rules.run_out_s),
+    )
+    edits = plan_pause(task)
+    _note_shortfalls(findings, task, edits, short)
+    return edits
+
+
+def suggested_places(
+    findings: Findings, many: int, taken: Iterable[str] = (), on_progress: StageProgress | None = None
+) -> tuple[int, ...]:
+    """Frames where a pause would fit best, in order: where speech rests longest, after a topic.
+
+    Raises NoSuchPlace when there are fewer than one; fewer than asked for are noted.
+    """
+    timeline = findings.timeline
+    spoken = speech_activity(findings, on_progress)
+    edits = speech_edits(timeline, findings.elements)
+    items = [item for track in timeline.tracks for item in track.items]
+    dissolves = [item.span for item in items if isinstance(item, Dissolve)]
+    places = suggest_places(
+        rests(spoken, timeline.length),
+        [(edit.at, edit.kind is CutKind.CHANGE) for edit in edits],
+        joined(dissolves),
+        [find_place(timeline, text) for text in taken],
+        length=timeline.length,
+        spacing=timeline.rate.frames(findings.recipe.pause.spacing_s),
+        many=many,
+    )
+    if not places:
+        raise NoSuchPlace(
+            timeline.path, "speech rests nowhere long enough for a pause", "give a place instead"
+        )
+    if len(places) < many:
+        findings.note(
+            f"only {len(places)} of {many} pauses could be suggested: the others would lie too close"
+        )
+    return places
+
+
+def _heard(timeline: Timeline) -> set[str]:
+    """Natural sound of earlier pauses: another pause plays another clip while there is one."""
+    track = timeline.of_role("natural")
+    return set() if track is None else {clip.source.key for clip in track.clips()}
+
+
+def _open_already(timeline: Timeline, at: int) -> bool:
+    """True where natural sound of ours lies: the marker of a pause moves to its end as it is opened."""
+    track = timeline.of_role("natural")
+    return track is not None and any(clip.start <= at <= clip.span.end for clip in track.clips())
+
+
+def _short_clips(
+    findings: Findings, running: tuple[int, ...], at: int, length: int
+) -> tuple[tuple[Track, Clip, int], ...]:
+    """Clips across the place whose source ends within the pause, with the frames they can still play on.
+
+    Of one that was cut with nothing removed the last piece.
+    """
+    found = []
+    for track in map(findings.timeline.track, running):
+        for pieces in uncut(track):
+            clip = pieces[-1]
+            if pieces[0].start < at < clip.span.end and clip.source.length:
+                spare = max(0, clip.source.length - clip.source_in - clip.length)
+                if spare < length:
+                    found.append((track, clip, spare))
+    return tuple(found)
+
+
+def _played_on(clip: Clip, at: int, spare: int) -> Span:
+    """Where the last piece of what plays on through a pause lies once it is open."""
+    return clip.span.grown(0, spare) if clip.start <= at else clip.span.shifted(spare)
+
+
+def _note_shortfalls(
+    findings: Findings,
+    task: PauseTask,
+    edits: tuple[Edit, ...],
+    short: tuple[tuple[Track, Clip, int], ...],
+) -> None:
+    for _, clip, spare in short if any(isinstance(edit, OpenPause) for edit in edits) else ():
+        early = format_timecode(task.length - spare, findings.timeline.rate)
+        findings.note(
+            f"{clip.name!r} is not long enough to run on: it ends {early} early", task.at, needs_editor=True
+        )
+    if any(isinstance(edit, LayNatural) and edit.gain_db > 20 for edit in edits):
+        findings.note(
+            "the natural sound is very quiet and is raised by more than 20 dB", task.at, needs_editor=True
+        )
+
+
+def _running_on(findings: Findings) -> tuple[int, ...]:
+    """Sound tracks that are not split: music and places play on, speech does not."""
+    return tuple(
+        track.index
+        for track in findings.timeline.tracks
+        if track.kind == "sound"
+        and not track.ours
+        and not any(findings.elements.of_clip(track, clip) in (*SPEECH, None) for clip in track.clips())
+    )
+
+
+def _empty(timeline: Timeline, running: tuple[int, ...]) -> tuple[Span, ...]:
+    """Stretches with neither picture nor speech; `running` are the tracks whose clips play on."""
+    busy = [
+        item.span
+        for track in timeline.tracks
+        if track.index not in running
+        for item in track.items
+        if not isinstance(item, Gap)
+    ]
+    return without([Span(0, timeline.length)], joined(busy))
+
+
+def _speech_loudness(findings: Findings, at: int) -> float:
+    """Loudness of the speech of the half minute around a place."""
+    rate, length = findings.timeline.rate, findings.timeline.length
+    reach = rate.frames(15)
+    level = passage_loudness(
+        speech_clips(findings),
+        Span(max(0, at - reach), min(length, at + reach)),
+        rate,
+        on_missing=findings.missing,
+    )
+    return ORDINARY_SPEECH_LUFS if level == -inf else level
+
+
+def _moments(
+    findings: Findings, place: str, length: int, on_progress: StageProgress | None
+) -> dict[NaturalMoment, Window]:
+    """The most alive clean stretch of every natural-sound clip that is long enough."""
+    rules, rate = findings.recipe.pause, findings.timeline.rate
+    handle = rate.frames(rules.handle_s)
+    whole = length + rules.lead_frames + rules.trail_frames
+    window = max(1, ceil(rate.seconds(whole) * BLOCKS_PER_S))
+    told = stage(on_progress, "listening to natural sound")
+    detector = default_detector()
+    # By its level alone a voice is not told from any other event.
+    voices = None if isinstance(detector, EnergyDetector) else detector
+    words = set(re.findall(r"\w+", place.lower()))
+    clips = natural_clips(findings)
+    found: dict[NaturalMoment, Window] = {}
+    for number, clip in enumerate(clips):
+        if told is not None:
+            told(number / len(clips))
+        room = clip.source.length - whole - 2 * handle
+        if room < 0 or clip.source.path is None:
+            continue
+        first = rate.samples(handle, MIX_HZ)
+        count = rate.samples(clip.source.length - handle, MIX_HZ) - first
+        try:
+            best = best_window(listen_natural(clip.source.path, first, count, detector=voices), window)
+            start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
+            offset = rate.samples(start, MIX_HZ)
+            part = as_stereo(read_sound(clip.source.path, offset, rate.samples(whole, MIX_HZ)))
+        except MediaError as error:
+            findings.missing(clip.source.path, str(error))
+            continue
+        loudness = float(integrated_lufs(part, MIX_HZ))
+        if loudness == -inf:
+            continue
+        moment = NaturalMoment(
+            source=clip.source.key,
+            name=clip.name,
+            span=Span(start, start + whole),
+            loudness_lufs=loudness,
+            alive=best.alive,
+            fits=tuple(subject for subject in subjects_of(clip) if set(subject.split()) & words),
+        )
+        found[moment] = best
+    return found
+
+
+def _note_faults(findings: Findings, taken: NaturalMoment, window: Window, at: int) -> None:
+    """What could not be kept away from in the natural sound that will be heard."""
+    faults = (
+        ("someone speaks", window.speech),
+        ("the recording is clipped", window.clipped),
+        ("there is wind", window.wind),
+        ("the microphone is knocked", window.handling),
+    )
+    for fault, share in faults:
+        if share > 0:
+            findings.note(
+                f"{fault} in the natural sound chosen, {taken.name!r}: listen to it", at, needs_editor=True
+            )
+
+
+def natural_clips(findings: Findings) -> tuple[BinClip, ...]:
+    """Clips of the bin that hold natural sound with its picture."""
+    found = {
+        clip.source.key: clip
+        for clip in findings.timeline.bin
+        if findings.elements.of_source(clip.source.key) is Element.NATURAL
+        and clip.source.has_sound
+        and clip.source.has_picture
+    }
+    return tuple(sorted(found.values(), key=lambda clip: clip.source.key))

@@ -1,1 +1,0 @@
-"""Pure planners: plain data in, a list of edits out."""

@@ -1,0 +1,1 @@
+"""House style: its figures as dataclasses, and how its file is read."""

@@ -1,0 +1,1 @@
+"""What was shot: log sheets, moments that can be used, and the survey of a project."""

@@ -1,0 +1,179 @@
+"""Small films: no plan at all costs less than the one that is made, and what it costs is what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+from math import inf
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
+
+from mltassist.cutaways.planner.costs import open_stretches
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
+from mltassist.cutaways.planner.objective import filling_cost, plan_cost
+from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.shots import Filler, differ, supply_of
+from mltassist.cutaways.planner.words import Match, Matcher, Spoken
+from mltassist.frames import Span, without
+from tests.cutaways.films import TINY, task_of
+from tests.cutaways.test_spans import costing, divisions, tiny_films
+
+RULES = replace(TINY, match_reach=2)
+
+
+def supplies(most: int, firsts: tuple[int, ...] = (0, 20)) -> st.SearchStrategy[tuple[Moment, ...]]:
+    moment = st.builds(
+        lambda n, first, length, size, subject, worth: Moment(
+            f"/c{n}.mov", Span(first, first + length), "", size, (subject,), worth
+        ),
+        st.integers(0, 3),
+        st.sampled_from(firsts),
+        st.integers(3, 9),
+        st.sampled_from(["WS", "CU"]),
+        st.sampled_from(["wheel", "gate", "gulls"]),
+        st.sampled_from([1.0, 0.5]),
+    )
+    return st.lists(moment, max_size=most, unique_by=lambda m: (m.source, m.span.start)).map(tuple)
+
+
+words = st.lists(
+    st.builds(Spoken, st.sampled_from(["wheels", "gate", "other"]), st.integers(0, 15), st.just("en")),
+    max_size=4,
+).map(tuple)
+
+
+def fillings(task: CoverTask, rules: Frames, spans: list[Span], shots: tuple[Shot, ...] = ()) -> Iterator:
+    """Every way to fill the spans that breaks no hard rule, each moment from its first free frame."""
+    if len(shots) == len(spans):
+        yield shots
+        return
+    span = spans[len(shots)]
+    for moment in task.supply:
+        spent = [s for s in shots if s.moment.source == moment.source]
+        if any(s.span.grown(rules.reuse_after, rules.reuse_after).overlaps(span) for s in spent):
+            continue
+        touching = [s for s in shots[-1:] if s.span.end == span.start]
+        if any(s.moment.source == moment.source or not differ(s.moment, moment) for s in touching):
+            continue
+        used = [Span(s.source_in, s.source_in + s.span.length) for s in spent]
+        free = [part for part in without([moment.span], used) if part.length >= span.length]
+        if free:
+            yield from fillings(task, rules, spans, (*shots, Shot(span, moment, free[0].start)))
+
+
+def named(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[Shot, ...]:
+    """The shots with the words that name them, each looked for by hand."""
+    matcher = Matcher(task.words, [m.subjects for m in task.supply])
+    return tuple(replace(s, match=matcher.match(s.moment.subjects, s.span, rules.match_reach)) for s in shots)
+
+
+def cheapest(task: CoverTask, rules: Frames) -> float:
+    """Cost of the best of all plans."""
+    stretches = open_stretches(task)
+    costs = [costing(task, rules, stretch) for stretch in stretches]
+    ways = []
+    for part in product(*(list(divisions(s.start, s.end, rules)) for s in stretches)):
+        price = sum(cost(shots) for cost, shots in zip(costs, part, strict=True))
+        if price < inf:
+            ways.append((price, [span for shots in part for span in shots]))
+    best = inf
+    for price, spans in sorted(ways, key=lambda way: way[0]):
+        if price >= best:
+            break
+        for shots in fillings(task, rules, spans):
+            best = min(best, price + filling_cost(task, rules, named(task, rules, shots)))
+    return best
+
+
+@settings(max_examples=150, deadline=None)
+@given(film=tiny_films(), supply=supplies(4, (0, 4, 20)), said=words, rest=st.sampled_from([0, 4]))
+@example(  # one of two cuts stays bare, which costs so much that one frame of face is a small part of it
+    film=task_of(("ines", 4), ("", 4), cuts=(0, 5), sound_edits=()),
+    supply=(Moment("/c0.mov", Span(0, 3), "", "WS", ("wheel",)),),
+    said=(),
+    rest=0,
+)
+def test_no_plan_of_a_small_film_costs_less(film, supply, said, rest):
+    # Moments of one clip that begin at 0 and at 4 may overlap.
+    rules = replace(RULES, reuse_after=rest)
+    task = replace(film, supply=supply, words=said)
+    plan = plan_cover(task, rules)
+    offset = plan_cost(task, rules, ()) - sum(costing(task, rules, s)([]) for s in open_stretches(task))
+    assert plan.cost == pytest.approx(plan_cost(task, rules, plan.shots))
+    assert plan.cost - offset == pytest.approx(cheapest(task, rules), abs=1e-6)
+    assert plan.bound <= plan.cost + 1e-9
+    assert not [breach for breach in plan.breaches if breach.rule == "no frame twice"]
+
+
+@settings(max_examples=40, deadline=None)
+@given(cuts=st.sets(st.integers(1, 17), min_size=3, max_size=6), supply=supplies(8), said=words)
+def test_six_cuts_and_eight_moments_are_planned_as_well_as_can_be(cuts, supply, said):
+    task = replace(task_of(("ines", 18), cuts=tuple(sorted(cuts))), supply=supply, words=said)
+    plan = plan_cover(task, RULES)
+    (stretch,) = open_stretches(task)
+    offset = plan_cost(task, RULES, ()) - costing(task, RULES, stretch)([])
+    assert plan.cost - offset == pytest.approx(cheapest(task, RULES), abs=1e-6)
+    assert plan.bound <= plan.cost + 1e-9
+
+
+@settings(max_examples=150, deadline=None)
+@given(data=st.data(), spans_count=st.integers(1, 6), moments=st.integers(1, 8))
+def test_where_shots_do_not_touch_each_other_filling_is_an_assignment(data, spans_count, moments):
+    """The reference is scipy's linear_sum_assignment."""
+    spans = [Span(40 * n, 40 * n + 5) for n in range(spans_count)]
+    worth = [
+        data.draw(st.floats(0, 1).map(lambda x: round(x, 3)), label=f"worth {n}") for n in range(moments)
+    ]
+    said = data.draw(st.lists(st.integers(0, 250), max_size=6))
+    task = replace(
+        task_of(("ines", 300)),
+        supply=tuple(
+            Moment(f"/{n}.mov", Span(0, 5), "", f"S{n}", (f"thing{n}",), w) for n, w in enumerate(worth)
+        ),
+        words=tuple(Spoken(f"thing{n % moments}", at, "en") for n, at in enumerate(said)),
+    )
+    rules = replace(RULES, reuse_after=10**6)
+    matcher = Matcher(task.words, [m.subjects for m in task.supply]) if said else None
+    filling = Filler(task, rules, supply_of(task), matcher).fill(spans, [1e6] * len(spans))
+    if moments < spans_count:
+        assert None in filling.shots
+        return
+    cost = np.zeros((spans_count, moments))
+    for row, span in enumerate(spans):
+        for column, moment in enumerate(task.supply):
+            found = matcher.match(moment.subjects, span, rules.match_reach) if matcher else None
+            weight = found.weight if found else 0.0
+            cost[row, column] = rules.weights.quality * (1 - moment.worth)
+            cost[row, column] += rules.weights.match * (1 - weight) if said else 0.0
+    expected = cost[linear_sum_assignment(cost)].sum()
+    shots = tuple(shot for shot in filling.shots if shot is not None)
+    assert filling_cost(task, rules, shots) == pytest.approx(expected)
+
+
+def test_the_worked_example_of_an_assignment_is_solved():
+    # The example in scipy's documentation of linear_sum_assignment: cost 5 by columns 1, 0, 2.
+    table = [[4, 1, 3], [2, 0, 5], [3, 2, 2]]
+    weights = replace(RULES.weights, match=8.0, quality=0.0, same_subject=0.0, same_size=0.0)
+    rules = replace(RULES, reuse_after=10**6, weights=weights)
+    task = replace(
+        task_of(("ines", 300)),
+        supply=tuple(Moment(f"/{n}.mov", Span(0, 5), "", "", (f"thing{n}",)) for n in range(3)),
+        words=(Spoken("something", 0, "en"),),
+    )
+    spans = [Span(40 * n, 40 * n + 5) for n in range(3)]
+
+    class Given(Matcher):
+        def weights(self, spans, moments, reach):
+            return 1 - np.array(table) / 8
+
+        def match(self, tags, span, reach):
+            return Match("", tags[0], 0, 1 - table[span.start // 40][int(tags[0][5:])] / 8)
+
+    filling = Filler(task, rules, supply_of(task), Given((), ())).fill(spans, [1e6] * 3)
+    assert [shot.moment.source for shot in filling.shots if shot] == ["/1.mov", "/0.mov", "/2.mov"]
+    assert filling_cost(task, rules, tuple(s for s in filling.shots if s)) == pytest.approx(5)

@@ -1,0 +1,90 @@
+"""What is said on a timeline, from transcripts beside its recordings or from its own subtitles."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from mltassist.cutaways.said import spoken_words
+from mltassist.findings import Findings
+from mltassist.recipe.rules import Recipe
+from mltassist.timeline.elements import find_elements
+from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
+from tests.timeline.films import timeline, track
+
+SRT = """1
+00:00:01,000 --> 00:00:02,000
+The wheel
+
+2
+00:00:03,000 --> 00:00:04,000
+Tobias Wren
+"""
+
+
+def findings(film: Timeline) -> Findings:
+    recipe = Recipe()
+    return Findings(film, find_elements(film, recipe.vocabulary()), recipe)
+
+
+def talk(folder: Path, start: int, length: int, source_in: int, **more: object) -> Clip:
+    path = folder / "ines interview.mov"
+    source = Source(str(path), SourceKind.FILE, path, 1000)
+    return Clip(start, length, source, source_in, "interview", **more)  # type: ignore[arg-type]
+
+
+def said(film: Timeline) -> list[tuple[str, int]]:
+    return [(word.text, word.at) for word in spoken_words(findings(film))]
+
+
+def test_words_stand_where_the_edit_plays_them(tmp_path):
+    (tmp_path / "ines interview.en.srt").write_text(SRT)
+    # At 25 frames a second "The" is in source frame 25, "wheel" (letter 4 of 9) in 36, "Tobias" in 75.
+    film = timeline(
+        track(1, "Interview", [talk(tmp_path, 100, 20, 70), talk(tmp_path, 120, 12, 25)]),
+        track(2, "Interview 2", [talk(tmp_path, 300, 60, 20), talk(tmp_path, 500, 99, 0, speed=Fraction(2))]),
+    )
+    # "Wren" is letter 7 of 11: 3636 ms, frame 90, just beyond the first clip and beyond the third.
+    assert said(film) == [
+        ("Tobias", 105),
+        ("The", 120),
+        ("wheel", 131),
+        ("The", 305),
+        ("wheel", 316),
+        ("Tobias", 355),
+    ]
+    assert {word.language for word in spoken_words(findings(film))} == {"en"}
+
+
+def test_a_film_without_transcripts_is_read_from_its_subtitles(tmp_path):
+    (tmp_path / "film.srt").write_text(SRT)
+    film = timeline(track(1, "Interview", [talk(tmp_path, 0, 80, 500)]))
+    film = replace(film, subtitles=(tmp_path / "film.srt",))
+    assert said(film) == [("The", 25), ("wheel", 36), ("Tobias", 75)]  # "Wren" falls after the last frame
+
+
+def test_a_transcript_that_cannot_be_read_is_noted_once(tmp_path):
+    (tmp_path / "ines interview.srt").write_bytes(b"\x00no subtitles")
+    told = findings(timeline(track(1, "Interview", [talk(tmp_path, 0, 50, 0), talk(tmp_path, 50, 50, 90)])))
+    assert spoken_words(told) == ()
+    assert [note.text.count("ines interview.srt") for note in told.notes] == [1]
+
+
+def test_a_muted_track_says_nothing(tmp_path):
+    (tmp_path / "ines interview.srt").write_text(SRT)
+    assert said(timeline(track(1, "Interview", [talk(tmp_path, 0, 99, 0)], muted=True))) == []
+
+
+def test_words_of_a_proxy_lie_beside_the_original_or_beside_itself(tmp_path):
+    rushes, proxies = tmp_path / "rushes", tmp_path / "proxies"
+    rushes.mkdir()
+    proxies.mkdir()
+    original = talk(rushes, 0, 99, 0)
+    small = replace(original.source, path=proxies / "5ac1.mkv", proxy=True)
+    film = timeline(track(1, "Interview", [replace(original, source=small)]))
+    assert said(film) == []
+    (proxies / "5ac1.srt").write_text(SRT.replace("wheel", "sluice"))
+    assert [word for word, _ in said(film)] == ["The", "sluice", "Tobias", "Wren"]
+    (rushes / "ines interview.en.srt").write_text(SRT)
+    assert [word for word, _ in said(film)] == ["The", "wheel", "Tobias", "Wren"]

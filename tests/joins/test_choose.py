@@ -1,0 +1,88 @@
+"""Which move of a join is made."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import nan
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mltassist.joins.planner.choose import improvements, is_better
+from mltassist.joins.planner.judge import Sound, Usual, Verdict, judge
+from mltassist.recipe.rules import ListenRules, MendRules
+
+LISTEN, MEND = ListenRules(), MendRules()
+CLEAN = Sound(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5)
+CUT = replace(CLEAN, cut_after=1.0)
+
+
+def best(now: Sound, moves: list[tuple[int, int, Sound]], mend: MendRules = MEND) -> list[tuple[int, int]]:
+    found = improvements(judge(now, Usual(), LISTEN), moves, Usual(), LISTEN, mend)
+    return [(move.before_by, move.after_by) for move in found]
+
+
+def test_a_clean_join_is_not_moved():
+    assert best(CLEAN, [(1, 1, replace(CLEAN, pause_s=0.6))]) == []
+
+
+def test_the_smallest_of_equal_moves_comes_first():
+    assert best(CUT, [(0, -3, CLEAN), (0, -2, CLEAN), (-2, -2, CLEAN)]) == [(0, -2), (-2, -2), (0, -3)]
+
+
+def test_the_verdict_counts_before_the_length_of_the_move():
+    better = replace(CLEAN, cut_after=0.25)  # to be checked
+    assert best(CUT, [(0, -1, better), (4, -6, CLEAN)]) == [(4, -6), (0, -1)]
+
+
+def test_a_film_that_keeps_its_length_is_only_rolled():
+    kept = MendRules(length="kept")
+    assert best(CUT, [(0, -1, CLEAN), (-3, -3, CLEAN)], kept) == [(-3, -3)]
+
+
+def test_the_same_verdict_must_lose_a_part_of_its_score():
+    worse, less = replace(CLEAN, cut_after=0.9), replace(CLEAN, cut_after=0.7)
+    assert best(CUT, [(0, -1, worse), (0, -2, less)]) == [(0, -2)]
+
+
+sounds = st.builds(
+    Sound,
+    *([st.one_of(st.just(nan), st.floats(-12, 12))] * 2),
+    st.floats(0, 6),
+    st.floats(0, 1),
+    st.floats(0, 1),
+    st.floats(0, 30),
+    st.floats(0, 4),
+)
+
+
+@given(now=sounds, moved=st.lists(sounds, max_size=8))
+def test_no_move_that_is_made_sounds_worse(now, moved):
+    judgement = judge(now, Usual(), LISTEN)
+    found = improvements(judgement, [(n, 0, one) for n, one in enumerate(moved)], Usual(), LISTEN, MEND)
+    order = list(Verdict)
+    for move in found:
+        assert is_better(move.judgement, judgement, MEND.better_by)
+        assert order.index(move.judgement.verdict) <= order.index(judgement.verdict)
+        assert move.judgement.score < judgement.score
+    ranks = [(order.index(move.judgement.verdict), move.cost) for move in found]
+    assert ranks == sorted(ranks)
+
+
+def test_a_leap_of_the_voice_is_heard_only_inside_a_sound():
+    leaping = replace(CLEAN, pitch_step_semitones=5.0)
+    assert judge(leaping, Usual(), LISTEN).verdict is Verdict.CLEAN
+    running = replace(leaping, cut_before=0.25, cut_after=0.25)
+    kinds = [reason.kind for reason in judge(running, Usual(), LISTEN).reasons]
+    assert kinds[0] == "pitch"
+    assert "5 semitones" in judge(running, Usual(), LISTEN).reasons[0].words
+    assert judge(replace(running, pitch_step_semitones=nan), Usual(), LISTEN).reasons[0].kind != "pitch"
+
+
+def test_one_great_fault_does_not_hide_the_others():
+    worst = replace(CLEAN, speech_step_db=120.0, cut_before=1.0, cut_after=1.0)
+    both = replace(worst, speech_step_db=80.0)
+    fewer = replace(both, cut_before=0.0)
+    now = judge(worst, Usual(), LISTEN)
+    found = improvements(now, [(0, 1, both), (0, 2, fewer)], Usual(), LISTEN, MEND)
+    assert [move.after_by for move in found] == [2, 1]

@@ -1,0 +1,137 @@
+"""Edits of a film judged by ear, from the project to the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+import soundfile
+from lxml import etree
+
+import mltassist
+from mltassist.document import properties
+from mltassist.errors import OutputError
+from mltassist.frames import format_timecode
+from mltassist.joins.planner.judge import Verdict
+from mltassist.recipe.rules import MendRules, Recipe
+from mltassist.timeline.edits import AddGuide
+from tests.cli.films import LAYOUTS, resources, short, write
+
+CUT = 786
+"""A jump cut of the short film, made in a pause."""
+
+
+def with_interview(change):
+    """The short film with the interview's placements changed."""
+    made = short()
+    lanes = tuple(
+        replace(lane, placements=tuple(map(change, lane.placements))) if lane.name == "Interview" else lane
+        for lane in made.lanes
+    )
+    return replace(made, lanes=lanes)
+
+
+def late(spot):
+    """The clip after the cut begins half a second late in its source, inside a word, and ends as before."""
+    if spot.start != CUT:
+        return spot
+    return replace(spot, source_in=spot.source_in + 13, length=spot.length - 13)
+
+
+def at_cut(found):
+    return next(join for join in found.joins if join.at == CUT)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_edits_in_pauses_are_clean_in_every_layout(tmp_path, layout):
+    found = mltassist.listen(mltassist.open(write(short(), tmp_path, layout)))
+    assert len(found.joins) >= 4
+    assert {join.judgement.verdict for join in found.joins} == {Verdict.CLEAN}
+    assert max(join.judgement.score for join in found.joins) < 0.8
+    assert not any(note.needs_editor for note in found.notes)
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_clip_that_begins_inside_a_word_is_heard(tmp_path, layout):
+    project = mltassist.open(write(with_interview(late), tmp_path, layout))
+    found = mltassist.listen(project)
+    judgement = at_cut(found).judgement
+    assert judgement.verdict is Verdict.HEARD
+    assert judgement.reasons[0].words == "a word has lost its beginning"
+    others = [join for join in found.joins if join.at != CUT and abs(join.at - CUT) > 1]
+    assert {join.judgement.verdict for join in others} == {Verdict.CLEAN}
+    assert [note.at for note in found.notes if note.needs_editor] == [CUT]
+
+
+def test_a_louder_clip_is_heard_at_both_of_its_ends(tmp_path):
+    path = write(short(), tmp_path, "plain.mlt")
+    root = etree.parse(path).getroot()
+    playlist = next(p for p in root.iter("playlist") if properties.get(p, "mltassist:name") == "Interview")
+    at = 0
+    for item in playlist.iterchildren("entry", "blank"):
+        if at == CUT:
+            louder = etree.SubElement(item, "filter")
+            properties.put(louder, "mlt_service", "volume")
+            properties.put(louder, "level", "9")
+        first, last = item.get("in"), item.get("out")
+        at += int(item.get("length")) if item.tag == "blank" else int(last) - int(first) + 1
+    root.getroottree().write(str(path))
+    found = mltassist.listen(mltassist.open(path))
+    before, after = at_cut(found), next(join for join in found.joins if join.at > CUT)
+    assert before.measures.speech_step_db == pytest.approx(9, abs=2)
+    assert before.measures.background_step_db > 2  # what is not masked by the louder speech
+    assert after.measures.speech_step_db == pytest.approx(-9, abs=2)
+    assert before.judgement.verdict is Verdict.HEARD
+    assert any("9 dB louder" in reason.words for reason in before.judgement.reasons)
+
+
+UNMENDED = Recipe(mend=MendRules(reach_frames=0))
+
+
+def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
+    project = mltassist.open(write(with_interview(late), tmp_path))
+    plan = mltassist.rough(project, recipe=UNMENDED)
+    assert plan.figures["edits_heard"] == 1
+    guides = [edit for edit in plan.edits if isinstance(edit, AddGuide)]
+    assert [(guide.at, guide.text) for guide in guides] == [(CUT, "heard: a word has lost its beginning")]
+    made = plan.apply(project).timeline
+    assert any(guide.ours and guide.at == CUT for guide in made.guides)
+    cover = made.of_role("cover")
+    assert cover is not None
+    assert any(CUT in clip.span for clip in cover.clips())
+
+
+def test_what_is_heard_is_named_where_it_lies_after_the_pauses(tmp_path):
+    project = mltassist.open(write(with_interview(late), tmp_path))
+    plan = mltassist.rough(project, recipe=UNMENDED, pauses=[("f532", Fraction(1))])
+    guides = [g.at for g in plan.apply(project).timeline.guides if g.text.startswith("mltassist: heard")]
+    assert guides == [CUT + 25]
+    assert [note.at for note in plan.notes if note.text.startswith("heard: a word")] == [CUT + 25]
+
+
+def test_an_interview_that_is_not_there_is_named(tmp_path):
+    path = write(short(), tmp_path)
+    gone = next(file for file in resources(path) if file.name == "ines.mp4")
+    text = path.read_text(encoding="utf-8").replace(gone.name, "lost.mp4")
+    path.write_text(text, encoding="utf-8")
+    found = mltassist.listen(mltassist.open(path))
+    assert all(join.track != 0 for join in found.joins)
+    assert any("lost.mp4" in note.text and note.needs_editor for note in found.notes)
+
+
+def test_every_edit_can_be_heard_alone_from_a_file_of_its_own(tmp_path):
+    project = mltassist.open(write(with_interview(late), tmp_path))
+    found = mltassist.listen(project, clips=tmp_path / "edits")
+    files = sorted((tmp_path / "edits").iterdir())
+    assert [path.name for path in files] == [
+        f"{n:03}_{format_timecode(j.at, project.timeline.rate).replace(':', '-')}_{j.judgement.verdict}.wav"
+        for n, j in enumerate(found.joins, start=1)
+    ]
+    sound, rate_hz = soundfile.read(files[1], always_2d=True)
+    assert (rate_hz, sound.shape) == (48000, (4 * 48000, 2))
+    assert np.abs(sound[:96000]).max() > 0.05  # speech on both sides
+    assert np.abs(sound[96000:]).max() > 0.05
+    with pytest.raises(OutputError, match="is a file, not a folder; choose another"):
+        mltassist.listen(project, clips=files[0])

@@ -1,0 +1,70 @@
+"""The meter that reads in parts against the measures of whole sounds."""
+
+from __future__ import annotations
+
+from math import inf, isnan
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mltassist.media.sound.loudness import (
+    integrated_lufs,
+    loudness_range_lu,
+    momentary_lufs,
+    short_term_lufs,
+    true_peak_dbtp,
+)
+from mltassist.media.sound.meter import Meter
+
+RATE_HZ = 48000
+
+
+def swelling(seconds: float, seed: int = 3) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    count = int(seconds * RATE_HZ)
+    swell = 10 ** (rng.uniform(-40, -3, int(seconds) + 2) / 20)
+    gain = np.interp(np.arange(count) / RATE_HZ, np.arange(swell.size), swell)
+    return (gain * rng.uniform(-1, 1, (2, count))).astype(np.float32)
+
+
+def read(sound: np.ndarray, cuts: list[int]) -> Meter:
+    meter = Meter(peaks=True)
+    for start, end in zip([0, *cuts], [*cuts, sound.shape[1]], strict=True):
+        meter.add(sound[:, start:end])
+    return meter
+
+
+@settings(max_examples=25, deadline=None)
+@given(cuts=st.lists(st.integers(0, 20 * RATE_HZ), max_size=6).map(sorted))
+def test_parts_read_as_the_whole_does(cuts):
+    sound = swelling(20)
+    found = read(sound, cuts).read()
+    assert found.integrated_lufs == pytest.approx(integrated_lufs(sound, RATE_HZ), abs=1e-6)
+    assert found.range_lu == pytest.approx(loudness_range_lu(sound, RATE_HZ), abs=1e-6)
+    assert found.momentary_lufs == pytest.approx(momentary_lufs(sound, RATE_HZ).max(), abs=1e-6)
+    assert found.short_term_lufs == pytest.approx(short_term_lufs(sound, RATE_HZ).max(), abs=1e-6)
+    assert found.peak_dbtp == pytest.approx(true_peak_dbtp(sound, RATE_HZ), abs=1e-3)
+
+
+def test_a_peak_on_the_edge_of_two_parts_is_found():
+    n = np.arange(4000) - 2000
+    wave = (np.sin(np.pi * n / 2 + np.pi / 4) * np.hanning(n.size)).astype(np.float32)
+    sound = np.tile(wave, (2, 1))
+    for cut in range(1990, 2010):
+        assert read(sound, [cut]).read().peak_dbtp == pytest.approx(true_peak_dbtp(sound, RATE_HZ), abs=1e-3)
+
+
+def test_reading_twice_changes_nothing():
+    meter = read(swelling(5), [48001])
+    assert meter.read() == meter.read()
+
+
+def test_nothing_and_silence_are_minus_infinity():
+    empty, silent = Meter().read(), Meter(peaks=True)
+    silent.add(np.zeros((2, RATE_HZ), np.float32))
+    assert (empty.integrated_lufs, empty.range_lu, Meter().mean_lufs) == (-inf, 0.0, -inf)
+    assert isnan(empty.peak_dbtp)
+    assert silent.read().peak_dbtp == -inf
+    assert silent.read().momentary_lufs == -inf

@@ -1,0 +1,170 @@
+"""Recipes: what is read, and that every mistake is told where it stands."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from mltassist.errors import RecipeError
+from mltassist.recipe.rules import PauseWish, Recipe, load_recipe, parse_recipe, reference
+from mltassist.timeline.elements import Element
+
+
+def mistakes(text: str) -> list[str]:
+    with pytest.raises(RecipeError) as caught:
+        parse_recipe(text, "house.toml")
+    told = str(caught.value)
+    assert told.startswith("house.toml: ")
+    assert "\n" not in told
+    return told.removeprefix("house.toml: ").split("; ")
+
+
+def test_an_empty_recipe_is_the_house_style() -> None:
+    assert parse_recipe("") == Recipe() == load_recipe(None)
+
+
+def test_only_what_is_named_changes_and_seconds_are_exact() -> None:
+    recipe = parse_recipe("[cover]\nmargin_s = 0.1\nnarration = false\n[duck]\nseparation_lu = 20\n")
+    assert recipe.cover.margin_s == Fraction(1, 10)
+    assert not recipe.cover.narration
+    assert recipe.cover.shot_min_s == Recipe().cover.shot_min_s
+    assert recipe.duck.separation_lu == 20.0
+    assert recipe.pause == Recipe().pause
+
+
+def test_pauses_words_and_pins_are_read() -> None:
+    recipe = parse_recipe(
+        '[[pauses]]\nat = "00:01:00:00"\nlength_s = 4.5\n'
+        '[words]\nmusic = ["Musique"]\n[pins]\n"V2" = "natural sound"\n'
+    )
+    assert recipe.pauses == (PauseWish("00:01:00:00", Fraction(9, 2)),)
+    assert recipe.pins == {"V2": Element.NATURAL}
+    found = recipe.vocabulary().spoken_of("musique 2")
+    assert found == (Element.MUSIC, "musique")
+
+
+def test_every_mistake_is_told_with_its_own_line() -> None:
+    text = """\
+# a house style
+hurry = true
+
+[cover]
+handle_s = 1
+shot_min = 2
+edge_frames = 2.5
+
+[pause]
+handle_s = "x"
+lead_frames = -1
+
+[duck]
+in_pause = "loud"
+separation_lu = nan
+ramp_in_s = -0.5
+
+[[pauses]]
+at = "a"
+length_s = 2
+
+[[pauses]]
+at = 3
+length_s = "q"
+
+[[pauses]]
+at = "c"
+
+[words]
+music = "musique"
+
+[pins]
+"a.wav" = "noise"
+"""
+    assert mistakes(text) == [
+        "line 2: unknown key hurry",
+        "line 6: cover: unknown key shot_min",
+        "line 7: cover.edge_frames: 2.5 should be a whole number",
+        "line 10: pause.handle_s: 'x' should be a number of seconds",
+        "line 11: pause.lead_frames: -1 frames is less than none",
+        """line 14: duck.in_pause: 'loud' is neither "under" nor "out\"""",
+        "line 15: duck.separation_lu: nan is not a number that can be used",
+        "line 16: duck.ramp_in_s: -0.5 seconds is less than none",
+        "line 23: pauses[1].at: 3 should be text in quotes",
+        "line 24: pauses[1].length_s: 'q' should be a number of seconds",
+        "line 26: pauses[2].length_s: length_s is missing",
+        "line 30: words['music']: 'musique' should be a list of words in quotes",
+        "line 33: pins['a.wav']: 'noise' is none of interview, narration, cutaway, natural sound, music",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("cover = 3\n", ["line 1: cover: 3 should be a table"]),
+        ("\ncover.handle_s = true\n", ["line 2: cover.handle_s: True should be a number of seconds"]),
+        ("duck = {\n}", None),
+        ("[cover]\nnarration = 1\n", ["line 2: cover.narration: 1 should be true or false"]),
+        (
+            "[duck]\ndepth_limit_db = inf\n",
+            ["line 2: duck.depth_limit_db: inf is not a number that can be used"],
+        ),
+        (
+            "[cover]\nnarration=true\n[words]\nmusik = []\n",
+            ["line 4: words: 'musik' is none of interview, narration, cutaway, natural sound, music"],
+        ),
+        (
+            "[cover]\nshot_min_s = 9\n",
+            ["cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall"],
+        ),
+        (
+            "[cover]\nmargin_s = 3.5\n",
+            ["cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut"],
+        ),
+    ],
+)
+def test_mistakes_of_other_kinds(text: str, told: list[str] | None) -> None:
+    found = mistakes(text)
+    if told is None:
+        assert found[0].startswith("not TOML: ")
+        assert "line 1" in found[0]
+    else:
+        assert found == told
+
+
+def test_a_recipe_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+    with pytest.raises(RecipeError, match=r"gone\.toml: the recipe cannot be read"):
+        load_recipe(tmp_path / "gone.toml")
+    latin = tmp_path / "latin.toml"
+    latin.write_bytes(b'[words]\nmusic = ["\xe9"]\n')
+    with pytest.raises(RecipeError, match="not UTF-8 text"):
+        load_recipe(latin)
+    latin.write_text('[words]\nmusic = ["é"]\n', encoding="utf-8")
+    assert load_recipe(latin).words == {"music": ("é",)}
+
+
+def test_the_reference_lists_every_key_with_its_reason() -> None:
+    expected = []
+    for part in fields(Recipe):
+        inner = getattr(Recipe(), part.name)
+        expected += (
+            [f"{part.name}.{item.name}" for item in fields(inner)] if is_dataclass(inner) else [part.name]
+        )
+    rows = reference()
+    assert [key for key, _, _ in rows] == expected
+    assert all(why for _, _, why in rows)
+    shown = {key: default for key, default, _ in rows}
+    assert shown["cover.shot_ideal_s"] == "3.5"
+    assert shown["cover.narration"] == "true"
+    assert shown["cover.edge_frames"] == "5"
+
+
+def test_every_default_of_the_reference_can_be_written_into_a_recipe() -> None:
+    lines = []
+    for key, default, _ in reference():
+        if default:
+            plain = default in ("true", "false") or default.lstrip("-")[:1].isdigit()
+            value = default if plain else f'"{default}"'
+            lines.append(f"{key} = {value}")
+    assert parse_recipe("\n".join(lines)) == Recipe()
