@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
 from mltassist.findings import Findings, StageProgress, note_timing, speech_clips, stage
 from mltassist.frames import Rate
 from mltassist.joins import measures as joins
@@ -246,7 +246,10 @@ def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32
 
 
 def _usual(findings: Findings, clip: Clip, detector: SpeechDetector) -> Usual:
-    """Habits of a clip's recording, taken from its first minutes; remembered between runs."""
+    """Habits of a clip's recording, taken from its first minutes; remembered between runs.
+
+    None where it cannot be read so far, which is noted.
+    """
     path = clip.source.path
     if path is None:
         return Usual()
@@ -262,7 +265,8 @@ def _usual(findings: Findings, clip: Clip, detector: SpeechDetector) -> Usual:
     parameters = (("stream", clip.sound_stream), ("detector", detector.name), ("samples", length))
     try:
         stored = remembered(path, Analysis(HABITS.name, HABITS.version, parameters), compute)
-    except SourceMissing:
+    except MediaError as error:
+        findings.missing(path, str(error))
         return Usual()
     pauses = stored["pauses_s"]
     longest = float(np.percentile(pauses, LONG_PAUSE_PERCENTILE)) if len(pauses) else 0.0
