@@ -8,12 +8,8 @@ from pathlib import Path
 
 from mltassist.media.sound.meter import Loudness, Meter
 from mltassist.media.sound.mix import BLOCK_S, Report, mix_blocks
+from mltassist.recipe.rules import DeliveryRules
 from mltassist.timeline.model import Timeline
-
-TARGET_LUFS = -23.0
-"""EBU R 128: programme loudness."""
-CEILING_DBTP = -1.0
-"""EBU R 128: highest true peak."""
 
 
 def mix_meter(
@@ -38,10 +34,8 @@ def mix_meter(
     return meter
 
 
-def normalising_gain_db(
-    figures: Loudness, target_lufs: float = TARGET_LUFS, ceiling_dbtp: float = CEILING_DBTP
-) -> float:
-    """The gain, for the whole film, that brings it to `target_lufs`, or as near as `ceiling_dbtp` lets it.
+def normalising_gain_db(figures: Loudness, rules: DeliveryRules) -> float:
+    """The gain, for the whole film, that brings it to its target, or as near as the highest peak lets it.
 
     0 for a film without sound. Raises ValueError when the figures were read without peaks.
     """
@@ -49,4 +43,4 @@ def normalising_gain_db(
         raise ValueError("the true peak was not read; use a meter that reads peaks")
     if not isfinite(figures.integrated_lufs):
         return 0.0
-    return min(target_lufs - figures.integrated_lufs, ceiling_dbtp - figures.peak_dbtp)
+    return min(rules.target_lufs - figures.integrated_lufs, rules.ceiling_dbtp - figures.peak_dbtp)

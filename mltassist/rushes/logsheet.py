@@ -15,6 +15,7 @@ from fractions import Fraction
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span, parse_timecode
 from mltassist.timeline.elements import SIZES
+from mltassist.timeline.log import LogRow
 
 COLUMNS = ("file", "in", "out", "size", "subject", "rating", "note")
 BEST = 5
@@ -29,22 +30,6 @@ _SPOKEN_SIZES = {
     "CLOSE UP": "CU",
     "CLOSEUP": "CU",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class LogRow:
-    """One usable moment. first, last: its in and out as they were written, "" where the cell is empty.
-
-    last is the first frame after the moment. subjects: lower case. rating: 0 to 5, None where none is given.
-    """
-
-    line: int
-    file: str
-    first: str = ""
-    last: str = ""
-    size: str = ""
-    subjects: tuple[str, ...] = ()
-    rating: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

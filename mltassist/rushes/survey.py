@@ -8,14 +8,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings, StageProgress
 from mltassist.frames import Span, joined
 from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
-from mltassist.rushes.logs import Logged, logged_moments
+from mltassist.rushes.find import begin, find
+from mltassist.rushes.logs import logged_moments
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
+from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
 
 VERSION = 1
@@ -134,7 +136,7 @@ def survey(
     project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
 ) -> Survey:
     """Find the elements of a project and the edits in its speech; missing media are noted by name."""
-    findings = find(project.timeline, recipe or Recipe(), on_progress)
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
     timeline, elements = project.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
@@ -148,20 +150,20 @@ def survey(
         on_timeline={e: sum(span.length for span in joined(_spans(findings, e))) for e in Element},
         in_bin={e: sum(_rushes(timeline, elements, e).values()) for e in Element},
         notes=tuple(findings.notes),
-        log_sheets=findings.log.sheets,
+        log_sheets=findings.run.log.sheets,
         logged=logged,
     )
 
 
 def _logged(findings: Findings) -> dict[str, tuple[Logged, ...]]:
     """The moments of log sheets by source key; what is wrong with others is noted."""
-    findings.note_log(findings.log.problems)
+    findings.note_log(findings.run.log.problems)
     rate = findings.timeline.rate
     handle = findings.recipe.cover.handle(rate)
     found = {}
     for clip in findings.timeline.bin:
-        if clip.source.key in findings.log.rows and clip.source.key not in found:
-            moments, problems = logged_moments(findings.log, clip, rate, handle)
+        if clip.source.key in findings.run.log.rows and clip.source.key not in found:
+            moments, problems = logged_moments(findings.run.log, clip, rate, handle)
             findings.note_log(problems)
             found[clip.source.key] = tuple(moment for moment in moments if moment.rating != 0)
     return found

@@ -18,6 +18,7 @@ from mltassist.media.sound.meter import Loudness
 from mltassist.media.sound.mix import MIX_HZ, film_mix, mix_blocks
 from mltassist.media.sound.peaks import REACH, highest_between
 from mltassist.music.delivery import mix_meter, normalising_gain_db
+from mltassist.recipe.rules import DeliveryRules
 from mltassist.timeline.model import (
     Clip,
     Dissolve,
@@ -133,13 +134,13 @@ QUIET = Loudness(-30.0, 5.0, -25.0, -28.0, -20.0)
 
 
 def test_the_gain_meets_the_target_unless_a_peak_is_in_the_way() -> None:
-    assert normalising_gain_db(QUIET) == pytest.approx(7.0)
-    assert normalising_gain_db(replace(QUIET, peak_dbtp=-4.0)) == pytest.approx(3.0)
-    assert normalising_gain_db(replace(QUIET, peak_dbtp=2.0)) == pytest.approx(-3.0)
-    assert normalising_gain_db(QUIET, -16.0, -1.0) == pytest.approx(14.0)
-    assert normalising_gain_db(replace(QUIET, integrated_lufs=-inf, peak_dbtp=-inf)) == 0.0
+    assert normalising_gain_db(QUIET, DeliveryRules()) == pytest.approx(7.0)
+    assert normalising_gain_db(replace(QUIET, peak_dbtp=-4.0), DeliveryRules()) == pytest.approx(3.0)
+    assert normalising_gain_db(replace(QUIET, peak_dbtp=2.0), DeliveryRules()) == pytest.approx(-3.0)
+    assert normalising_gain_db(QUIET, DeliveryRules(-16.0, -1.0)) == pytest.approx(14.0)
+    assert normalising_gain_db(replace(QUIET, integrated_lufs=-inf, peak_dbtp=-inf), DeliveryRules()) == 0.0
     with pytest.raises(ValueError, match="peak"):
-        normalising_gain_db(replace(QUIET, peak_dbtp=nan))
+        normalising_gain_db(replace(QUIET, peak_dbtp=nan), DeliveryRules())
 
 
 @pytest.mark.parametrize("gain_db", [-45.0, -30.0, -6.25, 12.0])
@@ -159,5 +160,5 @@ def test_a_gain_need_not_be_measured_whatever_it_lifts_over_the_gates(film: Time
 
 def test_after_the_gain_the_film_has_the_loudness_wanted(film: Timeline) -> None:
     figures = mix_meter(film).read()
-    gain = 10 ** (normalising_gain_db(figures, -30.0) / 20)
+    gain = 10 ** (normalising_gain_db(figures, DeliveryRules(-30.0)) / 20)
     assert integrated_lufs(film_mix(film, Span(0, 500)) * gain, MIX_HZ) == pytest.approx(-30, abs=0.01)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span
-from mltassist.rushes.logsheet import LogRow, frame_of, read_log_sheet, span_of
+from mltassist.rushes.logsheet import frame_of, read_log_sheet, span_of
+from mltassist.timeline.log import LogRow
 
 PAL, NTSC = Rate(25), Rate(30000, 1001)
 ROWS = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -23,7 +23,7 @@ from mltassist.media.sound.speech import (
     ModelDetector,
     SpeechDetector,
     fine_levels_db,
-    sharpened_by,
+    sharpened,
     speech_spans,
 )
 from mltassist.timeline.model import Clip, Track
@@ -37,17 +37,14 @@ PART, LEAD = 750 * 2560, 33 * 2560
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
 LEVEL_LEAD = 13 * 2560
 """The same (2 s) where only the levels need it."""
-Progress = Callable[[float], None]
-"""Told the finished part of a stage, 0 to 1."""
 
 
 def speech_on_timeline(
-    clips: Sequence[tuple[Track, Clip]],
+    clips: Iterable[tuple[Track, Clip]],
     rate: Rate,
     detector: SpeechDetector,
     *,
     on_missing: Report | None = None,
-    on_progress: Progress | None = None,
 ) -> tuple[Span, ...]:
     """Stretches of the timeline, in frames, in which one of these clips speaks.
 
@@ -55,9 +52,7 @@ def speech_on_timeline(
     `on_missing` is told.
     """
     found: list[Span] = []
-    for number, (_, clip) in enumerate(clips):
-        if on_progress is not None:
-            on_progress(number / len(clips))
+    for _, clip in clips:
         if clip.source.path is None or not clip.plain_speed:
             continue
         try:
@@ -114,8 +109,8 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
     warm_up = min(stretch.start, int(_WARM_UP_S * RATE_HZ))
     first, total = stretch.start - warm_up, stretch.count + warm_up
     # The model remembers all it heard, so it goes on from part to part; a lead would not do.
-    going_on = detector.listener() if isinstance(detector, ModelDetector) else None
-    lead = LEVEL_LEAD if going_on else LEAD
+    model = detector if isinstance(detector, ModelDetector) else None
+    lead = LEVEL_LEAD if model else LEAD
     chances, levels = [], []
     for at in range(0, total, PART):
         before = min(at, lead)
@@ -123,13 +118,13 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
         after = min(lead, total - at - wanted)
         begin, count = first + at - before, before + wanted + after
         mono = read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream, mono=True)[0]
-        if going_on:
-            chances.append(going_on(mono[before : before + wanted]))
+        if model:
+            chances.append(model.probability(mono[before : before + wanted], goes_on=at > 0))
         else:  # what lies around is heard too, so that the detector knows the room
             chances.append(detector.probability(mono)[before // HOP :][: -(-wanted // HOP)])
         levels.append(fine_levels_db(mono)[before // FINE :][: -(-wanted // FINE)])
     chance = np.concatenate([np.zeros(0, np.float32), *chances])
-    spans = sharpened_by(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
+    spans = sharpened(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
     inside = [span.shifted(-warm_up).shared(Span(0, stretch.count)) for span in spans]
     rows = [(span.start, span.end) for span in inside if span.length > 0]
     return {"spans": np.array(rows, dtype=np.int64).reshape(-1, 2)}
@@ -174,19 +169,3 @@ def passage_level(
     if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
         return Level(meter.mean_lufs, meter.mean_db)
     return Level(meter.read().integrated_lufs, meter.mean_db)
-
-
-def passage_loudness(
-    clips: Iterable[tuple[Track, Clip]],
-    span: Span,
-    rate: Rate,
-    *,
-    on_missing: Report | None = None,
-) -> float:
-    """The loudness alone, LUFS."""
-    return passage_level(clips, span, rate, on_missing=on_missing).lufs
-
-
-def ready(clip: Clip) -> bool:
-    """True when a clip's file is there to be heard."""
-    return clip.source.path is not None and clip.source.path.exists()
