@@ -134,7 +134,7 @@ def _has_sound(findings: Findings, source: Source) -> bool:
     if source.path is None or not source.has_sound:
         return False
     try:
-        return bool(probe(source.path).sound)
+        return probe(source.path).has_sound
     except MediaError as error:
         findings.missing(source.path, str(error))
         return False

@@ -17,7 +17,6 @@ from mltassist.frames import Rate, Span, parse_timecode
 from mltassist.timeline.elements import SIZES
 from mltassist.timeline.log import LogRow
 
-COLUMNS = ("file", "in", "out", "size", "subject", "rating", "note")
 BEST = 5
 """The highest rating; the lowest, 0, says that a moment is not to be used."""
 _DELIMITERS = (",", ";", "\t")

@@ -238,17 +238,6 @@ def _of_track(track: Track, vocabulary: Vocabulary, sources: Mapping[str, Verdic
     return Verdict(None, f"mixed, {most * 100 // lengths.total()}% of it {element}")
 
 
-def speech_tracks(timeline: Timeline, elements: Elements) -> tuple[Track, ...]:
-    """Tracks that are heard and hold at least one clip of speech."""
-    return tuple(
-        track
-        for track in timeline.tracks
-        if track.has_sound
-        and not track.muted
-        and any(clip.plays_sound and elements.of_clip(track, clip) in SPEECH for clip in track.clips())
-    )
-
-
 def clips_of(
     timeline: Timeline, elements: Elements, wanted: Iterable[Element], *, heard: bool = True
 ) -> tuple[tuple[Track, Clip], ...]:

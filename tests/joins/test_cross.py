@@ -16,12 +16,13 @@ from mltassist.frames import Span
 from mltassist.joins.measures import click
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.mix import film_mix, stem
+from mltassist.media.sound.mix import stem
 from mltassist.recipe.rules import MendRules, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone, NudgeJoin
 from tests import referee
 from tests.cli.films import EXAMPLE
+from tests.media.sound.mixes import film_mix
 from tests.media.sound.test_mix_played import prop
 
 HZ, FPS = 48000, 25

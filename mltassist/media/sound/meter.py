@@ -1,6 +1,6 @@
 """A loudness meter for sound that comes in parts: a film is never held in memory whole.
 
-The same figures as `media.loudness` gives for a whole array (BS.1770-4, EBU Tech 3341 and 3342).
+Loudness and true peak of ITU-R BS.1770-4, range of EBU Tech 3342.
 """
 
 from __future__ import annotations
@@ -23,13 +23,11 @@ _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 class Loudness:
     """What a meter has read, LUFS, LU and dBTP; -inf where there was no sound.
 
-    momentary_lufs, short_term_lufs: the highest of either. peak_dbtp: nan where peaks were not asked for.
+    peak_dbtp: nan where peaks were not asked for.
     """
 
     integrated_lufs: float
     range_lu: float
-    momentary_lufs: float
-    short_term_lufs: float
     peak_dbtp: float
 
 
@@ -100,14 +98,10 @@ class Meter:
             silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
             highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
             peak = 20 * log10(highest) + gain_db if highest else -inf
-        return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
+        return Loudness(gated_lufs(momentary), range_lu(short), peak)
 
 
 def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
     if energies.size < hops:
         return np.zeros(0)
     return np.asarray(np.lib.stride_tricks.sliding_window_view(energies, hops).mean(axis=1))
-
-
-def _highest(energies: NDArray[np.float64]) -> float:
-    return energy_lufs(float(energies.max())) if energies.size and energies.max() > 0 else -inf

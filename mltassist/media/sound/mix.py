@@ -25,6 +25,7 @@ from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip
 from mltassist.media.sound.decode import as_stereo
+from mltassist.media.sound.recordings import Sound
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
 from mltassist.timeline.wholes import runs_on
 
@@ -32,7 +33,6 @@ MIX_HZ = 48000
 BLOCK_S = 10
 _MONO = np.float32(0.5**0.5)
 _AHEAD = 2  # parts mixed at a time
-Sound = NDArray[np.float32]
 Report = Callable[[Path, str], None]
 """Told of every file that could not be heard, and why."""
 
@@ -127,33 +127,21 @@ def _parts(
         yield held, part
 
 
-def film_mix(timeline: Timeline, span: Span, *, on_missing: Report | None = None) -> Sound:
-    """All that is heard over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
-
-    As the engine keeps it in floating point: it may pass full scale. See `stem` for what is silent.
-    """
-    return _at_film_levels(
-        stem(sounding(timeline), span, timeline.rate, on_missing=on_missing), timeline, span
-    )
-
-
-def _at_film_levels(sound: Sound, timeline: Timeline, span: Span) -> Sound:
-    """The sum at the levels that the whole film is played at."""
-    for curve in timeline.levels:
-        sound = sound * curve_gain(curve, span, timeline.rate)
-    return sound
-
-
 def mix_blocks(
     timeline: Timeline, block_s: Fraction | int = BLOCK_S, *, on_missing: Report | None = None
 ) -> Iterator[Sound]:
-    """The whole film's sound in parts of `block_s` seconds, one after the other; see `film_mix`."""
+    """The whole film's sound in parts of `block_s` seconds, one after the other, as the engine keeps it.
+
+    That is in floating point: it may pass full scale. See `stem` for what is silent.
+    """
     span = Span(0, timeline.length)
     at = 0
     block = max(1, timeline.rate.frames(block_s))
     for part in stem_blocks(sounding(timeline), span, timeline.rate, block_s=block_s, on_missing=on_missing):
         inside = Span(at, min(timeline.length, at + block))
-        yield _at_film_levels(part, timeline, inside)
+        for curve in timeline.levels:
+            np.multiply(part, curve_gain(curve, inside, timeline.rate), out=part)
+        yield part
         at = inside.end
 
 

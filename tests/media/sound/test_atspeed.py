@@ -11,11 +11,12 @@ import soundfile
 import mltassist
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip, unheard_because
-from mltassist.media.sound.mix import MIX_HZ, film_mix
+from mltassist.media.sound.mix import MIX_HZ
 from mltassist.music.duck import film_meter
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Clip, Timeline
 from tests import referee
+from tests.media.sound.mixes import film_mix
 from tests.media.sound.test_mix_played import BLOCK, lag, levels_db, recording
 
 LATE = 700
