@@ -87,6 +87,11 @@ class Findings:
         self.note(why, first, needs_editor=True)
 
 
+def plain(value: float) -> float | None:
+    """A figure of a report: two decimals, None where there is none."""
+    return round(value, 2) if isfinite(value) else None
+
+
 def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     """Clips of interview and narration that sound, in order."""
     return clips_of(findings.timeline, findings.elements, SPEECH)

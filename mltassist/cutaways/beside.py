@@ -10,13 +10,11 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings, level_over, speech_in, speech_lufs
 from mltassist.frames import Span
 from mltassist.media.probe import probe
-from mltassist.timeline.edits import FADE_DB, ClearOurs, Edit, LayShot, LayUnder
+from mltassist.timeline.edits import FADE_DB, MOST_GAIN_DB, ClearOurs, Edit, LayShot, LayUnder
 from mltassist.timeline.model import Clip, LevelCurve, LevelKey, Source, Timeline, Track, TrackKind
 
 ROLES = ("cover", "alternatives", "under")
 """Roles of the tracks that a cover is laid on."""
-MOST_DB = 20.0
-"""The volume filters of the hosts go no further up; a recording that wants more holds next to nothing."""
 _ALONE = Track(0, TrackKind.SOUND, "kept sound")
 
 
@@ -82,7 +80,7 @@ def sounds_under(findings: Findings, shots: Iterable[LayShot]) -> tuple[LayUnder
     for clip in findings.run.each("listening to cutaways", clips):
         fade = min(timeline.rate.frames(rules.sound_fade_s), max(0, (clip.length - 2) // 2))
         gain = target - _loudness(findings, clip, fade)
-        if gain > MOST_DB:
+        if gain > MOST_GAIN_DB:  # a recording that wants more holds next to nothing
             left_out.setdefault("it is too quiet", []).append(clip.start)
         elif speech_in(findings, [(_ALONE, clip)]):  # words under words take from both
             left_out.setdefault("someone speaks in it", []).append(clip.start)

@@ -36,7 +36,7 @@ def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = Tru
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = tuple(fixed_shots(findings))
-    left = joined([*(shot.span for shot in fixed), *stays(findings)])
+    left = joined([*(shot.span for shot in fixed), *left_alone(findings)])
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
@@ -81,7 +81,7 @@ def fixed_shots(findings: Findings) -> Iterator[Shot]:
             yield Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first)
 
 
-def stays(findings: Findings) -> tuple[Span, ...]:
+def left_alone(findings: Findings) -> tuple[Span, ...]:
     """The stretches that the recipe leaves as they are. Raises NoSuchPlace for one that ends too early."""
     timeline = findings.timeline
     found = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import astuple, dataclass, replace
 from fractions import Fraction
-from math import isfinite, log10
+from math import log10
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, note_timing, speech_clips
+from mltassist.findings import Findings, note_timing, plain, speech_clips
 from mltassist.frames import Rate
 from mltassist.joins.freedom import freedom
 from mltassist.joins.measures import Side, can_cross, habits, measure, side
@@ -74,21 +74,17 @@ class Join:
             "reasons": [
                 {"kind": r.kind, "size": round(r.size, 3), "words": r.words} for r in self.judgement.reasons
             ],
-            "speech_dbfs": [_plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
-            "speech_step_db": _plain(m.speech_step_db),
-            "background_step_db": _plain(m.background_step_db),
-            "background_shape_db": _plain(m.background_shape_db),
-            "cut_before": _plain(m.cut_before),
-            "cut_after": _plain(m.cut_after),
-            "click_db": _plain(m.click_db),
-            "pause_s": _plain(m.pause_s),
-            "pitch_step_semitones": _plain(m.pitch_step_semitones),
+            "speech_dbfs": [plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
+            "speech_step_db": plain(m.speech_step_db),
+            "background_step_db": plain(m.background_step_db),
+            "background_shape_db": plain(m.background_shape_db),
+            "cut_before": plain(m.cut_before),
+            "cut_after": plain(m.cut_after),
+            "click_db": plain(m.click_db),
+            "pause_s": plain(m.pause_s),
+            "pitch_step_semitones": plain(m.pitch_step_semitones),
             "mended": None if self.mended is None else self.mended.as_dict(),
         }
-
-
-def _plain(value: float) -> float | None:
-    return round(value, 2) if isfinite(value) else None
 
 
 def hear_joins(

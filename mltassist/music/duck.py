@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import isfinite
 from typing import Any
 
-from mltassist.findings import Clips, Findings, level_over, speech_clips, speech_in
+from mltassist.findings import Clips, Findings, level_over, plain, speech_clips, speech_in
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.media.sound.atspeed import is_heard, unheard_because
 from mltassist.media.sound.hearing import Level
@@ -55,21 +54,17 @@ class Mix:
                 "timecode": format_timecode(p.span.start, rate),
                 "length": p.span.length,
                 "kind": "natural sound" if p.natural else "speech",
-                "foreground_lufs": _plain(p.foreground_lufs),
-                "music_lufs": _plain(p.music_lufs),
+                "foreground_lufs": plain(p.foreground_lufs),
+                "music_lufs": plain(p.music_lufs),
                 "depth_db": round(depth, 2),
                 "target_lu": p.separation_lu if p.separation_lu < OUT else None,
-                "separation_before_lu": _plain(p.foreground_lufs - p.music_lufs),
-                "separation_after_lu": _plain(a.foreground_lufs - a.music_lufs),
-                "plain_after_db": _plain(a.foreground_db - a.music_db),
+                "separation_before_lu": plain(p.foreground_lufs - p.music_lufs),
+                "separation_after_lu": plain(a.foreground_lufs - a.music_lufs),
+                "plain_after_db": plain(a.foreground_db - a.music_db),
             }
             for p, a, depth in zip(self.passages, after, self.depths_db, strict=True)
         ]
         return {"passages": rows}
-
-
-def _plain(level: float) -> float | None:
-    return round(level, 2) if isfinite(level) else None
 
 
 def music_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
@@ -184,9 +179,9 @@ def film_meter(findings: Findings) -> Meter:
 def loudness_row(loudness: Loudness) -> dict[str, float | None]:
     """The figures of a film as plain data; None where it is silent."""
     return {
-        "integrated_lufs": _plain(loudness.integrated_lufs),
-        "range_lu": _plain(loudness.range_lu),
-        "peak_dbtp": _plain(loudness.peak_dbtp),
+        "integrated_lufs": plain(loudness.integrated_lufs),
+        "range_lu": plain(loudness.range_lu),
+        "peak_dbtp": plain(loudness.peak_dbtp),
     }
 
 

@@ -10,10 +10,9 @@ from math import ceil, inf
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, speech_activity, speech_clips, speech_in, speech_lufs
 from mltassist.frames import Span, format_timecode, joined, without
-from mltassist.media.sound.decode import as_stereo, read_sound
+from mltassist.media.sound.decode import MIX_HZ, as_stereo, read_sound
 from mltassist.media.sound.liveness import BLOCKS_PER_S
 from mltassist.media.sound.meter import Meter
-from mltassist.media.sound.mix import MIX_HZ
 from mltassist.pauses.natural import Window, best_window, listen_natural
 from mltassist.pauses.planner import (
     NaturalMoment,
@@ -26,7 +25,7 @@ from mltassist.pauses.planner import (
 )
 from mltassist.recipe.rules import PauseWish
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import Edit, LayNatural, OpenPause
+from mltassist.timeline.edits import MOST_GAIN_DB, Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
 from mltassist.timeline.places import find_place
@@ -167,9 +166,11 @@ def _note_shortfalls(
         findings.note(
             f"{clip.name!r} is not long enough to run on: it ends {early} early", task.at, needs_editor=True
         )
-    if any(isinstance(edit, LayNatural) and edit.gain_db > 20 for edit in edits):
+    if any(isinstance(edit, LayNatural) and edit.gain_db > MOST_GAIN_DB for edit in edits):
         findings.note(
-            "the natural sound is very quiet and is raised by more than 20 dB", task.at, needs_editor=True
+            f"the natural sound is very quiet and is raised by more than {MOST_GAIN_DB:g} dB",
+            task.at,
+            needs_editor=True,
         )
 
 

@@ -12,7 +12,7 @@ from unicodedata import normalize
 from mltassist.errors import MediaError, TimeError
 from mltassist.frames import Rate, Span, format_timecode, parse_timecode
 from mltassist.media.probe import probe
-from mltassist.rushes.logsheet import LogSheet, read_log_sheet, span_of
+from mltassist.rushes.logsheet import LogSheet, read_log_sheet, row_span
 from mltassist.timeline.log import Log, Logged, LogRow, Problem
 from mltassist.timeline.model import BinClip, SourceKind, Timeline
 
@@ -134,7 +134,7 @@ def logged_moments(
         where = f"{sheet}: line {row.line}"
         try:
             length = clip.source.length
-            span = Span(0, length) if still else span_of(row, rate, length, handle, start)
+            span = Span(0, length) if still else row_span(row, rate, length, handle, start)
         except TimeError as error:
             problems.append(Problem(f"{where}: {clip.name!r}: {error}"))
             continue

@@ -136,7 +136,7 @@ def frame_of(text: str, rate: Rate, start: str = "") -> int | None:
     return frame
 
 
-def span_of(row: LogRow, rate: Rate, length: int, handle: int, start: str = "") -> Span:
+def row_span(row: LogRow, rate: Rate, length: int, handle: int, start: str = "") -> Span:
     """The source frames of a row's moment in a file of `length` frames whose ends are held by `handle`.
 
     A length of 0 is not known. Raises TimeError where they are not in the file, or none are left.

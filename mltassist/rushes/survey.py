@@ -20,8 +20,6 @@ from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
 from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
 
-VERSION = 1
-
 
 @dataclass(frozen=True, slots=True)
 class Survey:
@@ -50,7 +48,7 @@ class Survey:
         """The survey as plain data, in the form of docs/formats.md; all times are frames."""
         timeline = self.timeline
         return {
-            "version": VERSION,
+            "version": 1,
             "project": str(timeline.path),
             "host": timeline.host,
             "rate": [timeline.rate.numerator, timeline.rate.denominator],
@@ -77,13 +75,13 @@ class Survey:
         }
 
     def _track(self, track: Track) -> dict[str, Any]:
-        verdict = self.elements.tracks[track.index]
+        taken = self.elements.tracks[track.index]
         return {
             "index": track.index,
             "name": track.name,
             "kind": track.kind.value,
-            "element": verdict.element.value if verdict.element else None,
-            "why": verdict.why,
+            "element": taken.element.value if taken.element else None,
+            "why": taken.why,
             "locked": track.locked,
             "hidden": track.hidden,
             "muted": track.muted,
@@ -92,14 +90,14 @@ class Survey:
         }
 
     def _bin_clip(self, clip: BinClip) -> dict[str, Any]:
-        verdict = self.elements.sources[clip.source.key]
+        taken = self.elements.sources[clip.source.key]
         return {
             "name": clip.name,
             "source": clip.source.key,
             "folder": clip.folder,
             "tags": list(clip.tags),
-            "element": verdict.element.value if verdict.element else None,
-            "why": verdict.why,
+            "element": taken.element.value if taken.element else None,
+            "why": taken.why,
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
             "length": clip.source.length,

@@ -13,8 +13,9 @@ import pytest
 import soundfile
 
 from mltassist.frames import Rate, Span
+from mltassist.media.sound.decode import MIX_HZ
 from mltassist.media.sound.meter import Loudness, Meter
-from mltassist.media.sound.mix import MIX_HZ, mix_blocks
+from mltassist.media.sound.mix import mix_blocks
 from mltassist.media.sound.peaks import REACH, highest_between
 from mltassist.music.delivery import mix_meter, normalising_gain_db
 from mltassist.recipe.rules import DeliveryRules

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
-from mltassist.media.sound.decode import read_sound
+from mltassist.media.sound.decode import MIX_HZ, read_sound
 from mltassist.media.sound.meter import Meter
-from mltassist.media.sound.mix import MIX_HZ, Report, stem_blocks
+from mltassist.media.sound.mix import Report, stem_blocks
 from mltassist.media.sound.speech import (
     FINE,
     HOP,
@@ -31,7 +31,7 @@ from mltassist.timeline.model import Clip, Track
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
-SPEECH = Analysis("speech", 3)
+SPOKEN = Analysis("speech", 3)
 PART, LEAD = 750 * 2560, 33 * 2560
 """Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
@@ -98,7 +98,7 @@ def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> 
             ("detector", detector.name),
         )
         found = remembered(
-            path, Analysis(SPEECH.name, SPEECH.version, parameters), lambda: _listened(stretch, detector)
+            path, Analysis(SPOKEN.name, SPOKEN.version, parameters), lambda: _listened(stretch, detector)
         )
         _heard[stretch, detector.name] = tuple(Span(int(a), int(b)) for a, b in found["spans"])
     return _heard[stretch, detector.name]

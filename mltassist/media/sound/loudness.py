@@ -8,8 +8,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-RATE_HZ = 48000
-
 # BS.1770-4 Annex 1 tables 1 (head shelf) and 2 (high pass), as second-order sections b0 b1 b2 1 a1 a2.
 K_WEIGHTING = np.array(
     [

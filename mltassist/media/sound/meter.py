@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import sosfilt
 
-from mltassist.media.sound.loudness import K_WEIGHTING, RATE_HZ, energy_lufs, gated_lufs, range_lu
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
 
-HOP = RATE_HZ // 10
+_HOP = MIX_HZ // 10
 _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 
 
@@ -54,9 +55,9 @@ class Meter:
         self._plain_power += float(np.vdot(sound, sound))
         self._samples += power.size
         power = np.concatenate((self._rest, power))
-        whole = power.size // HOP
-        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
-        self._rest = power[whole * HOP :]
+        whole = power.size // _HOP
+        self._energies.append(power[: whole * _HOP].reshape(whole, _HOP).mean(axis=1))
+        self._rest = power[whole * _HOP :]
         if self._peaks:
             self._read_peak(sound)
 

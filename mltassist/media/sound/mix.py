@@ -24,12 +24,11 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip
-from mltassist.media.sound.decode import as_stereo
+from mltassist.media.sound.decode import MIX_HZ, as_stereo
 from mltassist.media.sound.recordings import Sound
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
 from mltassist.timeline.wholes import runs_on
 
-MIX_HZ = 48000
 BLOCK_S = 10
 _MONO = np.float32(0.5**0.5)
 _AHEAD = 2  # parts mixed at a time

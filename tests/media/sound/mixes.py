@@ -6,7 +6,8 @@ import numpy as np
 from scipy.signal import resample_poly
 
 from mltassist.frames import Span
-from mltassist.media.sound.mix import MIX_HZ, mix_blocks
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.mix import mix_blocks
 from mltassist.media.sound.recordings import Sound
 from mltassist.timeline.model import Timeline
 

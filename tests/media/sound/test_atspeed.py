@@ -11,7 +11,7 @@ import soundfile
 import mltassist
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip, unheard_because
-from mltassist.media.sound.mix import MIX_HZ
+from mltassist.media.sound.decode import MIX_HZ
 from mltassist.music.duck import film_meter
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Clip, Timeline

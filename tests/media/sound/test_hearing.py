@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.sound import hearing
+from mltassist.media.sound.decode import MIX_HZ
 from mltassist.media.sound.hearing import passage_level, speech_on_timeline, speech_share
-from mltassist.media.sound.mix import MIX_HZ
 from mltassist.media.sound.speech import HOP, RATE_HZ, EnergyDetector, fine_levels_db, sharpened, speech_spans
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 

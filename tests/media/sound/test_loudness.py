@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.signal import lfilter, sosfreqz
 
-from mltassist.media.sound.loudness import K_WEIGHTING, RATE_HZ
+from mltassist.media.sound.decode import MIX_HZ as RATE_HZ
+from mltassist.media.sound.loudness import K_WEIGHTING
 from mltassist.media.sound.meter import Loudness, Meter
 
 Steps = list[tuple[float, float]]
