@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import isfinite, isnan
-from pathlib import Path
 
 from mltassist.media.sound.meter import Loudness, Meter
 from mltassist.media.sound.mix import BLOCK_S, Report, mix_blocks
@@ -18,18 +17,10 @@ def mix_meter(
     """A meter that has read all that a film's timeline plays.
 
     The mix is made and read `block_s` seconds at a time, so memory stays flat; the figures do not
-    depend on where the parts meet. Files that cannot be read are silent; `on_missing` is told once of
-    each.
+    depend on where the parts meet. Files that cannot be read are silent; `on_missing` is told in each part.
     """
-    told: set[Path] = set()
-
-    def once(path: Path, why: str) -> None:
-        if on_missing is not None and path not in told:
-            told.add(path)
-            on_missing(path, why)
-
     meter = Meter(peaks=True)
-    for part in mix_blocks(timeline, block_s, on_missing=once):
+    for part in mix_blocks(timeline, block_s, on_missing=on_missing):
         meter.add(part)
     return meter
 

@@ -94,7 +94,7 @@ def stem_blocks(
     missing: list[tuple[Path, str]] = []
 
     def mixed(task: tuple[list[tuple[Track, Clip]], Span]) -> Sound:
-        return stem(*task, rate, on_missing=None if on_missing is None else _noting(missing))
+        return stem(*task, rate, on_missing=lambda path, why: missing.append((path, why)))
 
     tasks = _parts(clips, span, rate, block_s)
     with ThreadPoolExecutor(_AHEAD) as pool:
@@ -105,10 +105,6 @@ def stem_blocks(
             while missing and on_missing is not None:
                 on_missing(*missing.pop(0))
             yield part
-
-
-def _noting(missing: list[tuple[Path, str]]) -> Report:
-    return lambda path, why: missing.append((path, why))
 
 
 def _parts(
