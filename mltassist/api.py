@@ -6,9 +6,10 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -367,13 +368,12 @@ def rough(
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
-    own: dict[Callable[..., Plan], dict[str, Any]] = {
-        _cover: {"keep_changed": keep_changed, "no_look": no_look},
-        _duck: {"separation": separation, "normalise": normalise},
-    }
-    for make, options in own.items():
+    for make in (
+        partial(_cover, run=run, keep_changed=keep_changed, no_look=no_look),
+        partial(_duck, run=run, separation=separation, normalise=normalise),
+    ):
         try:
-            plan = make(now, run, **options)
+            plan = make(now)
         except NothingToDo as error:
             notes[Note(str(error).removeprefix(f"{error.path}: "), needs_editor=True)] = None
             continue
