@@ -160,6 +160,7 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
     source = spoken(tmp_path, (4.0, 6.0))
     clips = [(VOICE, Clip(0, 500, source, 0))]
     first = speech_on_timeline(clips, PAL, Loud())
+    share = speech_share(clips[0][1], PAL, Loud())
     hearing._heard.clear()  # as in a new run
 
     class Deaf(Loud):
@@ -167,3 +168,4 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
             raise AssertionError("the file was listened to again")
 
     assert speech_on_timeline(clips, PAL, Deaf()) == first != ()
+    assert speech_share(clips[0][1], PAL, Deaf()) == share == pytest.approx(0.1, abs=0.01)
