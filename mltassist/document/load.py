@@ -18,6 +18,7 @@ from xml.parsers import expat
 
 from lxml import etree
 
+from mltassist.document.values import number
 from mltassist.errors import HostileDocument, NotAProject, ProjectError
 from mltassist.frames import Rate
 
@@ -32,7 +33,6 @@ _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
 _ASCII_AS_IT_IS = frozenset(
     (b"utf-8", b"utf8", b"us-ascii", b"ascii", b"iso-8859-1", b"iso-8859-15", b"latin1", b"windows-1252")
 )
-_NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
 _TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
 
@@ -257,9 +257,8 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
 
 
 def _number(text: str) -> Fraction:
-    """A decimal number with a point or comma; 0 for anything else."""
-    text = text.strip()
-    return Fraction(text.replace(",", ".")) if _NUMBER.fullmatch(text) else Fraction(0)
+    """A decimal number with a point or comma; 0 for anything else, or less."""
+    return max(Fraction(0), number(text) or Fraction(0))
 
 
 def _pixels(profile: etree._Element | None, name: str) -> int:
