@@ -45,12 +45,14 @@ class Form:
     encoding: name of the encoding, as declared or as the byte order mark shows.
     marked: True when a UTF-8 file began with a byte order mark (UTF-16 always does).
     newline_at_end: True when the last character was a line end.
+    line_end: what most lines end with.
     """
 
     declaration: str = ""
     encoding: str = "utf-8"
     marked: bool = False
     newline_at_end: bool = True
+    line_end: str = "\n"
 
 
 @dataclass
@@ -279,4 +281,12 @@ def _form(data: bytes) -> Form:
         declared[1] if declared and not encoding else encoding or "utf-8",
         marked,
         data.rstrip(b"\0")[-1:] == b"\n",
+        "\r\n" if 2 * _count(data, "\r\n", encoding) > _count(data, "\n", encoding) else "\n",
     )
+
+
+def _count(data: bytes, text: str, encoding: str) -> int:
+    """How often a text stands in bytes of this wide encoding; "" for one that writes ASCII as it is."""
+    if encoding == "utf-16":
+        encoding += "-le" if data.startswith(b"\xff\xfe") else "-be"
+    return data.count(text.encode(encoding or "ascii"))
