@@ -13,7 +13,8 @@ import pytest
 import mltassist
 from mltassist.cli.screen import print_plan
 from mltassist.frames import Rate, format_timecode
-from mltassist.plans import Plan, read_edits
+from mltassist.plans import Plan
+from mltassist.timeline.saved import read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
 
