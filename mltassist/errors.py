@@ -77,10 +77,10 @@ class RecipeError(MltAssistError, ValueError):
 class FigureError(MltAssistError, ValueError):
     """Figures of a rule or an edit are beyond their bounds, or do not go together.
 
-    `faults` are the names of the fields with what is wrong.
+    `flaws` are the names of the fields with what is wrong.
     """
 
-    def __init__(self, owner: str, faults: Sequence[tuple[tuple[str, ...], str]]) -> None:
-        self.faults = tuple(faults)
-        told = (f"{names[0]}: {what}" if len(names) == 1 else what for names, what in faults)
+    def __init__(self, owner: str, flaws: Sequence[tuple[tuple[str, ...], str]]) -> None:
+        self.flaws = tuple(flaws)
+        told = (f"{names[0]}: {what}" if len(names) == 1 else what for names, what in flaws)
         super().__init__(f"{owner}: {'; '.join(told)}")

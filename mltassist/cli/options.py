@@ -20,11 +20,11 @@ def figure(rules: str, key: str) -> Callable[[str], Any]:
 
     def read(text: str) -> Any:  # noqa: ANN401  (float or Fraction, as the key has it)
         from mltassist.recipe import rules as recipe
-        from mltassist.timeline.bounds import fault
+        from mltassist.timeline.bounds import flaw
 
         kind = next(each.type for each in fields(getattr(recipe, rules)) if each.name == key)
         value = number(text.strip().removesuffix("s"))
-        if told := f"{text!r} is not a number" if value is None else fault(kind, value):
+        if told := f"{text!r} is not a number" if value is None else flaw(kind, value):
             raise click.BadParameter(told)
         return value if get_args(kind)[0] is Fraction else float(value or 0)
 

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 from mltassist.errors import RecipeError
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
-from mltassist.timeline.bounds import Bounded, Fault, Within, rising
+from mltassist.timeline.bounds import Bounded, Flaw, Within, rising
 from mltassist.timeline.elements import Element, Vocabulary
 
 Decibels = Annotated[float, Within(0, 100)]
@@ -24,9 +24,9 @@ Factor = Annotated[float, Within(0, 100, above=True)]
 Separation = Annotated[float, Within(0, 40)]
 """Loudness of speech above music (LU): at 40 nobody hears the music."""
 Weight = Annotated[float, Within(0, 1_000_000)]
-Frames = Annotated[int, Within(0, 1000)]
+FrameCount = Annotated[int, Within(0, 1000)]
 Seconds = Annotated[Fraction, Within(0, 3600)]
-Length = Annotated[Fraction, Within(0, 3600, above=True)]
+Duration = Annotated[Fraction, Within(0, 3600, above=True)]
 
 
 def _figure(default: Any, why: str) -> Any:  # noqa: ANN401  (dataclasses.field is typed the same way)
@@ -58,16 +58,16 @@ class ListenRules(Bounded):
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
-    pause_short_s: Length = _seconds(
+    pause_short_s: Duration = _seconds(
         "0.12", "least pause between words; brief ones are under 0.2 s (common practice)"
     )
-    pause_long_s: Length = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
+    pause_long_s: Duration = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
     pause_ratio: Factor = _figure(
         1.3, "or this many times the pause that 19 in 20 of the speaker's are under"
     )
     heard_from: Factor = _figure(1.5, "from this score on an edit is heard; from 1 it is to be checked")
 
-    def contradictions(self) -> Iterator[Fault]:
+    def contradictions(self) -> Iterator[Flaw]:
         """The shortest pause is no longer than the longest."""
         return rising(self, "pause_short_s", "pause_long_s")
 
@@ -76,7 +76,7 @@ class ListenRules(Bounded):
 class MendRules(Bounded):
     """Rules for moving joins that are heard."""
 
-    reach_frames: Frames = _figure(6, "each side of a join is moved by at most this; 0 mends nothing")
+    reach_frames: FrameCount = _figure(6, "each side of a join is moved by at most this; 0 mends nothing")
     length: Literal["rippled", "kept"] = _figure(
         "rippled", "the film may become some frames longer or shorter, or keeps its length"
     )
@@ -99,11 +99,13 @@ class CoverRules(Bounded):
 
     margin_s: Seconds = _seconds("0.5", "least time a shot begins before and ends after a jump cut")
     ideal_margin_s: Seconds = _seconds("1", "time it should, where there is room")
-    shot_min_s: Length = _seconds("2", "shortest shot; below it the eye cannot read it (common practice)")
-    shot_ideal_s: Length = _seconds("3.5", "ordinary shot; films of today average 4 to 6 s (common practice)")
-    shot_max_s: Length = _seconds("6", "longest ordinary shot (common practice)")
-    shot_span_max_s: Length = _seconds("8", "longest shot where one spans several cuts")
-    edge_frames: Frames = _figure(5, "picture and sound never cut on the same frame: least distance")
+    shot_min_s: Duration = _seconds("2", "shortest shot; below it the eye cannot read it (common practice)")
+    shot_ideal_s: Duration = _seconds(
+        "3.5", "ordinary shot; films of today average 4 to 6 s (common practice)"
+    )
+    shot_max_s: Duration = _seconds("6", "longest ordinary shot (common practice)")
+    shot_span_max_s: Duration = _seconds("8", "longest shot where one spans several cuts")
+    edge_frames: FrameCount = _figure(5, "picture and sound never cut on the same frame: least distance")
     face_first_s: Seconds = _seconds("3", "a speaker seen for the first time stays at least this long")
     face_min_s: Seconds = _seconds("1.5", "later looks at the face last at least this long, or are bridged")
     reuse_after_s: Annotated[Fraction, Within(0, 86_400)] = _seconds(
@@ -131,7 +133,7 @@ class CoverRules(Bounded):
     )
     sound_fade_s: Seconds = _seconds("0.2", "fade at both ends of kept sound")
 
-    def contradictions(self) -> Iterator[Fault]:
+    def contradictions(self) -> Iterator[Flaw]:
         """Shots from the shortest to the longest; their margins have room in them."""
         yield from rising(self, "shot_min_s", "shot_ideal_s", "shot_max_s", "shot_span_max_s")
         if self.margin_s * 2 > self.shot_max_s:
@@ -193,8 +195,8 @@ class DuckRules(Bounded):
 class PauseRules(Bounded):
     """Rules for natural-sound pauses."""
 
-    lead_frames: Frames = _figure(6, "natural sound is heard this long before its picture is seen")
-    trail_frames: Frames = _figure(6, "and this long after it is gone")
+    lead_frames: FrameCount = _figure(6, "natural sound is heard this long before its picture is seen")
+    trail_frames: FrameCount = _figure(6, "and this long after it is gone")
     fade_s: Seconds = _seconds("0.2", "fade at both ends of the natural sound")
     run_out_s: Seconds = _seconds("1", "fade of music whose source ends before the pause does")
     under_speech_lu: Annotated[float, Within(-20, 60)] = _figure(
@@ -219,7 +221,7 @@ class PauseWish(Bounded):
     """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
 
     at: str
-    length_s: Length
+    length_s: Duration
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from typing import Annotated, Any, get_args, get_origin
 
 from mltassist.errors import FigureError
 
-Fault = tuple[tuple[str, ...], str]
+Flaw = tuple[tuple[str, ...], str]
 """Names of fields, and what is wrong with them."""
 _CALLED: dict[Any, tuple[type, str]] = {
     int: (Integral, "a whole number"),
@@ -49,20 +49,20 @@ class Bounded:
 
     def __post_init__(self) -> None:
         own: Any = self
-        found: list[Fault] = [
+        found: list[Flaw] = [
             ((each.name,), told)
             for each in fields(own)
-            for told in _faults(each.type, getattr(self, each.name))
+            for told in _flaws(each.type, getattr(self, each.name))
         ]
         if found := found or list(self.contradictions()):
             raise FigureError(type(self).__name__, found)
 
-    def contradictions(self) -> Iterator[Fault]:
+    def contradictions(self) -> Iterator[Flaw]:
         """What does not go together."""
         return iter(())
 
 
-def rising(owner: object, *names: str) -> Iterator[Fault]:
+def rising(owner: object, *names: str) -> Iterator[Flaw]:
     """Figures that are more than the next of these."""
     for one, other in pairwise(names):
         less, more = getattr(owner, one), getattr(owner, other)
@@ -70,7 +70,7 @@ def rising(owner: object, *names: str) -> Iterator[Fault]:
             yield (one, other), f"{one} ({shown(less)}) is more than {other} ({shown(more)})"
 
 
-def fault(kind: Any, value: object) -> str:  # noqa: ANN401  (typing has no name for an annotated type)
+def flaw(kind: Any, value: object) -> str:  # noqa: ANN401  (typing has no name for an annotated type)
     """What is wrong with a value for a figure of this annotated type; "" where nothing is."""
     base, within = get_args(kind)
     number, called = _CALLED[base]
@@ -81,15 +81,15 @@ def fault(kind: Any, value: object) -> str:  # noqa: ANN401  (typing has no name
     return "" if value in within else f"{shown(value)} should be {within}"
 
 
-def _faults(kind: Any, value: Any) -> Iterator[str]:  # noqa: ANN401
+def _flaws(kind: Any, value: Any) -> Iterator[str]:  # noqa: ANN401
     """What is wrong with the figures of a value that may hold several."""
     if is_figure(kind):
-        if told := fault(kind, value):
+        if told := flaw(kind, value):
             yield told
     elif get_origin(kind) is tuple:
         kinds = get_args(kind)
         for inner, part in zip(repeat(kinds[0]) if kinds[-1] is ... else kinds, value, strict=False):
-            yield from _faults(inner, part)
+            yield from _flaws(inner, part)
 
 
 def is_figure(kind: Any) -> bool:  # noqa: ANN401

@@ -11,22 +11,22 @@ from itertools import pairwise
 from typing import Annotated
 
 from mltassist.frames import Span
-from mltassist.timeline.bounds import Bounded, Fault, Within
+from mltassist.timeline.bounds import Bounded, Flaw, Within
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
 CROSSING_FRAMES = 2
 """What a crossed join takes on either side: a filter's first frame has no ramp, so the second is the fade."""
-MOST = 10**9
+FARTHEST = 10**9
 """No frame comes near it."""
-Frame = Annotated[int, Within(0, MOST)]
-Track = Annotated[int, Within(0, MOST)]
-Length = Annotated[int, Within(1, MOST)]
-Offset = Annotated[int, Within(-MOST, MOST)]
+Frame = Annotated[int, Within(0, FARTHEST)]
+TrackNumber = Annotated[int, Within(0, FARTHEST)]
+Length = Annotated[int, Within(1, FARTHEST)]
+Offset = Annotated[int, Within(-FARTHEST, FARTHEST)]
 """Frames of a source, or frames by which something moves: what a source holds is known where it is laid."""
 Gain = Annotated[float, Within(-200, 200)]
 """dB: what is silent counts as -120, and nothing is amplified by more than that."""
-Score = Annotated[float, Within(0, MOST)]
+Score = Annotated[float, Within(0, FARTHEST)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ class OpenPause(Bounded):
     at: Frame
     length: Length
     reason: str
-    run_on: tuple[Track, ...] = ()
+    run_on: tuple[TrackNumber, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +139,7 @@ class NudgeJoin(Bounded):
     """
 
     at: Frame
-    tracks: tuple[Track, ...]
+    tracks: tuple[TrackNumber, ...]
     before_by: Offset
     after_by: Offset
     reason: str
@@ -170,7 +170,7 @@ class FadeJoin(Bounded):
     """
 
     at: Frame
-    track: Track
+    track: TrackNumber
     source: str
     source_in: Offset
     reason: str
@@ -211,13 +211,13 @@ class SetLevelCurve(Bounded):
     """
 
     at: Frame
-    track: Track
+    track: TrackNumber
     keys: tuple[tuple[Frame, Gain], ...]
     reason: str
     what: str = "duck"
     source: str = ""
 
-    def contradictions(self) -> Iterator[Fault]:
+    def contradictions(self) -> Iterator[Flaw]:
         """A curve has keys, in order."""
         if not self.keys:
             yield ("keys",), "there are none"

@@ -12,7 +12,7 @@ from cattrs.cols import homogenous_tuple_structure_factory, is_mapping, mapping_
 from cattrs.gen import make_dict_structure_fn
 
 from mltassist.errors import FigureError
-from mltassist.timeline.bounds import fault, is_figure, shown
+from mltassist.timeline.bounds import flaw, is_figure, shown
 
 Hook = Callable[[Any, Any], Any]
 
@@ -70,7 +70,7 @@ def mistakes(error: BaseException, path: tuple[str | int, ...] = ()) -> Iterator
             for key in error.extra_fields:
                 yield Mistake(path, f"unknown key {key}", (key,))
         case FigureError():
-            for keys, what in error.faults:
+            for keys, what in error.flaws:
                 yield Mistake((*path, *keys), what) if len(keys) == 1 else Mistake(path, what, keys)
         case KeyError():
             yield Mistake(path, "is missing")
@@ -101,7 +101,7 @@ def _tuples(kind: Any, made: cattrs.Converter) -> Hook:  # noqa: ANN401
 
 
 def _to_figure(value: Any, kind: Any) -> Any:  # noqa: ANN401
-    if told := fault(kind, value):
+    if told := flaw(kind, value):
         raise ValueError(told)
     base = get_args(kind)[0]
     return Fraction(str(value)) if base is Fraction else base(value)

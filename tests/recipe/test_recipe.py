@@ -207,7 +207,7 @@ def test_figures_made_in_python_keep_the_same_bounds(make: Callable[[], object],
 def test_all_figures_that_are_out_of_bounds_are_told_together() -> None:
     with pytest.raises(FigureError) as caught:
         Weights(match=-1.0, cover=inf)
-    assert [names for names, _ in caught.value.faults] == [("match",), ("cover",)]
+    assert [names for names, _ in caught.value.flaws] == [("match",), ("cover",)]
 
 
 def test_every_figure_of_the_rules_has_bounds_that_hold_its_default() -> None:
