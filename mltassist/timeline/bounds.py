@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise, repeat
 from math import isfinite
 from numbers import Integral, Real
-from typing import Annotated, Any, get_args, get_origin
+from typing import Any, get_args, get_origin
 
 from mltassist.errors import FigureError
 
@@ -72,29 +72,31 @@ def rising(owner: object, *names: str) -> Iterator[Flaw]:
 
 def flaw(kind: Any, value: object) -> str:  # noqa: ANN401  (typing has no name for an annotated type)
     """What is wrong with a value for a figure of this annotated type; "" where nothing is."""
-    base, within = get_args(kind)
+    base, (within,) = kind.__origin__, kind.__metadata__
     number, called = _CALLED[base]
-    if isinstance(value, bool) or not isinstance(value, number):
+    # Most are of the very type, which is told much sooner than what else counts as a number.
+    if type(value) is not base and (isinstance(value, bool) or not isinstance(value, number)):
         return f"{shown(value)} should be {called}"
     if isinstance(value, float) and not isfinite(value):
         return f"{value} is not a number that can be used"
     return "" if value in within else f"{shown(value)} should be {within}"
 
 
-def _flaws(kind: Any, value: Any) -> Iterator[str]:  # noqa: ANN401
+def _flaws(kind: Any, value: Any) -> list[str]:  # noqa: ANN401
     """What is wrong with the figures of a value that may hold several."""
     if is_figure(kind):
-        if told := flaw(kind, value):
-            yield told
-    elif get_origin(kind) is tuple:
-        kinds = get_args(kind)
-        for inner, part in zip(repeat(kinds[0]) if kinds[-1] is ... else kinds, value, strict=False):
-            yield from _flaws(inner, part)
+        told = flaw(kind, value)
+        return [told] if told else []
+    if get_origin(kind) is not tuple:
+        return []
+    kinds = get_args(kind)
+    inner = repeat(kinds[0]) if kinds[-1] is ... else kinds
+    return [told for one, part in zip(inner, value, strict=False) for told in _flaws(one, part)]
 
 
 def is_figure(kind: Any) -> bool:  # noqa: ANN401
     """True for the type of a figure with bounds."""
-    return get_origin(kind) is Annotated
+    return hasattr(kind, "__metadata__")
 
 
 def shown(value: object) -> str:
