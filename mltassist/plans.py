@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import MISSING, asdict, dataclass, field, fields, replace
-from itertools import pairwise
-from math import isfinite
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from mltassist.errors import ProjectError
 from mltassist.frames import Rate, Span, format_timecode
 from mltassist.project import Project
 from mltassist.timeline.edits import (
-    EDITS,
     AddGuide,
     AddTrack,
     Edit,
@@ -27,9 +23,7 @@ from mltassist.timeline.edits import (
     span_of,
     tracks_made,
 )
-
-FORMAT = "mltassist-plan"
-VERSION = 1
+from mltassist.timeline.saved import FORMAT, VERSION
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,108 +209,3 @@ def _inside(edit: Edit, pause: Span) -> bool:
     if span is None:
         return isinstance(edit, AddGuide) and edit.at in pause
     return span.overlaps(pause)
-
-
-def read_edits(text: str, name: str = "plan") -> tuple[Edit, ...]:
-    """The edits of a saved plan. Raises ProjectError when it is not one that this version knows.
-
-    Every field is checked, since a plan may have been changed by hand: its error names the edit by its
-    place in the list, counted from 1, and the field.
-    """
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        why = str(error) if isinstance(error, ValueError) else "it is nested too deeply"
-        raise ProjectError(name, f"is not a plan ({why})", _AGAIN) from None
-    if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise ProjectError(name, "is not a plan", _AGAIN)
-    if data.get("version") != VERSION:
-        raise ProjectError(name, f"is not a plan of version {VERSION}", _AGAIN)
-    if not isinstance(data.get("edits"), list):
-        raise ProjectError(name, "is a plan without a list of edits", _AGAIN)
-    edits = []
-    for number, item in enumerate(data["edits"], 1):
-        try:
-            edits.append(_edit(item))
-        except ValueError as error:
-            raise ProjectError(name, f"edit {number}{error}", f"mend it, or {_AGAIN}") from None
-    return tuple(edits)
-
-
-_AGAIN = "make it again with --plan"
-_KINDS = {kind.__name__: kind for kind in EDITS}
-_FORMS = {
-    "str": "text",
-    "int": "a whole number",
-    "float": "a number",
-    "tuple[int, ...]": "a list of whole numbers",
-    "tuple[tuple[int, float], ...]": "a list of [whole number, number]",
-}
-"""How the types of an edit's fields are called."""
-_MOST = 10**9
-"""No frame and no level comes near it."""
-_LEAST = {"at": 0, "length": 1, "track": 0, "lead": 0, "trail": 0, "fade_in": 0, "fade_out": 0}
-
-
-def _edit(item: object) -> Edit:
-    """One edit. Raises ValueError with what is wrong, as it goes on after the edit's number."""
-    if not isinstance(item, dict):
-        raise ValueError(f" is {_shown(item)}, not an object")
-    kind = _KINDS.get(str(item.get("edit")))
-    if kind is None:
-        raise ValueError(f": there is no kind of edit called {_shown(item.get('edit'))}")
-    known = {f.name: f for f in fields(kind)}
-    where = f" ({kind.__name__}): "
-    for field_name in sorted(item.keys() - known.keys() - {"edit"}):
-        raise ValueError(f"{where}it has no field {_shown(field_name)}")
-    values = {}
-    for field_name, known_field in known.items():
-        if field_name not in item:
-            if known_field.default is MISSING:
-                raise ValueError(f"{where}its field {field_name!r} is missing")
-            continue
-        value = values[field_name] = _frozen(item[field_name])
-        if not _is_of(value, form := str(known_field.type)):
-            raise ValueError(f"{where}{field_name!r} is {_shown(item[field_name])}, not {_FORMS[form]}")
-        if type(value) in (int, float) and abs(value) > _MOST:
-            raise ValueError(f"{where}{field_name!r} is {_shown(value)}, out of all reach")
-        if form == "int" and value < _LEAST.get(field_name, value):
-            raise ValueError(f"{where}{field_name!r} is {value}, less than {_LEAST[field_name]}")
-        if field_name == "keys" and not value:
-            raise ValueError(f"{where}{field_name!r} is empty")
-        if field_name == "keys" and any(b[0] <= a[0] for a, b in pairwise(value)):
-            raise ValueError(f"{where}the frames of {field_name!r} do not rise")
-        if field_name == "keys" and any(abs(number) > _MOST for key in value for number in key):
-            raise ValueError(f"{where}{field_name!r} holds numbers out of all reach")
-    return kind(**values)
-
-
-def _is_of(value: Any, form: str) -> bool:  # noqa: ANN401  (JSON holds anything)
-    """True for a value of a field of this type; a whole number with a point is no frame."""
-    match form:
-        case "str":
-            return isinstance(value, str)
-        case "int":
-            return type(value) is int
-        case "float":
-            return type(value) is int or (type(value) is float and isfinite(value))
-        case "tuple[int, ...]":
-            return isinstance(value, tuple) and all(_is_of(part, "int") for part in value)
-        case _:
-            return isinstance(value, tuple) and all(
-                isinstance(part, tuple)
-                and len(part) == 2
-                and _is_of(part[0], "int")
-                and _is_of(part[1], "float")
-                for part in value
-            )
-
-
-def _shown(value: object) -> str:
-    """A value as JSON writes it, cut short."""
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 40 else f"{text[:39]}…"
-
-
-def _frozen(value: Any) -> Any:  # noqa: ANN401  (JSON holds anything)
-    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value

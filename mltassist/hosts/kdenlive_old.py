@@ -14,6 +14,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.values import number, whole
 from mltassist.frames import Rate
 from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Mover, Strip, playlist_strip, sibling_copy
 from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
@@ -190,10 +191,8 @@ def _is_preview(holder: Element) -> bool:
 
 
 def _frame_of(seconds: str, rate: Rate) -> int | None:
-    try:
-        return rate.frames(Fraction(seconds.replace(",", ".")))
-    except ValueError:
-        return None
+    found = number(seconds)
+    return None if found is None else rate.frames(found)
 
 
 def _seconds_text(frame: int, rate: Rate, *, comma: bool) -> str:
@@ -246,8 +245,8 @@ def _put_groups(parts: Parts, groups: Element) -> None:
 
 
 def _place(item: Element) -> tuple[int, int]:
-    track, position = (re.sub(r"\D", "", item.get(name, "")) or "0" for name in ("track", "position"))
-    return int(track), int(position)
+    track, position = (whole(re.sub(r"\D", "", item.get(name, ""))) or 0 for name in ("track", "position"))
+    return track, position
 
 
 def _leaf_groups(groups: Element | None) -> Iterator[Element]:

@@ -257,6 +257,13 @@ class _Writer:
     def lay(self, strip: Strip, key: str, span: Span, source_in: int) -> Spot:
         """A clip of a source on a track of ours."""
         part = self.bin_part(key)
+        lasts, end = source_of(self.parts, part).length, source_in + span.length
+        if source_in < 0 or (lasts and end > lasts):
+            since, until, whole, at = map(self.timecode, (source_in, end, lasts, span.start))
+            what = (
+                f"{file_name(key)!r} lasts {whole}: there is nothing from {since} to {until} to lay at {at}"
+            )
+            raise NoSuchPlace(self.document.path, what, "choose frames that it has")
         picture = strip.kind is TrackKind.PICTURE
         copy = self.host.clip_part(self.parts, part, strip, picture=picture, sound=not picture)
         first = source_in - self.parts.frames(part.get("in"))

@@ -101,11 +101,12 @@ def duck_edits(
 ) -> tuple[tuple[Edit, ...], Mix]:
     """Level curves for the music of a timeline on which no curve of ours lies, and what was measured."""
     rules, rate = findings.recipe.duck, findings.timeline.rate
+    if separation is not None:
+        rules = replace(rules, separation_lu=separation)
     ramps = ramps_of(findings)
     pauses = pause_spans(findings, speech)
     spoken = _apart(passages(speech, rate.frames(rules.bridge_s), ramps), speech, pauses)
-    target = rules.separation_lu if separation is None else separation
-    blank = [Passage(span, 0.0, 0.0, target) for span in spoken]
+    blank = [Passage(span, 0.0, 0.0, rules.separation_lu) for span in spoken]
     # Music that is to be out in a pause goes down as far as it may.
     in_pause = rules.pause_separation_lu if rules.in_pause == "under" else OUT
     blank += [Passage(span, 0.0, 0.0, in_pause, natural=True) for span in pauses]

@@ -17,8 +17,11 @@ from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
     Edit,
+    FadeJoin,
     LayNatural,
     LayShot,
+    LayTone,
+    LayUnder,
     OpenPause,
     SetLevelCurve,
 )
@@ -29,6 +32,7 @@ from tests.hosts.films import (
     FILM,
     LAYOUTS,
     MUSIC,
+    TALK,
     WAVES,
     Case,
     Row,
@@ -101,6 +105,25 @@ def test_shots_side_by_side_share_one_track_and_keep_the_order_of_time(case: Cas
     assert [rows(track) for track in timeline.tracks if track.ours] == [
         [(10, 20, BOAT.file, 3), (30, 70, BOAT.file, 0), (100, 20, BOAT.file, 12)]
     ]
+
+
+@pytest.mark.parametrize("first", [-1, 51, 100, 10**8])
+def test_frames_that_a_source_does_not_have_are_refused_with_clip_and_place(case: Case, first: int):
+    boat, waves, talk = (key(case, rush.file) for rush in (BOAT, WAVES, TALK))
+    sound = case.track("Interview", TrackKind.SOUND).index
+    for edit in (
+        LayShot(30, 50, boat, first, WHY),
+        LayNatural(30, 50, waves, first, WHY),
+        LayUnder(30, 50, boat, first, WHY),
+        LayTone(30, 50, talk, first + 100 if first > 0 else first, WHY),
+        FadeJoin(80, sound, talk, first + 151 if first > 0 else 1, WHY),
+    ):
+        with pytest.raises(NoSuchPlace, match=r"(boat|waves|talk)\.mkv' lasts .* at 00:00:0[13]:"):
+            case.edited(edit)
+    for lead, trail in ((41, 0), (0, 11)):
+        with pytest.raises(NoSuchPlace, match=r"waves\.mkv' lasts 00:00:04:00: there is nothing"):
+            case.edited(LayNatural(50, 50, waves, 40, WHY, lead=lead, trail=trail))
+    case.edited(LayNatural(50, 50, waves, 40, WHY, lead=40, trail=10), LayShot(30, 50, boat, 50, WHY))
 
 
 def test_a_shot_over_another_is_refused(case: Case):
