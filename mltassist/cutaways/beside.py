@@ -14,13 +14,11 @@ from mltassist.media.probe import probe
 from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
 from mltassist.media.sound.speech import SpeechDetector, default_detector
 from mltassist.pauses.opening import ORDINARY_SPEECH_LUFS
-from mltassist.timeline.edits import FADE_DB, ClearOurs, Edit, LayShot, LayUnder
+from mltassist.timeline.edits import FADE_DB, MOST_GAIN_DB, ClearOurs, Edit, LayShot, LayUnder
 from mltassist.timeline.model import Clip, LevelCurve, LevelKey, Source, Timeline, Track, TrackKind
 
 ROLES = ("cover", "alternatives", "under")
 """Roles of the tracks that a cover is laid on."""
-MOST_DB = 20.0
-"""The volume filters of the hosts go no further up; a recording that wants more holds next to nothing."""
 _ALONE = Track(0, TrackKind.SOUND, "kept sound")
 
 
@@ -96,7 +94,7 @@ def sounds_under(
             told(number / len(clips))
         fade = min(timeline.rate.frames(rules.sound_fade_s), max(0, (clip.length - 2) // 2))
         gain = target - _loudness(findings, clip, fade)
-        if gain > MOST_DB:
+        if gain > MOST_GAIN_DB:  # a recording that wants more holds next to nothing
             left_out.setdefault("it is too quiet", []).append(clip.start)
         elif _speaks(findings, clip, timeline.rate, detector):
             left_out.setdefault("someone speaks in it", []).append(clip.start)

@@ -10,8 +10,8 @@ from lxml.etree import _Element as Element
 from mltassist.hosts.base import Host
 from mltassist.hosts.dissolves import Half, begins_in, dissolve_halves, half_after, own_part
 from mltassist.hosts.filmgain import hang_volume
-from mltassist.hosts.levels import ROLE, curve_filter, is_ours
-from mltassist.hosts.parts import Parts, Spot
+from mltassist.hosts.levels import curve_filter, is_ours
+from mltassist.hosts.parts import ROLE, Parts, Spot
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import SetLevelCurve
 
@@ -113,11 +113,11 @@ def _hang(host: Host, parts: Parts, piece: Piece, keys: Keys, role: str) -> None
     for element in list(piece.home.iterchildren("filter")):
         if is_ours(element, role):
             piece.home.remove(element)
-    from_source = host.filter_keys_from_source()
+    from_source = host.keys_from_source
     base = piece.first if from_source else 0
     written = [(parts.write(base + frame), gain) for frame, gain in keys]
     first, last = parts.write(piece.first), parts.write(piece.first + piece.length - 1)
-    element = curve_filter({**host.level_properties(), ROLE: role}, written, first, last)
+    element = curve_filter({**host.volume, ROLE: role}, written, first, last)
     if from_source:
         del element.attrib["in"], element.attrib["out"]
     hang_volume(piece.home, element)

@@ -7,11 +7,10 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import Host
-from mltassist.hosts.levels import ROLE, curve_filter, gain_text, is_ours
-from mltassist.hosts.parts import append, detach
+from mltassist.hosts.levels import curve_filter, gain_text, is_ours
+from mltassist.hosts.parts import ROLE, append, detach
+from mltassist.timeline.edits import MOST_GAIN_DB
 
-MOST_DB = 20
-"""The engine plays no more gain than this, unless it is told to."""
 FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
@@ -19,10 +18,10 @@ FILM_GAIN = "film gain"
 def set_film_gain(host: Host, timeline: Element, gain_db: float) -> None:
     """A volume filter without range on the timeline itself, in place of an earlier one."""
     drop_film_gain(timeline)
-    element = curve_filter({**host.level_properties(), ROLE: FILM_GAIN}, [], "0", "0")
+    element = curve_filter({**host.volume, ROLE: FILM_GAIN}, [], "0", "0")
     del element.attrib["in"], element.attrib["out"]
     properties.put(element, "level", gain_text(gain_db))
-    if gain_db > MOST_DB:
+    if gain_db > MOST_GAIN_DB:
         properties.put(element, "max_gain", "0")  # lifts the engine's limit
     hang_volume(timeline, element)
 

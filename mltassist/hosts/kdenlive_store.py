@@ -10,14 +10,11 @@ from typing import Any
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.hosts.plain import BINS
+from mltassist.document.values import whole
+from mltassist.hosts.bins import BINS
 
 SEQUENCE = "kdenlive:sequenceproperties."
 DOCUMENT = "kdenlive:docproperties."
-POSITIONS = ("position", "zonein", "zoneout")
-TRACK_NUMBERS = ("activeTrack", "audioTarget", "videoTarget")
-
-Json = dict[str, Any]
 
 
 def bin_of(root: Element) -> Element | None:
@@ -49,17 +46,8 @@ def folder_of(root: Element, number: str) -> str:
     return "/".join(reversed(names))
 
 
-def json_list(text: str | None) -> list[Json]:
-    """A list of objects from JSON text; empty where the text is missing or something else."""
-    try:
-        items = json.loads(text or "[]")
-    except ValueError:
-        return []
-    return [item for item in items if isinstance(item, dict)] if isinstance(items, list) else []
-
-
 @dataclass(frozen=True, slots=True)
-class Store:
+class TimelineLists:
     """The part that holds a timeline's lists and numbers, and the prefix of their names."""
 
     part: Element
@@ -73,25 +61,21 @@ class Store:
         """Store a value."""
         properties.put(self.part, self.prefix + name, value)
 
-    def items(self, name: str) -> list[Json]:
-        """A stored list of objects."""
-        return json_list(self.text(name))
-
-    def put_items(self, name: str, items: list[Json]) -> None:
-        """Store a list of objects as the host indents it."""
+    def put_items(self, name: str, items: list[Any]) -> None:
+        """Store a list as the host indents it."""
         self.put(name, json.dumps(items, ensure_ascii=False, indent=4) + "\n")
 
     def change_number(self, name: str, change: Callable[[int], int]) -> None:
         """Change a stored whole number; one that is missing or negative (none) stays."""
-        text = (self.text(name) or "").strip()
-        if text.isdigit() and (value := change(int(text))) != int(text):
+        number = whole(self.text(name))
+        if number is not None and number >= 0 and (value := change(number)) != number:
             self.put(name, str(value))
 
 
-def store_of(root: Element, timeline: Element) -> Store:
+def lists_of(root: Element, timeline: Element) -> TimelineLists:
     """A sequence stores its own lists; before there were sequences the document did."""
     if properties.get(timeline, "kdenlive:uuid") is None:
         listing = bin_of(root)
         if listing is not None:
-            return Store(listing, DOCUMENT)
-    return Store(timeline, SEQUENCE)
+            return TimelineLists(listing, DOCUMENT)
+    return TimelineLists(timeline, SEQUENCE)

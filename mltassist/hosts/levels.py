@@ -11,13 +11,14 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
 from mltassist.frames import Span
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.parts import ROLE, Parts
+from mltassist.timeline.edits import MOST_GAIN_DB
 from mltassist.timeline.model import LevelCurve, LevelKey
 
 SILENCE_DB = -120.0
 """What a gain of nothing is read as."""
-ROLE = "mltassist:role"
-"""Property that marks what is ours."""
+VOLUME = {"window": "75", "max_gain": f"{MOST_GAIN_DB:g}dB", "mlt_service": "volume"}
+"""The volume filter of both editors."""
 
 
 def filters(part: Element) -> Iterator[Element]:
@@ -108,7 +109,7 @@ _NUMBER = re.compile(
 
 def _limit(text: str | None) -> float:
     """`max_gain`, which limits level and gain: 20 dB unless given; 0 means none."""
-    value = 20.0 if text is None else _decibels(text)
+    value = MOST_GAIN_DB if text is None else _decibels(text)
     return value if value else float("inf")
 
 

@@ -9,6 +9,7 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
+from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
@@ -30,7 +31,8 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-    host.move_links(
+    move_links(
+        host,
         parts,
         timeline,
         lambda track, start: (

@@ -19,6 +19,8 @@ PRODUCERS = ("producer", "chain")
 """What plays a file or something made by the engine."""
 PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
+ROLE = "mltassist:role"
+"""Property that marks what is ours."""
 
 
 class Spot(NamedTuple):
@@ -131,7 +133,7 @@ class Parts:
         return [
             part
             for part in self.by_id.values()
-            if part.tag in PRODUCERS and properties.get(part, "mltassist:role") == role
+            if part.tag in PRODUCERS and properties.get(part, ROLE) == role
         ]
 
     def remove(self, element: Element) -> None:

@@ -15,8 +15,9 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
 from mltassist.errors import TimeError
-from mltassist.hosts.levels import ROLE, is_ours
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.base import Host
+from mltassist.hosts.levels import is_ours
+from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.model import Laid
 
 VERSION = 1
@@ -46,6 +47,19 @@ def read_record(text: str | None) -> Record:
     except (ValueError, KeyError, TypeError):
         return Record(known=False)
     return Record(laid, curves, fades)
+
+
+def stored_record(host: Host, parts: Parts, timeline: Element) -> Record:
+    """The record that a document holds."""
+    home = host.record_home(parts, timeline)
+    return read_record(None if home is None else properties.get(home, host.record))
+
+
+def store_record(host: Host, parts: Parts, timeline: Element, record: Record) -> None:
+    """Leave the record in the document."""
+    home = host.record_home(parts, timeline)
+    if home is not None:
+        properties.put(home, host.record, record_text(record))
 
 
 def record_text(record: Record) -> str:

@@ -133,6 +133,15 @@ def plays(part: Element, values: Values | None = None) -> tuple[bool, bool]:
     return picture, sound
 
 
+def silence(part: Element, *, picture: bool, sound: bool) -> None:
+    """Switch off the stream of a file that a copy is not to play."""
+    if service_of(part) in ("", "avformat", "avformat-novalidate"):
+        if not sound:
+            properties.put(part, "audio_index", "-1")
+        if not picture:
+            properties.put(part, "video_index", "-1")
+
+
 def _file_of(values: Values, service: str, resource: str) -> str:
     """The file to analyse: the original where the document knows one besides a proxy."""
     if service == "timewarp":
