@@ -36,11 +36,11 @@ def is_ours(element: Element, role: str | None = None) -> bool:
 
 def curves(parts: Parts, part: Element, offset: int) -> tuple[LevelCurve, ...]:
     """The volume curves on a part whose own frame 0 is timeline frame `offset`."""
-    found = (_curve(parts, element, offset) for element in filters(part))
+    found = (_curve(parts, part, element, offset) for element in filters(part))
     return tuple(curve for curve in found if curve is not None)
 
 
-def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
+def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelCurve | None:
     if properties.get(element, "mlt_service") != "volume":
         return None
     first = parts.frames(element.get("in"))
@@ -56,7 +56,7 @@ def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
     if level is not None:
         keys = tuple(
             LevelKey(offset + first + frame, min(limit, gain), hold)
-            for frame, gain, hold in _level_keys(parts, level)
+            for frame, gain, hold in _level_keys(parts, part, element, level)
         )
         return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
     gain, end = properties.get(element, "gain"), properties.get(element, "end")
@@ -67,12 +67,32 @@ def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
     return LevelCurve((LevelKey(offset + first, start_db),), span, ours=ours)
 
 
-def _level_keys(parts: Parts, text: str) -> Iterator[tuple[int, float, bool]]:
+def _level_keys(
+    parts: Parts, part: Element, element: Element, text: str
+) -> Iterator[tuple[int, float, bool]]:
     if not keyframes.is_animated(text):
         yield 0, _decibels(text), True
         return
-    for key in keyframes.parse(text, parts.rate):
-        yield key.frame, _decibels(key.value), key.ease in ("|", "!")
+    keys = keyframes.parse(text, parts.rate)
+    end = key_length(parts, part, element) if any(key.frame < 0 for key in keys) else 0
+    found = {key.frame + end if key.frame < 0 else key.frame: key for key in keys}  # the last one counts
+    for frame, key in sorted(found.items()):
+        yield frame, _decibels(key.value), key.ease in ("|", "!")
+
+
+def key_length(parts: Parts, part: Element, element: Element) -> int:
+    """How long a filter on a part lasts for those of its keys whose times count from the end.
+
+    Measured with melt 7.12: up to its out where it has one; else as long as the tractor, or as the producer
+    or chain that is played; on a playlist as the first of these.
+    """
+    first, out = parts.frames(element.get("in")), element.get("out")
+    if out and (first, parts.frames(out)) != (0, 0):
+        return parts.frames(out) - first + 1
+    entry = next(part.iterchildren("entry"), None) if part.tag == "playlist" else part
+    if entry is not None and entry.tag == "entry":
+        return parts.length_of(parts.get(entry.get("producer")))
+    return parts.length_of(part)
 
 
 def _decibels(text: str) -> float:

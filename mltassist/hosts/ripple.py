@@ -8,6 +8,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
 from mltassist.frames import Span
+from mltassist.hosts.levels import key_length
 from mltassist.hosts.parts import Parts, detach, insert_before
 
 
@@ -29,15 +30,20 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
             continue
         if by > 0 and last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
             continue
+        end, grows = key_length(parts, part, element), out is not None
+        if not grows and part.tag == "tractor" and end > at + by:  # its clips have moved already
+            end, grows = end - by, True
         _move(parts, element, "out", by)
         for child in element.iterchildren("property"):
             text = child.text or ""
             if not keyframes.is_animated(text):
                 continue
+            if not grows:
+                text = keyframes.from_start(text, parts.rate, end)
             if by > 0:
-                child.text = keyframes.open_gap(text, parts.rate, at - first, by)
+                child.text = keyframes.open_gap(text, parts.rate, at - first, by, end)
             elif at - first >= -by:
-                child.text = keyframes.close_gap(text, parts.rate, at - first, -by)
+                child.text = keyframes.close_gap(text, parts.rate, at - first, -by, end)
 
 
 _FADES = (("volume", "gain"), ("brightness", "start"))
