@@ -10,6 +10,7 @@ from typing import Any
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.values import whole
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.groups import grouped
@@ -83,10 +84,10 @@ def _transitions(parts: Parts) -> Iterator[Fault]:
         count = sum(1 for _ in tractor.iter("track"))
         for element in tractor.iterchildren("transition"):
             for name in ("a_track", "b_track"):
-                text = (properties.get(element, name) or "").strip()
-                if text.isdigit() and int(text) >= count:
+                track = whole(properties.get(element, name))
+                if track is not None and track >= count:
                     yield Fault(
-                        "transition", _name(tractor), f"{name} {text} of {_name(element)}, of {count} tracks"
+                        "transition", _name(tractor), f"{name} {track} of {_name(element)}, of {count} tracks"
                     )
 
 

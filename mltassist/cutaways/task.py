@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -38,7 +38,7 @@ def cover_task(
     """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
-    fixed = tuple(fixed_shots(findings))
+    fixed = fixed_shots(findings)
     left = joined([*(shot.span for shot in fixed), *stays(findings)])
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look, on_progress=on_progress)
@@ -59,28 +59,47 @@ def cover_task(
     )
 
 
-def fixed_shots(findings: Findings) -> Iterator[Shot]:
-    """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted."""
+def fixed_shots(findings: Findings) -> tuple[Shot, ...]:
+    """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted.
+
+    None makes the film longer: one that would ends with it, which is noted too.
+    """
     timeline = findings.timeline
     rate = timeline.rate
-    taken = [view.span for view in views(findings) if view.who is None]
+    pictures = [view.span for view in views(findings) if view.who is None]
+    laid: list[Shot] = []
     for wish in findings.recipe.fixed:
-        at, length, first = (
-            find_place(timeline, wish.at),
-            rate.frames(wish.length_s),
-            rate.frames(wish.from_s),
-        )
-        span = Span(at, at + max(1, length))
+        at, first = find_place(timeline, wish.at), rate.frames(wish.from_s)
+        wanted = Span(at, at + max(1, rate.frames(wish.length_s)))
+        span = wanted.shared(Span(0, timeline.length))
         clip = next((c for c in cutaways(findings) if _named(c, (wish.clip,))), None)
         if clip is None:
             findings.note(f"no cutaway is called {wish.clip!r}: nothing is fixed here", at, needs_editor=True)
-        elif any(span.overlaps(other) for other in taken):
-            findings.note(f"{clip.name!r} is not laid: another picture lies here", at, needs_editor=True)
-        elif clip.source.length and first + span.length > clip.source.length:
-            findings.note(f"{clip.name!r} is too short to be fixed here", at, needs_editor=True)
-        else:
-            taken.append(span)
-            yield Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first)
+            continue
+        if why := _obstacle(clip, span, first, pictures, laid):
+            findings.note(f"{clip.name!r} {why}", at, needs_editor=True)
+            continue
+        if span != wanted:
+            fits, wish_s = float(rate.seconds(span.length)), float(wish.length_s)
+            told = f"{clip.name!r} is fixed here for {fits:.3g} s, not {wish_s:g}: the film ends then"
+            findings.note(told, at, needs_editor=True)
+        laid.append(Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first))
+    return tuple(laid)
+
+
+def _obstacle(clip: BinClip, span: Span, first: int, pictures: Iterable[Span], laid: Iterable[Shot]) -> str:
+    """Why a clip cannot be laid here from its frame `first` on; "" where it can."""
+    frames = Span(first, first + span.length)
+    same = (shot for shot in laid if shot.moment.source == clip.source.key)
+    if span.length <= 0:
+        return "is not laid: the film ends here"
+    if any(span.overlaps(other) for other in (*pictures, *(shot.span for shot in laid))):
+        return "is not laid: another picture lies here"
+    if clip.source.length and frames.end > clip.source.length:
+        return "is too short to be fixed here"
+    if any(frames.overlaps(Span(s.source_in, s.source_in + s.span.length)) for s in same):
+        return "is not laid: these frames of it are fixed to another place"
+    return ""
 
 
 def stays(findings: Findings) -> tuple[Span, ...]:

@@ -12,13 +12,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from mltassist.document import times
 from mltassist.document.times import Style
+from mltassist.document.values import number
 from mltassist.errors import TimeError
 from mltassist.frames import Rate
 
-_KEY = re.compile(r"(\s*[+-]?\d[\d:.,+-]*?\s*)([^\d\s:.,]?)=(.*)", re.DOTALL)
+_KEY = re.compile(r"(\s*[+-]?\d[\d:.,+-]*?\s*)([^\d\s:.,]?)=(.*)", re.DOTALL | re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,14 +140,12 @@ def close_gap(text: str, rate: Rate, at: int, by: int, length: int = 0) -> str:
 
 def _between(before: Key, after: Key, frame: int) -> str | None:
     """The value of a straight line at a frame, in as many numbers as its ends have."""
-    try:
-        first, last = ([float(n.replace(",", ".")) for n in k.value.split()] for k in (before, after))
-    except ValueError:
-        return None
+    first, last = ([number(word) for word in k.value.split()] for k in (before, after))
     if not first or len(first) != len(last):
         return None
-    part = (frame - before.frame) / (after.frame - before.frame)
-    return " ".join(f"{a + part * (b - a):.6g}" for a, b in zip(first, last, strict=True))
+    part = Fraction(frame - before.frame, after.frame - before.frame)
+    ends = [(a, b) for a, b in zip(first, last, strict=True) if a is not None and b is not None]
+    return " ".join(f"{float(a + part * (b - a)):.6g}" for a, b in ends) if len(ends) == len(first) else None
 
 
 def _parts(text: str) -> list[str]:

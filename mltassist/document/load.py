@@ -18,6 +18,7 @@ from xml.parsers import expat
 
 from lxml import etree
 
+from mltassist.document.values import number
 from mltassist.errors import HostileDocument, NotAProject, ProjectError
 from mltassist.frames import Rate
 
@@ -32,7 +33,6 @@ _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
 _ASCII_AS_IT_IS = frozenset(
     (b"utf-8", b"utf8", b"us-ascii", b"ascii", b"iso-8859-1", b"iso-8859-15", b"latin1", b"windows-1252")
 )
-_NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
 _TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
 
@@ -45,12 +45,14 @@ class Form:
     encoding: name of the encoding, as declared or as the byte order mark shows.
     marked: True when a UTF-8 file began with a byte order mark (UTF-16 always does).
     newline_at_end: True when the last character was a line end.
+    line_end: what most lines end with.
     """
 
     declaration: str = ""
     encoding: str = "utf-8"
     marked: bool = False
     newline_at_end: bool = True
+    line_end: str = "\n"
 
 
 @dataclass
@@ -257,9 +259,8 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
 
 
 def _number(text: str) -> Fraction:
-    """A decimal number with a point or comma; 0 for anything else."""
-    text = text.strip()
-    return Fraction(text.replace(",", ".")) if _NUMBER.fullmatch(text) else Fraction(0)
+    """A decimal number with a point or comma; 0 for anything else, or less."""
+    return max(Fraction(0), number(text) or Fraction(0))
 
 
 def _pixels(profile: etree._Element | None, name: str) -> int:
@@ -280,4 +281,12 @@ def _form(data: bytes) -> Form:
         declared[1] if declared and not encoding else encoding or "utf-8",
         marked,
         data.rstrip(b"\0")[-1:] == b"\n",
+        "\r\n" if 2 * _count(data, "\r\n", encoding) > _count(data, "\n", encoding) else "\n",
     )
+
+
+def _count(data: bytes, text: str, encoding: str) -> int:
+    """How often a text stands in bytes of this wide encoding; "" for one that writes ASCII as it is."""
+    if encoding == "utf-16":
+        encoding += "-le" if data.startswith(b"\xff\xfe") else "-be"
+    return data.count(text.encode(encoding or "ascii"))

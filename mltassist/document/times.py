@@ -26,10 +26,10 @@ from math import ceil, floor
 from mltassist.errors import TimeError
 from mltassist.frames import Rate
 
-_FRAMES = re.compile(r"([+-]?\d{1,12})(?:[.,]\d*)?")
+_FRAMES = re.compile(r"([+-]?\d{1,12})(?:[.,]\d*)?", re.ASCII)
 _FIELD = r"([+-]?\d{1,9})"
-_CLOCK = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)([+-]?\d{{1,9}}[.,]\d{{0,15}})")
-_TIMECODE = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)?{_FIELD}[:;]{_FIELD}")
+_CLOCK = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)([+-]?\d{{1,9}}[.,]\d{{0,15}})", re.ASCII)
+_TIMECODE = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)?{_FIELD}[:;]{_FIELD}", re.ASCII)
 
 
 class Style(Enum):

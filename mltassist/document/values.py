@@ -43,7 +43,7 @@ def number(text: str | None) -> Fraction | None:
     return found if found is not None and abs(found) <= MOST else None
 
 
-def json_value(text: str | None) -> Any | None:  # noqa: ANN401  (JSON holds anything)
+def json_value(text: str | None) -> object | None:
     """What JSON text says; None where it says null, is none, or is nested more than MAX_DEPTH deep.
 
     Numbers in it are finite, and none goes beyond MOST.
@@ -52,7 +52,9 @@ def json_value(text: str | None) -> Any | None:  # noqa: ANN401  (JSON holds any
     ([{'pos': 3}], None, None, None)
     """
     try:
-        found = json.loads(text or "null", parse_int=_within, parse_float=_within, parse_constant=_within)
+        found: object = json.loads(
+            text or "null", parse_int=_within, parse_float=_within, parse_constant=_within
+        )
     except (ValueError, RecursionError):
         return None
     level = [found]

@@ -10,6 +10,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.values import number
 from mltassist.frames import Span
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.edits import MOST_GAIN_DB
@@ -97,11 +98,8 @@ def key_length(parts: Parts, part: Element, element: Element) -> int:
 
 def _decibels(text: str) -> float:
     """A level in dB as the engine reads it: a number, with or without its unit; nothing is 0 dB."""
-    text = text.strip().lower().removesuffix("db").strip().replace(",", ".")
-    try:
-        return max(SILENCE_DB, float(text)) if text else 0.0
-    except ValueError:
-        return 0.0
+    found = number(text.strip().lower().removesuffix("db"))
+    return max(SILENCE_DB, float(found or 0))
 
 
 def _gain_db(text: str | None) -> float:
@@ -115,10 +113,10 @@ def _gain_db(text: str | None) -> float:
     found = _NUMBER.match(text)
     if found is None:
         return SILENCE_DB
-    number = max(-1e9, min(1e9, float(found[1].replace(",", "."))))
+    value = max(-1e9, min(1e9, float(found[1].replace(",", "."))))
     if found[2]:
-        return max(SILENCE_DB, number)
-    factor = abs(number)
+        return max(SILENCE_DB, value)
+    factor = abs(value)
     return 20 * log10(factor) if factor > 10 ** (SILENCE_DB / 20) else SILENCE_DB
 
 

@@ -7,13 +7,15 @@ text where it survives. It names clips by file name, so that a project may move 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import PurePath
+from typing import Any, TypeVar
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.values import json_value, number
 from mltassist.errors import TimeError
 from mltassist.hosts.base import Host
 from mltassist.hosts.levels import is_ours
@@ -22,6 +24,7 @@ from mltassist.timeline.model import Laid
 
 VERSION = 1
 Curve = tuple[tuple[int, float], ...]
+Kind = TypeVar("Kind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +40,25 @@ class Record:
 
 def read_record(text: str | None) -> Record:
     """The record from its text; an empty one where there is none or it cannot be read."""
+    data: Any = json_value(text)
     try:
-        data = json.loads(text or "")
-        laid = frozenset(Laid(*row) for row in data["laid"])
-        curves, fades = (
-            frozenset(tuple((int(f), float(g)) for f, g in curve) for curve in data.get(name, ()))
-            for name in ("curves", "fades")
+        laid = frozenset(
+            Laid(_of(str, role), _of(int, start), _of(int, length), _of(str, file), _of(int, source_in))
+            for role, start, length, file, source_in in data["laid"]
         )
-    except (ValueError, KeyError, TypeError):
+        return Record(laid, _curves(data.get("curves", ())), _curves(data.get("fades", ())))
+    except (ValueError, KeyError, TypeError, AttributeError):
         return Record(known=False)
-    return Record(laid, curves, fades)
+
+
+def _curves(rows: Iterable[Any]) -> frozenset[Curve]:
+    return frozenset(tuple((_of(int, frame), float(gain)) for frame, gain in curve) for curve in rows)
+
+
+def _of(kind: type[Kind], value: object) -> Kind:
+    if type(value) is not kind:
+        raise TypeError(value)
+    return value
 
 
 def stored_record(host: Host, parts: Parts, timeline: Element) -> Record:
@@ -93,7 +105,8 @@ def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Elemen
 
 def _curve(parts: Parts, level: str) -> Curve:
     try:
-        keys = keyframes.parse(level, parts.rate)
-        return tuple((key.frame, float(key.value.replace(",", "."))) for key in keys)
-    except (TimeError, ValueError):
+        keys = [(key.frame, number(key.value)) for key in keyframes.parse(level, parts.rate)]
+    except TimeError:
         return ()
+    curve = tuple((frame, float(gain)) for frame, gain in keys if gain is not None)
+    return curve if len(curve) == len(keys) else ()

@@ -10,6 +10,7 @@ from fractions import Fraction
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.values import number
 from mltassist.errors import TimeError
 from mltassist.hosts.levels import filters
 from mltassist.hosts.parts import Parts
@@ -72,7 +73,7 @@ def _rectangles(parts: Parts, element: Element, width: int, height: int) -> tupl
             else [text]
         )
         return tuple(_rectangle(value, width, height) for value in values)
-    except (TimeError, ValueError, ZeroDivisionError):
+    except (TimeError, ValueError):
         return ()
 
 
@@ -82,8 +83,8 @@ def _rectangle(text: str, width: int, height: int) -> _Rectangle:
     if len(words) not in (4, 5):
         raise ValueError(text)
     wholes = (width, height, width, height)
-    left, top, wide, high = (_number(word, whole) for word, whole in zip(words, wholes, strict=False))
-    opacity = _number(words[4], 1) if len(words) == 5 else Fraction(1)
+    left, top, wide, high = (_measure(word, whole) for word, whole in zip(words, wholes, strict=False))
+    opacity = _measure(words[4], 1) if len(words) == 5 else Fraction(1)
     # The older form counts opacity to a hundred.
     return (
         left,
@@ -94,8 +95,11 @@ def _rectangle(text: str, width: int, height: int) -> _Rectangle:
     )
 
 
-def _number(word: str, whole: int) -> Fraction:
-    return Fraction(word[:-1]) * whole / 100 if word.endswith("%") else Fraction(word)
+def _measure(word: str, whole: int) -> Fraction:
+    value = number(word.removesuffix("%"))
+    if value is None:
+        raise ValueError(word)
+    return value * whole / 100 if word.endswith("%") else value
 
 
 def _fills(one: _Rectangle, width: int, height: int) -> bool:

@@ -7,6 +7,7 @@ from copy import deepcopy
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.values import number, whole
 from mltassist.frames import Span
 from mltassist.hosts.levels import key_length
 from mltassist.hosts.parts import Parts, detach, insert_before
@@ -60,11 +61,8 @@ def _open_fade(parts: Parts, element: Element, span: Span, at: int, by: int) -> 
     name = next((start for kind, start in _FADES if kind == service), "")
     if not name or properties.get(element, "level") is not None or last == first:
         return False
-    try:
-        start, end = (
-            float((properties.get(element, which) or "").replace(",", ".")) for which in (name, "end")
-        )
-    except ValueError:
+    start, end = (number(properties.get(element, which)) for which in (name, "end"))
+    if start is None or end is None:
         return False
     # The value of a frame is reached at its end; a filter's first frame has no ramp.
     middle = start + (end - start) * (at - 1 - first) / (last - first)
@@ -77,8 +75,8 @@ def _open_fade(parts: Parts, element: Element, span: Span, at: int, by: int) -> 
         piece.tail = None
         piece.set("in", parts.write(begins))
         piece.set("out", parts.write(ends))
-        properties.put(piece, name, f"{from_value:.6g}")
-        properties.put(piece, "end", f"{to_value:.6g}")
+        properties.put(piece, name, f"{float(from_value):.6g}")
+        properties.put(piece, "end", f"{float(to_value):.6g}")
         insert_before(element, piece)
     detach(element)
     return True
@@ -114,9 +112,9 @@ def renumber_transitions(part: Element, since: int, by: int = 1) -> None:
     """Add `by` to every track number from `since` on that the transitions of a tractor name."""
     for element in part.iterchildren("transition"):
         for name in ("a_track", "b_track"):
-            text = (properties.get(element, name) or "").strip()
-            if text.isdigit() and int(text) >= since:
-                properties.put(element, name, str(int(text) + by))
+            track = whole(properties.get(element, name))
+            if track is not None and track >= since:
+                properties.put(element, name, str(track + by))
 
 
 def _move(parts: Parts, element: Element, name: str, by: int) -> None:

@@ -6,6 +6,7 @@ and the key. Seconds are exact fractions: they become frames of the project's ra
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
@@ -284,10 +285,11 @@ class Recipe:
         return Vocabulary(words, self.pins)
 
 
-def load_recipe(path: Path | None) -> Recipe:
+def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:
     """Read a recipe; None gives the defaults. Raises RecipeError naming every mistake."""
     if path is None:
         return Recipe()
+    path = Path(path)
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:

@@ -15,7 +15,7 @@ from mltassist.cutaways.jumps import jump_cuts
 from mltassist.cutaways.looks import jump_looks, worth_of_each
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.task import cover_task, unfit
+from mltassist.cutaways.task import cover_task, fixed_shots, unfit
 from mltassist.errors import NoSuchPlace
 from mltassist.findings import find
 from mltassist.frames import Rate, Span
@@ -176,3 +176,40 @@ def test_a_stretch_to_stay_that_ends_before_it_begins_is_refused(until: str) -> 
     recipe = parse_recipe(f'[[stay]]\nat = "f300"\nuntil = "{until}"')
     with pytest.raises(NoSuchPlace, match=f"begins at 'f300' and ends at '{until}', which is no later; mend"):
         mltassist.cover(project, recipe=recipe, no_look=True)
+
+
+def test_a_shot_fixed_near_the_end_ends_with_the_film() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    end = project.timeline.length
+    recipe = parse_recipe(
+        f"""
+        [[fixed]]
+        clip = "wheel WS"
+        at = "f{end - 40}"
+        length_s = 3
+        [[fixed]]
+        clip = "tools MS"
+        at = "f{end}"
+        length_s = 3
+        """
+    )
+    findings = find(project.timeline, recipe)
+    assert [shot.span for shot in fixed_shots(findings)] == [Span(end - 40, end)]
+    told = [(note.text, note.at, note.needs_editor) for note in findings.notes]
+    assert ("'wheel WS' is fixed here for 1.6 s, not 3: the film ends then", end - 40, True) in told
+    assert ("'tools MS' is not laid: the film ends here", end, True) in told
+
+
+def test_frames_fixed_to_one_place_are_not_shown_at_another() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    wishes = ((500, "0.5"), (900, "2"), (1300, "3.5"))
+    recipe = parse_recipe(
+        "".join(
+            f'[[fixed]]\nclip = "wheel WS"\nat = "f{at}"\nlength_s = 3\nfrom_s = {first}\n'
+            for at, first in wishes
+        )
+    )
+    findings = find(project.timeline, recipe)
+    assert [shot.span.start for shot in fixed_shots(findings)] == [500, 1300]
+    told = "'wheel WS' is not laid: these frames of it are fixed to another place"
+    assert [note.at for note in findings.notes if note.text == told] == [900]
