@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import log10
 
 from lxml import etree
@@ -131,15 +131,18 @@ def _limit(text: str | None) -> float:
     return value if value else float("inf")
 
 
-def gain_text(gain_db: float) -> str:
-    """A level with one decimal place less than anyone hears, without a needless sign or zero."""
-    return f"{round(gain_db, 2) + 0.0:g}"
+def volume_filter(values: Mapping[str, str], keys: Iterable[tuple[str, float]]) -> Element:
+    """A new volume filter; `values` are the properties its host writes, keys (time, dB), time "" if steady.
 
-
-def curve_filter(values: dict[str, str], keys: list[tuple[str, float]], first: str, last: str) -> Element:
-    """A new volume filter from `first` to `last`; `values` are the properties its host writes."""
-    element = etree.Element("filter", {"in": first, "out": last})
-    level = ";".join(f"{time}={gain_text(gain)}" for time, gain in keys)
-    for name, value in {**values, "level": level}.items():
+    Where it goes further up than the engine plays by itself, it lifts the engine's limit.
+    """
+    element = etree.Element("filter")
+    level, most = [], MOST_GAIN_DB
+    for time, gain in keys:
+        # Two decimal places are less than anyone hears; no needless sign or zero.
+        text, most = f"{round(gain, 2) + 0.0:g}", max(most, gain)
+        level.append(f"{time}={text}" if time else text)
+    lifted = {"max_gain": "0"} if most > MOST_GAIN_DB else {}
+    for name, value in {**values, **lifted, "level": ";".join(level)}.items():
         properties.put(element, name, value)
     return element

@@ -10,6 +10,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.values import whole
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
 from mltassist.hosts.bins import bin_listing, listed, words
@@ -159,8 +160,8 @@ def _add_marker(parts: Parts, timeline: Element, marker: Marker) -> None:
     if holder is None:
         holder = etree.Element("properties", name=_MARKERS)
         insert_after_properties(timeline, holder)
-    numbers = [int(name) for item in holder if (name := item.get("name", "")).isdecimal()]
-    item = etree.SubElement(holder, "properties", name=str(max(numbers, default=-1) + 1))
+    number = max((whole(item.get("name")) or 0 for item in holder), default=-1) + 1
+    item = etree.SubElement(holder, "properties", name=str(number))
     at = parts.write(marker.at)
     for name, value in (("text", marker.text), ("start", at), ("end", at), ("color", _COLOUR)):
         properties.put(item, name, value)

@@ -10,6 +10,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.values import whole
 from mltassist.hosts.base import OUR_TRACKS, Strip
 from mltassist.hosts.parts import ROLE, Parts, append, insert_after
 from mltassist.hosts.ripple import renumber_transitions
@@ -85,10 +86,10 @@ def new_playlist(names: PlaylistNames, parts: Parts, timeline: Element, role: st
 def mixed_tracks(timeline: Element) -> set[int]:
     """Numbers of the tracks that a mix brings to the ear."""
     return {
-        int(text)
+        track
         for transition in timeline.iterchildren("transition")
         if properties.get(transition, "mlt_service") == "mix"
-        and (text := (properties.get(transition, "b_track") or "").strip()).isdigit()
+        and (track := whole(properties.get(transition, "b_track"))) is not None
     }
 
 

@@ -14,7 +14,7 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays_source
+from mltassist.hosts.curves import fade_keys, hang_on_clip, hang_on_whole, plays_source
 from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
 from mltassist.hosts.groups import drop_links, link
 from mltassist.hosts.levels import is_ours
@@ -286,10 +286,8 @@ class _Writer:
         """The sound of an edit with its gain and fades; gives the track it is on."""
         strip = self.our_strip("joins" if isinstance(edit, LayTone) else edit.track)
         spot = self.lay(strip, edit.source, heard, source_in)
-        last = heard.length - 1
-        rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
-        fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
-        hang_on_clip(self.host, self.parts, spot, [*rise, *fall], role)
+        keys = fade_keys(heard.length, edit.gain_db, edit.fade_in, edit.fade_out)
+        hang_on_clip(self.host, self.parts, spot, keys, role)
         return strip
 
     def lay_under(self, edit: LayUnder) -> None:
@@ -370,5 +368,5 @@ class _Writer:
             raise NoSuchPlace(
                 self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
             )
-        keys = [(frame - edit.at, gain) for frame, gain in edit.keys]
+        keys = sorted({frame - edit.at: gain for frame, gain in edit.keys}.items())
         hang_on_whole(self.host, self.parts, found[1], edit, keys)
