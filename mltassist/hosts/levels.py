@@ -74,7 +74,7 @@ def _level_keys(
     if not keyframes.is_animated(text):
         yield 0, _decibels(text), True
         return
-    keys = keyframes.parse(text, parts.rate)
+    keys = parts.keys(text)
     end = key_length(parts, part, element) if any(key.frame < 0 for key in keys) else 0
     found = {key.frame + end if key.frame < 0 else key.frame: key for key in keys}  # the last one counts
     for frame, key in sorted(found.items()):

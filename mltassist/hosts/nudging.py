@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes
@@ -11,6 +13,7 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
 
@@ -104,7 +107,7 @@ def _move_beginning(parts: Parts, home: Element, spot: Spot, by: int) -> None:
         if animated and by > 0:
             continue  # it may begin before its clip does; moving it would move its keys
         for child in animated:
-            child.text = keyframes.shift(child.text or "", parts.rate, 0, -by)
+            change_keys(parts, child, partial(keyframes.shift, rate=parts.rate, at=0, by=-by))
         element.set("in", parts.write(spot.first + by))
 
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import paths, properties, times
+from mltassist.document import keyframes, paths, properties, times
+from mltassist.document.keyframes import Key
 from mltassist.document.load import Document
 from mltassist.errors import TimeError
 from mltassist.frames import Span
@@ -55,6 +56,7 @@ class Parts:
         self._times: dict[str, int] = {}
         self._files: dict[tuple[str, str], Path | None] = {}
         self.by_id: dict[str, Element] = {}
+        self.warnings: dict[str, None] = {}
         for element in self.root:
             if element.tag in PLAYABLE:
                 self.by_id.setdefault(element.get("id", ""), element)
@@ -98,6 +100,14 @@ class Parts:
             except TimeError:
                 return missing
         return found
+
+    def keys(self, text: str) -> tuple[Key, ...]:
+        """The keys of an animated value; none where they cannot be read, of which whoever reads is warned."""
+        try:
+            return keyframes.parse(text, self.rate)
+        except TimeError:
+            self.warnings[f"times in {text!r:.60} cannot be read: the value is left out of account"] = None
+            return ()
 
     def write(self, frame: int) -> str:
         """A time value in the notation of this document."""

@@ -91,7 +91,7 @@ class _Reader:
     def __init__(self, host: Host, parts: Parts) -> None:
         self.host, self.parts = host, parts
         self.known: dict[str, _Played] = {}
-        self.warnings: dict[str, None] = {}
+        self.warnings = parts.warnings
 
     def played(self, part: Element) -> _Played:
         identity = part.get("id", "")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import keyframes, properties
+from mltassist.document import properties
 from mltassist.document.values import number, whole
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Source, SourceKind
@@ -94,7 +94,7 @@ def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
         if properties.get(link, "mlt_service") == "timeremap" and (
             text := properties.get(link, "time_map") or properties.get(link, "map")
         ):
-            read = ((key.frame, number(key.value)) for key in keyframes.parse(text, parts.rate))
+            read = ((key.frame, number(key.value)) for key in parts.keys(text))
             points = ((at, seconds * parts.rate.fraction) for at, seconds in read if seconds is not None)
             return tuple(sorted(points))
     return ()
