@@ -27,6 +27,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.errors import TrackLocked
+from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, insert_after
 from mltassist.hosts.stored import Grouped, Kept, Marker
 from mltassist.timeline.model import BinClip, TrackKind
@@ -188,9 +189,9 @@ class Host(ABC):
         """Let the document name other subtitle files: old name to new. Nothing where it names none."""
         return
 
-    @abstractmethod
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Bring background and stored durations from `old` to `new` frames."""
+        lengthen_film(parts, timeline, old, new)
 
     # --- what follows from the answers ---
 

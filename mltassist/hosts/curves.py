@@ -1,21 +1,23 @@
-"""Level curves of ours hung on clips, whole ones with their dissolves included."""
+"""Level curves of ours on clips, whole ones with their dissolves included; our gain on all that is heard."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 from typing import NamedTuple
 
+from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.hosts.base import Host
 from mltassist.hosts.dissolves import Half, begins_in, dissolve_halves, half_after, own_part
-from mltassist.hosts.filmgain import hang_volume
 from mltassist.hosts.levels import is_ours, volume_filter
-from mltassist.hosts.parts import ROLE, Parts, Spot
+from mltassist.hosts.parts import ROLE, Parts, Spot, append, detach
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import FADE_DB, SetLevelCurve
 
 Keys = list[tuple[int, float]]
+FILM_GAIN = "film gain"
+"""Role of the one gain on all that is heard."""
 
 
 class Piece(NamedTuple):
@@ -130,4 +132,23 @@ def _hang(host: Host, parts: Parts, piece: Piece, keys: Keys, role: str) -> None
     element = volume_filter({**host.volume, ROLE: role}, written)
     if not host.keys_from_source:
         parts.set_range(element, piece.first, piece.length)
-    hang_volume(piece.home, element)
+    _hang_volume(piece.home, element)
+
+
+def set_film_gain(host: Host, timeline: Element, gain_db: float) -> None:
+    """A volume filter without range on the timeline itself, in place of an earlier one."""
+    drop_film_gain(timeline)
+    _hang_volume(timeline, volume_filter({**host.volume, ROLE: FILM_GAIN}, [("", gain_db)]))
+
+
+def drop_film_gain(timeline: Element) -> None:
+    """Take it away."""
+    for element in list(timeline.iterchildren("filter")):
+        if is_ours(element, FILM_GAIN):
+            detach(element)
+
+
+def _hang_volume(home: Element, element: Element) -> None:
+    """Add a volume filter after all that hangs there already."""
+    append(home, element)
+    etree.indent(element, " ")

@@ -35,7 +35,7 @@ from mltassist.hosts.markers import as_guides
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.sources import plays, source_of
 from mltassist.hosts.stored import Grouped, Kept, Marker
-from mltassist.hosts.tracks import add_blend, add_mix
+from mltassist.hosts.tracks import add_blend, add_mix, tracks_of
 from mltassist.timeline.model import BinClip, SourceKind, TrackKind
 
 _MARKERS, _GROUPS, _SUBTITLES = "guides", "groups", "subtitlesList"
@@ -87,9 +87,8 @@ class Kdenlive(KdenliveShared):
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
         """Track tractors after the black track; the first inner track says what is hidden or muted."""
         found = []
-        for index, mark in enumerate(timeline.iter("track")):
-            holder = parts.get(mark.get("producer"))
-            if index == 0 or holder is None or holder.tag != "tractor":
+        for index, mark, holder in tracks_of(parts, timeline, "tractor"):
+            if index == 0:
                 continue
             inner = list(holder.iter("track"))
             layers = tuple(p for m in inner if (p := parts.get(m.get("producer"))) is not None)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from fractions import Fraction
+from itertools import count
 from typing import ClassVar
 
 from lxml import etree
@@ -21,9 +22,8 @@ from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
 from mltassist.hosts.bins import listed
 from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
 from mltassist.hosts.kdenlive_store import bin_of
-from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.levels import VOLUME
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.parts import Parts, detach
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Group, Grouped, Kept, Marker, Member
 from mltassist.hosts.tracks import (
@@ -32,7 +32,7 @@ from mltassist.hosts.tracks import (
     add_mix,
     new_playlist,
     playlist_strip,
-    playlists_of,
+    tracks_of,
 )
 from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
 
@@ -67,7 +67,7 @@ class KdenliveOld(KdenliveShared):
         """Playlists after the black track, in the order of the tracks; their ids say nothing."""
         return [
             playlist_strip(_NAMES, index, mark, holder)
-            for index, mark, holder in playlists_of(parts, timeline)
+            for index, mark, holder in tracks_of(parts, timeline, "playlist")
             if index and not _is_preview(holder)
         ]
 
@@ -82,13 +82,7 @@ class KdenliveOld(KdenliveShared):
 
     def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
         """Properties of the bin whose names hold their seconds."""
-        listing = bin_of(parts.root)
-        return tuple(
-            Marker(frame, item.text or "", stored=item)
-            for item in (listing.iterchildren("property") if listing is not None else ())
-            if (name := item.get("name") or "").startswith(_MARKER)
-            and (frame := _frame_of(name[len(_MARKER) :], parts.rate)) is not None
-        )
+        return tuple(Marker(at, item.text or "", stored=item) for item, at in _markers(parts).items())
 
     def read_groups(self, parts: Parts, timeline: Element) -> tuple[Grouped, ...] | None:
         """XML in a property of the bin; two clips that start together are picture and sound of one."""
@@ -119,30 +113,21 @@ class KdenliveOld(KdenliveShared):
 
     def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
         """Their names hold their place, so that one frame holds one: a second stands on the next free one."""
-        listing = bin_of(parts.root)
-        if listing is None:
-            return
-        before = [m for m in self.read_markers(parts, timeline) or () if isinstance(m, Marker)]
-        comma = any("," in (marker.stored.get("name") or "") for marker in before)
+        listing, before = bin_of(parts.root), _markers(parts)
+        comma = any("," in item.get("name", "") for item in before)
         shown = [marker for marker in markers if isinstance(marker, Marker)]
-        staying = {marker.stored: marker for marker in shown if marker.stored is not None}
-        for marker in before:
-            if marker.stored not in staying:
-                listing.remove(marker.stored)
-        taken = {marker.at for marker in staying.values()}
-        for old in before:
-            new = staying.get(old.stored, old)
-            if new.at != old.at:
-                own_comma = "," in old.stored.get("name", "")
-                old.stored.set("name", _MARKER + _seconds_text(new.at, parts.rate, comma=own_comma))
+        staying = {marker.stored: marker.at for marker in shown if marker.stored is not None}
+        for item in before.keys() - staying.keys():
+            detach(item)
+        for item, at in staying.items():
+            if at != before[item]:
+                item.set("name", _marker_name(at, parts.rate, comma="," in item.get("name", "")))
+        taken = set(staying.values())
         for marker in shown:
-            if marker.stored is None:
-                at = marker.at
-                while at in taken:
-                    at += 1
+            if marker.stored is None and listing is not None:
+                at = next(frame for frame in count(marker.at) if frame not in taken)
                 taken.add(at)
-                name = _MARKER + _seconds_text(at, parts.rate, comma=comma)
-                properties.put(listing, name, marker.text)
+                properties.put(listing, _marker_name(at, parts.rate, comma=comma), marker.text)
 
     def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:
         """XML in a property of the bin."""
@@ -150,10 +135,6 @@ class KdenliveOld(KdenliveShared):
         if listing is not None and root is not None:
             root[:] = [_written(group) for group in groups]
             properties.put(listing, _GROUPS, etree.tostring(root, encoding="unicode"))
-
-    def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
-        """The timeline's out and the black track, both as long as the film."""
-        lengthen_film(parts, timeline, old, new)
 
 
 def _is_preview(holder: Element) -> bool:
@@ -165,14 +146,25 @@ def _frame_of(seconds: str, rate: Rate) -> int | None:
     return None if found is None else rate.frames(found)
 
 
-def _seconds_text(frame: int, rate: Rate, *, comma: bool) -> str:
-    """The shortest decimal of seconds that is read back as this frame."""
+def _markers(parts: Parts) -> dict[Element, int]:
+    """The properties of the bin that are markers, with their frames."""
+    listing = bin_of(parts.root)
+    return {
+        item: frame
+        for item in (listing.iterchildren("property") if listing is not None else ())
+        if (name := item.get("name") or "").startswith(_MARKER)
+        and (frame := _frame_of(name[len(_MARKER) :], parts.rate)) is not None
+    }
+
+
+def _marker_name(frame: int, rate: Rate, *, comma: bool) -> str:
+    """The name of a marker, with the shortest decimal of seconds that is read back as its frame."""
     seconds = rate.seconds(frame)
     for digits in range(10):
         text = f"{float(seconds):.{digits}f}"
         if _frame_of(text, rate) == frame and abs(Fraction(text) - seconds) < Fraction(1, 1000):
             break
-    return text.replace(".", ",") if comma else text
+    return _MARKER + (text.replace(".", ",") if comma else text)
 
 
 def _clip_markers(marked: dict[str, str], identity: str, rate: Rate) -> Iterator[Guide]:
@@ -222,7 +214,7 @@ def _written(group: Grouped) -> Element:
     if isinstance(group, Group):
         new.extend(_written(member) for member in group.members)
     else:
-        for name, count in (("position", group.start), ("track", group.track)):
-            if old is None or whole(old.get(name)) != count:
-                new.set(name, str(count))
+        for name, place in (("position", group.start), ("track", group.track)):
+            if old is None or whole(old.get(name)) != place:
+                new.set(name, str(place))
     return new

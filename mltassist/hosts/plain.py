@@ -17,7 +17,6 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
 from mltassist.hosts.bins import bin_listing, listed, words
-from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.listed import read_list, written_list
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.sources import silence, source_of
@@ -30,7 +29,7 @@ from mltassist.hosts.tracks import (
     mixed_tracks,
     new_playlist,
     playlist_strip,
-    playlists_of,
+    tracks_of,
 )
 from mltassist.timeline.model import BinClip, SourceKind, TrackKind
 
@@ -61,7 +60,7 @@ class Plain(Host):
         """Every track that is a playlist, except a background of plain colour at the bottom."""
         mixed = mixed_tracks(timeline)
         found = []
-        for index, mark, holder in playlists_of(parts, timeline):
+        for index, mark, holder in tracks_of(parts, timeline, "playlist"):
             if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
                 heard = strip.has_sound and (index in mixed or not mixed)
@@ -106,10 +105,6 @@ class Plain(Host):
         """The list, new ones last."""
         text = json.dumps(written_list(markers, "at", "text"), ensure_ascii=False)
         properties.put(timeline, _MARKERS, text)
-
-    def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
-        """The timeline's out, and the background that lies under all of it."""
-        lengthen_film(parts, timeline, old, new)
 
 
 def _bin_clip(parts: Parts, part: Element) -> BinClip:

@@ -68,20 +68,15 @@ def stored_record(host: Host, parts: Parts, timeline: Element) -> Record:
 
 
 def store_record(host: Host, parts: Parts, timeline: Element, record: Record) -> None:
-    """Leave the record in the document."""
+    """Leave the record in the document; the same record always gives the same text."""
     home = host.record_home(parts, timeline)
-    if home is not None:
-        properties.put(home, host.record, record_text(record))
-
-
-def record_text(record: Record) -> str:
-    """The text of a record; the same record always gives the same text."""
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
     data = {"version": VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
     if record.fades:
         data["fades"] = [[list(key) for key in curve] for curve in sorted(record.fades)]
-    return json.dumps(data, ensure_ascii=False)
+    if home is not None:
+        properties.put(home, host.record, json.dumps(data, ensure_ascii=False))
 
 
 def file_name(key: str) -> str:

@@ -14,7 +14,6 @@ from mltassist.document.values import whole
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
 from mltassist.hosts.bins import bin_listing, listed, words
-from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.parts import Parts, detach, insert_after_properties
 from mltassist.hosts.sources import silence, source_of
@@ -26,7 +25,7 @@ from mltassist.hosts.tracks import (
     add_mix,
     new_playlist,
     playlist_strip,
-    playlists_of,
+    tracks_of,
 )
 from mltassist.timeline.model import BinClip, TrackKind
 
@@ -58,7 +57,7 @@ class Shotcut(Host):
         """Tracks by the property on their playlist; `hide` only says what is switched off."""
         return [
             playlist_strip(_NAMES, index, mark, holder)
-            for index, mark, holder in playlists_of(parts, timeline)
+            for index, mark, holder in tracks_of(parts, timeline, "playlist")
             if holder.get("id") != "background"
         ]
 
@@ -98,21 +97,13 @@ class Shotcut(Host):
         for number, item in enumerate(_marker_items(timeline) if doomed else ()):
             item.set("name", str(number))
         for marker in markers:
-            if isinstance(marker, Kept):
-                continue
-            if marker.stored is None:
+            if isinstance(marker, Marker) and marker.stored is None:
                 _add_marker(parts, timeline, marker)
-            elif marker != (before := _marker(parts, marker.stored)) and isinstance(before, Marker):
-                for name, frame, old in (
-                    ("start", marker.at, before.at),
-                    ("end", marker.end, before.end),
-                ):
-                    if frame is not None and frame != old:
+            elif isinstance(marker, Marker):
+                for name, frame in (("start", marker.at), ("end", marker.end)):
+                    stored = parts.frames(properties.get(marker.stored, name), missing=-1)
+                    if frame is not None and frame != stored:
                         properties.put(marker.stored, name, parts.write(frame))
-
-    def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
-        """The timeline's out, and the background that is as long as the film."""
-        lengthen_film(parts, timeline, old, new)
 
 
 def _main(root: Element) -> Element | None:

@@ -59,11 +59,11 @@ def playlist_strip(names: PlaylistNames, index: int, mark: Element, holder: Elem
     )
 
 
-def playlists_of(parts: Parts, timeline: Element) -> Iterator[tuple[int, Element, Element]]:
-    """The tracks that are plain playlists: number, <track>, playlist."""
+def tracks_of(parts: Parts, timeline: Element, tag: str) -> Iterator[tuple[int, Element, Element]]:
+    """The tracks that are playlists, or tractors: number, <track>, what it names."""
     for index, mark in enumerate(timeline.iter("track")):
         holder = parts.get(mark.get("producer"))
-        if holder is not None and holder.tag == "playlist":
+        if holder is not None and holder.tag == tag:
             yield index, mark, holder
 
 

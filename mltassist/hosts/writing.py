@@ -14,8 +14,14 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.curves import fade_keys, hang_on_clip, hang_on_whole, plays_source
-from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
+from mltassist.hosts.curves import (
+    drop_film_gain,
+    fade_keys,
+    hang_on_clip,
+    hang_on_whole,
+    plays_source,
+    set_film_gain,
+)
 from mltassist.hosts.groups import drop_links, link
 from mltassist.hosts.levels import is_ours
 from mltassist.hosts.markers import add_marker, drop_our_markers
