@@ -16,7 +16,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.document.values import number, whole
+from mltassist.document.values import MAX_DEPTH, number, whole
 from mltassist.frames import Rate
 from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
 from mltassist.hosts.bins import listed
@@ -40,6 +40,7 @@ _NAMES = PlaylistNames("kdenlive:track_name", "kdenlive:locked_track", "kdenlive
 _MARKER = "kdenlive:guide."
 _CLIP_MARKER = "kdenlive:marker."
 _GROUPS = "kdenlive:clipgroups"
+_TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _ADDED_BY_HOST = {"internal_added": "237"}
 
 
@@ -184,9 +185,10 @@ def _groups_xml(parts: Parts) -> Element | None:
         return etree.Element("groups")
     parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
     try:
-        return etree.fromstring(text.encode(), parser)
+        found = etree.fromstring(text.encode(), parser)
     except etree.XMLSyntaxError:
         return None
+    return None if _TOO_DEEP(found) else found
 
 
 def _read(element: Element) -> Grouped:
