@@ -26,9 +26,10 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import insert_after
 from mltassist.errors import TrackLocked
 from mltassist.hosts.lengths import lengthen_film
-from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, insert_after
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts
 from mltassist.hosts.stored import Grouped, Kept, Marker
 from mltassist.timeline.model import BinClip, TrackKind
 

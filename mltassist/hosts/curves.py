@@ -8,10 +8,11 @@ from typing import NamedTuple
 from lxml import etree
 from lxml.etree import _Element as Element
 
+from mltassist.document.placing import append, detach
 from mltassist.hosts.base import Host
 from mltassist.hosts.dissolves import Half, begins_in, dissolve_halves, half_after, own_part
 from mltassist.hosts.levels import is_ours, volume_filter
-from mltassist.hosts.parts import ROLE, Parts, Spot, append, detach
+from mltassist.hosts.parts import ROLE, Parts, Spot
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import FADE_DB, SetLevelCurve
 

@@ -16,6 +16,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import detach
 from mltassist.document.values import MAX_DEPTH, number, whole
 from mltassist.frames import Rate
 from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
@@ -23,7 +24,7 @@ from mltassist.hosts.bins import listed
 from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
 from mltassist.hosts.kdenlive_store import bin_of
 from mltassist.hosts.levels import VOLUME
-from mltassist.hosts.parts import Parts, detach
+from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Group, Grouped, Kept, Marker, Member
 from mltassist.hosts.tracks import (

@@ -7,12 +7,13 @@ from pathlib import PurePath
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import insert_after
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, neighbour
 from mltassist.hosts.bins import words
 from mltassist.hosts.groups import move_links
 from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of, folder_of
-from mltassist.hosts.parts import Parts, insert_after
+from mltassist.hosts.parts import Parts
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.model import BinClip, Guide, TrackKind

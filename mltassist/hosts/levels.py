@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
-from math import log10
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
-from mltassist.document.values import number
+from mltassist.document.gains import gain_db, level_db
 from mltassist.frames import Span
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.edits import MOST_GAIN_DB
 from mltassist.timeline.model import LevelCurve, LevelKey
 
-SILENCE_DB = -120.0
-"""What a gain of nothing is read as."""
 VOLUME = {"window": "75", "max_gain": f"{MOST_GAIN_DB:g}dB", "mlt_service": "volume"}
 """The volume filter of both editors."""
 
@@ -61,9 +57,9 @@ def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelC
         )
         return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
     gain, end = properties.get(element, "gain"), properties.get(element, "end")
-    start_db = min(limit, _gain_db(gain))
+    start_db = min(limit, gain_db(gain))
     if end is not None and span is not None:
-        keys = (LevelKey(span.start, start_db), LevelKey(span.end - 1, min(limit, _gain_db(end))))
+        keys = (LevelKey(span.start, start_db), LevelKey(span.end - 1, min(limit, gain_db(end))))
         return LevelCurve(keys, span, linear_amplitude=True, ours=ours)
     return LevelCurve((LevelKey(offset + first, start_db),), span, ours=ours)
 
@@ -72,13 +68,13 @@ def _level_keys(
     parts: Parts, part: Element, element: Element, text: str
 ) -> Iterator[tuple[int, float, bool]]:
     if not keyframes.is_animated(text):
-        yield 0, _decibels(text), True
+        yield 0, level_db(text), True
         return
     keys = parts.keys(text)
     end = key_length(parts, part, element) if any(key.frame < 0 for key in keys) else 0
     found = {key.frame + end if key.frame < 0 else key.frame: key for key in keys}  # the last one counts
     for frame, key in sorted(found.items()):
-        yield frame, _decibels(key.value), key.ease in ("|", "!")
+        yield frame, level_db(key.value), key.ease in ("|", "!")
 
 
 def key_length(parts: Parts, part: Element, element: Element) -> int:
@@ -96,38 +92,9 @@ def key_length(parts: Parts, part: Element, element: Element) -> int:
     return parts.length_of(part)
 
 
-def _decibels(text: str) -> float:
-    """A level in dB as the engine reads it: a number, with or without its unit; nothing is 0 dB."""
-    found = number(text.strip().lower().removesuffix("db"))
-    return max(SILENCE_DB, float(found or 0))
-
-
-def _gain_db(text: str | None) -> float:
-    """A gain as the engine reads it: a factor (its sign dropped), or dB where that follows the number.
-
-    It has no keys: only the number at its beginning counts, of "0=0;24=1" that is silence, and so is what
-    begins with none. What it makes of "normalise" depends on the sound, and is left out.
-    """
-    if text is None or not text.strip() or text.strip().startswith("normalise"):
-        return 0.0
-    found = _NUMBER.match(text)
-    if found is None:
-        return SILENCE_DB
-    value = max(-1e9, min(1e9, float(found[1].replace(",", "."))))
-    if found[2]:
-        return max(SILENCE_DB, value)
-    factor = abs(value)
-    return 20 * log10(factor) if factor > 10 ** (SILENCE_DB / 20) else SILENCE_DB
-
-
-_NUMBER = re.compile(
-    r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d{1,2})?)\s*(db)?", re.IGNORECASE | re.ASCII
-)
-
-
 def _limit(text: str | None) -> float:
     """`max_gain`, which limits level and gain: 20 dB unless given; 0 means none."""
-    value = MOST_GAIN_DB if text is None else _decibels(text)
+    value = MOST_GAIN_DB if text is None else level_db(text)
     return value if value else float("inf")
 
 

@@ -7,12 +7,13 @@ from functools import partial
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes
+from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import move_links
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin

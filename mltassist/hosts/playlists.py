@@ -8,8 +8,9 @@ from copy import deepcopy
 from lxml import etree
 from lxml.etree import _Element as Element
 
+from mltassist.document.placing import append, detach, insert_after, insert_before
 from mltassist.frames import Span
-from mltassist.hosts.parts import Parts, Spot, append, detach, insert_after, insert_before
+from mltassist.hosts.parts import Parts, Spot
 
 CopyPart = Callable[[Element], str]
 """Gives the id of the part the second half of a split entry is to play (a copy, or the same one)."""

@@ -9,11 +9,12 @@ from functools import partial
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.placing import detach, insert_before
 from mltassist.document.values import number, whole
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span
 from mltassist.hosts.levels import key_length
-from mltassist.hosts.parts import Parts, detach, insert_before
+from mltassist.hosts.parts import Parts
 
 
 def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:

@@ -10,12 +10,13 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import detach, insert_after_properties
 from mltassist.document.values import whole
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
 from mltassist.hosts.bins import bin_listing, listed, words
 from mltassist.hosts.levels import VOLUME
-from mltassist.hosts.parts import Parts, detach, insert_after_properties
+from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Kept, Marker
 from mltassist.hosts.tracks import (

@@ -10,9 +10,10 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import append, insert_after
 from mltassist.document.values import whole
 from mltassist.hosts.base import OUR_TRACKS, Strip
-from mltassist.hosts.parts import ROLE, Parts, append, insert_after
+from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.timeline.model import TrackKind
 

@@ -10,6 +10,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
+from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
@@ -27,7 +28,7 @@ from mltassist.hosts.levels import is_ours
 from mltassist.hosts.markers import add_marker, drop_our_markers
 from mltassist.hosts.nudging import nudge_join
 from mltassist.hosts.opening import open_pause
-from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot, detach
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
