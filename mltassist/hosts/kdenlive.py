@@ -18,16 +18,17 @@ from mltassist.document import properties
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
 from mltassist.hosts.bins import BINS, listed
-from mltassist.hosts.kdenlive_groups import read_json_groups, written_groups
+from mltassist.hosts.kdenlive_lists import TimelineLists, lists_of, read_json_groups, written_groups
 from mltassist.hosts.kdenlive_shared import (
+    DOCUMENT,
     KdenliveShared,
     bin_clip,
+    bin_of,
     main_tractor,
     place_mark,
     sequences_named,
     sequences_of,
 )
-from mltassist.hosts.kdenlive_store import DOCUMENT, TimelineLists, bin_of, lists_of
 from mltassist.hosts.lengths import lengthen, lengthen_background
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.listed import is_whole, json_list, read_list, written_list

@@ -21,8 +21,7 @@ from mltassist.document.values import MAX_DEPTH, number, whole
 from mltassist.frames import Rate
 from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
 from mltassist.hosts.bins import listed
-from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, main_tractor, place_mark
-from mltassist.hosts.kdenlive_store import bin_of
+from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, bin_of, main_tractor, place_mark
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of

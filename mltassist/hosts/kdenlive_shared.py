@@ -10,13 +10,15 @@ from mltassist.document import properties
 from mltassist.document.placing import insert_after
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, neighbour
-from mltassist.hosts.bins import words
+from mltassist.hosts.bins import BINS, words
 from mltassist.hosts.groups import move_links
-from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of, folder_of
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.model import BinClip, Guide, TrackKind
+
+DOCUMENT = "kdenlive:docproperties."
+"""Begins the names of what the bin says of the document."""
 
 
 class KdenliveShared(Host):
@@ -31,6 +33,35 @@ class KdenliveShared(Host):
     def record_home(self, parts: Parts, timeline: Element) -> Element | None:
         """The bin, among the document's own properties, which the host carries over whole."""
         return bin_of(parts.root)
+
+
+def bin_of(root: Element) -> Element | None:
+    """The playlist that carries the bin and the document's properties."""
+    return next(
+        (
+            part
+            for part in root.iterchildren("playlist")
+            if part.get("id") in BINS and properties.get(part, DOCUMENT + "version") is not None
+        ),
+        None,
+    )
+
+
+def folder_of(root: Element, number: str) -> str:
+    """Names of a folder and those above it, joined by "/"; "" at the top."""
+    listing = bin_of(root)
+    if listing is None:
+        return ""
+    above: dict[str, tuple[str, str]] = {}
+    for name, value in properties.all_of(listing).items():
+        if name.startswith("kdenlive:folder."):
+            parent, _, child = name.removeprefix("kdenlive:folder.").rpartition(".")
+            above[child] = (parent, value)
+    names: list[str] = []
+    while number in above and len(names) < len(above):
+        number, name = above[number]
+        names.append(name)
+    return "/".join(reversed(names))
 
 
 def main_tractor(root: Element) -> Element | None:

@@ -13,7 +13,7 @@ import mltassist
 from mltassist.checking import check
 from mltassist.document import properties
 from mltassist.frames import Span
-from mltassist.hosts.kdenlive_store import lists_of
+from mltassist.hosts.kdenlive_lists import lists_of
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.media.sound.mix import curve_gain

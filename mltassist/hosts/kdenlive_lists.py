@@ -1,14 +1,57 @@
-"""Groups of clips as Kdenlive stores them in JSON: leaves that name a clip by track and start."""
+"""What Kdenlive stores with a timeline: numbers, and JSON lists such as markers and groups of clips."""
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
+from lxml.etree import _Element as Element
+
+from mltassist.document import properties
 from mltassist.document.values import whole
+from mltassist.hosts.kdenlive_shared import DOCUMENT, bin_of
 from mltassist.hosts.listed import json_list
 from mltassist.hosts.stored import Group, Grouped, Kept, Member
 
+_SEQUENCE = "kdenlive:sequenceproperties."
 _PAIR = "AVSplit"
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineLists:
+    """The part that holds a timeline's lists and numbers, and the prefix of their names."""
+
+    part: Element
+    prefix: str
+
+    def text(self, name: str) -> str | None:
+        """A stored value as it stands."""
+        return properties.get(self.part, self.prefix + name)
+
+    def put(self, name: str, value: str) -> None:
+        """Store a value."""
+        properties.put(self.part, self.prefix + name, value)
+
+    def put_items(self, name: str, items: list[Any]) -> None:
+        """Store a list as the host indents it."""
+        self.put(name, json.dumps(items, ensure_ascii=False, indent=4) + "\n")
+
+    def change_number(self, name: str, change: Callable[[int], int]) -> None:
+        """Change a stored whole number; one that is missing or negative (none) stays."""
+        number = whole(self.text(name))
+        if number is not None and number >= 0 and (value := change(number)) != number:
+            self.put(name, str(value))
+
+
+def lists_of(root: Element, timeline: Element) -> TimelineLists:
+    """A sequence stores its own lists; before there were sequences the document did."""
+    if properties.get(timeline, "kdenlive:uuid") is None:
+        listing = bin_of(root)
+        if listing is not None:
+            return TimelineLists(listing, DOCUMENT)
+    return TimelineLists(timeline, _SEQUENCE)
 
 
 def read_json_groups(text: str | None) -> tuple[Grouped, ...] | None:
