@@ -14,11 +14,9 @@ from mltassist.hosts.subtitles import move_subtitles
 def move_all_else(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
     """Filters, transitions, markers and subtitles from frame `at` on move `by` frames, on every track."""
     for strip in host.strips(parts, timeline):
-        for playlist in strip.playlists:
-            move_filters(parts, playlist, at, by)
-        if strip.holder not in strip.playlists:
-            move_filters(parts, strip.holder, at, by)
-            move_transitions(parts, strip.holder, at, by)
+        for part in dict.fromkeys((*strip.playlists, strip.holder)):
+            move_filters(parts, part, at, by)
+            move_transitions(parts, part, at, by)  # a playlist has none
     move_filters(parts, timeline, at, by)
     move_transitions(parts, timeline, at, by)
     move_markers(host, parts, timeline, at, by)

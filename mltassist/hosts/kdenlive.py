@@ -31,7 +31,7 @@ from mltassist.hosts.kdenlive_shared import (
 )
 from mltassist.hosts.lengths import lengthen, lengthen_background
 from mltassist.hosts.levels import VOLUME
-from mltassist.hosts.listed import is_whole, json_list, read_list, written_list
+from mltassist.hosts.listed import json_list, read_list, written_list
 from mltassist.hosts.markers import as_guides
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.sources import plays, source_of
@@ -49,6 +49,7 @@ _ADDED_BY_HOST = {"internal_added": "237"}
 _AUDIO_TRACK = "kdenlive:audio_track"
 _TRACK_NAME = "kdenlive:track_name"
 _BIN_ID = "kdenlive:id"
+_PROJECT = "kdenlive:projectTractor"
 
 
 class Kdenlive(KdenliveShared):
@@ -74,12 +75,8 @@ class Kdenlive(KdenliveShared):
                 return sequences[wanted]
         if sequences:
             return list(sequences.values())[-1]
-        tractors = [
-            part
-            for part in parts.root.iterchildren("tractor")
-            if properties.get(part, "kdenlive:projectTractor") != "1"
-        ]
-        return tractors[-1] if tractors else None
+        tractors = parts.root.iterchildren("tractor", reversed=True)
+        return next((part for part in tractors if properties.get(part, _PROJECT) != "1"), None)
 
     def sequences(self, parts: Parts) -> tuple[str, ...]:
         """Names of the sequences in the document."""
@@ -126,7 +123,7 @@ class Kdenlive(KdenliveShared):
         categories = {
             item["index"]: str(item.get("comment", ""))
             for item in json_list(text) or ()
-            if isinstance(item, dict) and is_whole(item.get("index"))
+            if isinstance(item, dict) and isinstance(item.get("index"), int)
         }
         return read_list(lists_of(parts.root, timeline).text(_MARKERS), *_MARKER_FIELDS, categories)
 
@@ -237,28 +234,21 @@ class Kdenlive(KdenliveShared):
                 strip.holder.set("out", parts.write(end - 1))
         if new == old:
             return
-        identity = timeline.get("id")
         lengthen_by(parts, timeline, new - old)
         for mark in list(timeline.iter("track"))[:1]:
-            black = parts.get(mark.get("producer"))
-            if black is not None:
+            if (black := parts.get(mark.get("producer"))) is not None:
                 lengthen_by(parts, black, new - old)
                 lengthen_background(parts, black, old, new)
         for element in parts.root.iter("entry", "track"):
-            if element.get("producer") != identity:
-                continue
             parent = element.getparent()
-            if parent is None:
+            if parent is None or element.get("producer") != timeline.get("id"):
                 continue
-            if properties.get(parent, "kdenlive:projectTractor") == "1":
-                lengthen(parts, element, old, new)
-                lengthen(parts, parent, old, new)
-            elif parent.get("id") in BINS:
-                lengthen(parts, element, old, new)
-        if properties.get(timeline, "kdenlive:maxduration") is not None:
-            properties.put(timeline, "kdenlive:maxduration", str(new))
-        if text := properties.get(timeline, "kdenlive:duration"):
-            properties.put(timeline, "kdenlive:duration", _like(text, new, parts))
+            project = properties.get(parent, _PROJECT) == "1"
+            for part in (element, parent) if project else (element,) if parent.get("id") in BINS else ():
+                lengthen(parts, part, old, new)
+        for name in ("kdenlive:maxduration", "kdenlive:duration"):
+            if text := properties.get(timeline, name):
+                properties.put(timeline, name, _like(text, new, parts))
 
 
 def lengthen_by(parts: Parts, part: Element, by: int) -> None:

@@ -26,7 +26,7 @@ def read_list(
 
 
 def _marker(item: object, at: str, words: str, categories: Mapping[int, str]) -> Marker | Kept:
-    if not isinstance(item, dict) or not is_whole(item.get(at)):
+    if not isinstance(item, dict) or type(item.get(at)) is not int:  # `true` is an int to isinstance
         return Kept(item)
     kind = item.get("type")
     category = categories.get(kind, "") if isinstance(kind, int) else ""
@@ -46,8 +46,3 @@ def _item(marker: Marker | Kept, at: str, words: str, new: Mapping[str, Any]) ->
     if marker.stored is None:
         return dict(sorted({words: marker.text, at: marker.at, **new}.items()))
     return marker.stored if marker.stored[at] == marker.at else {**marker.stored, at: marker.at}
-
-
-def is_whole(value: object) -> bool:
-    """True for a whole number, which in JSON `true` is not."""
-    return isinstance(value, int) and not isinstance(value, bool)
