@@ -1,7 +1,7 @@
 """Kdenlive's documents since tracks became tractors (0.99), with and without sequences (1.1).
 
 Every track is a tractor of two playlists, so that its clips can overlap and dissolve; every clip on the
-timeline is a copy of its bin clip, one for each track and half; guides and groups are JSON. What this
+timeline is a copy of its bin clip, one for each track and half; markers and groups are JSON. What this
 module does not know stays as it is.
 """
 

@@ -1,7 +1,7 @@
 """Kdenlive's documents up to 0.96: tracks are plain playlists, and every track carries sound.
 
-A clip names its bin clip by the id of the part it plays (`7`, `7_playlist3`, `7_video`); guides and
-markers are properties whose names hold seconds; groups are XML.
+A clip names its bin clip by the id of the part it plays (`7`, `7_playlist3`, `7_video`); markers are
+properties whose names hold seconds; groups are XML.
 """
 
 from __future__ import annotations
