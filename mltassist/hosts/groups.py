@@ -63,12 +63,13 @@ def _within(groups: Iterable[Grouped]) -> Iterator[Grouped]:
 
 
 def _moved(group: Grouped, change: Mover) -> Grouped:
+    """The very same where nothing moves: a film has thousands."""
     if isinstance(group, Group):
-        return replace(group, members=tuple(_moved(member, change) for member in group.members))
-    if isinstance(group, Kept):
+        members = tuple(_moved(member, change) for member in group.members)
+        return group if members == group.members else replace(group, members=members)
+    if isinstance(group, Kept) or (place := change(*group.place)) == group.place:
         return group
-    track, start = change(*group.place)
-    return replace(group, track=track, start=start)
+    return Member(*place, group.stored)
 
 
 def _without(groups: tuple[Grouped, ...], track: int) -> tuple[Grouped, ...]:

@@ -69,7 +69,8 @@ def _read(item: object) -> Grouped:
         if not isinstance(children, list):
             return Kept(item)
         return Group(tuple(_read(child) for child in children), item.get("type") == _PAIR, item)
-    track, start, *_ = (*(whole(field) for field in _fields(item)), None, None)
+    fields = _fields(item)
+    track, start = whole(fields[0]), whole(fields[1]) if len(fields) > 1 else None
     return Kept(item) if track is None or start is None else Member(track + 1, start, item)
 
 
@@ -85,12 +86,13 @@ def _written(group: Grouped, fields: int) -> object:
         children = written_groups(group.members, fields=fields)
         new = {"children": children, "type": _PAIR}
         return new if group.stored is None else {**group.stored, "children": children}
-    place = [str(group.track - 1), str(group.start)]
+    place = [group.track - 1, group.start]
     if group.stored is None:
-        return {"data": ":".join([*place, "-1"][:fields]), "leaf": "clip", "type": "Leaf"}
-    if _read(group.stored) == group:
+        return {"data": ":".join(map(str, [*place, -1][:fields])), "leaf": "clip", "type": "Leaf"}
+    before = _fields(group.stored)
+    if [int(field) for field in before[:2]] == place:
         return group.stored
-    return {**group.stored, "data": ":".join([*place, *_fields(group.stored)[2:]])}
+    return {**group.stored, "data": ":".join([*map(str, place), *before[2:]])}
 
 
 def _fields(leaf: dict[str, Any]) -> list[str]:

@@ -48,12 +48,11 @@ def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelC
         if (first, last) != (0, 0):  # the engine takes in="0" out="0" as no limits
             span = Span(offset + first, offset + (last if last is not None else 10**9) + 1)
     ours = is_ours(element)
-    level = properties.get(element, "level")
     limit = _limit(properties.get(element, "max_gain"))
-    if level is not None:
+    if properties.get(element, "level") is not None:
         keys = tuple(
             LevelKey(offset + first + frame, min(limit, gain), hold)
-            for frame, gain, hold in _level_keys(parts, part, element, level)
+            for frame, gain, hold in _level_keys(parts, part, element)
         )
         return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
     gain, end = properties.get(element, "gain"), properties.get(element, "end")
@@ -64,9 +63,8 @@ def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelC
     return LevelCurve((LevelKey(offset + first, start_db),), span, ours=ours)
 
 
-def _level_keys(
-    parts: Parts, part: Element, element: Element, text: str
-) -> Iterator[tuple[int, float, bool]]:
+def _level_keys(parts: Parts, part: Element, element: Element) -> Iterator[tuple[int, float, bool]]:
+    text = properties.get(element, "level") or ""
     if not keyframes.is_animated(text):
         yield 0, level_db(text), True
         return
