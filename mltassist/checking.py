@@ -13,6 +13,7 @@ from mltassist.document import properties
 from mltassist.document.values import whole
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.groups import grouped
 from mltassist.hosts.parts import PLAYABLE, PRODUCERS, Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
@@ -125,7 +126,7 @@ def _groups(host: Host, parts: Parts, element: Element, timeline: Timeline) -> I
             starts |= {
                 (strip.index, spot.start) for spot in parts.spots(strip.playlists[0]) if not spot.is_blank
             }
-    for track, start in host.grouped(parts, element):
+    for track, start in grouped(host, parts, element):
         if (track, start) not in starts:
             yield Fault(
                 "group", f"track {track}", f"a group names a clip at frame {start}, where none starts"

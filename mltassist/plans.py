@@ -150,9 +150,9 @@ def _moved(note: Note, edit: OpenPause | NudgeJoin) -> Note:
 
 
 def unmoved_subtitles(project: Project) -> dict[Note, None]:
-    """A note for all subtitles that the edits on a project should have moved, and could not read."""
-    told = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
-    return {Note(f"{name}: {told}", needs_editor=True): None for name in project.document.unmoved}
+    """A note for all that edits on a project should have moved, subtitles or others, and could not read."""
+    unmoved = project.document.unmoved
+    return {Note(f"{name}: {told}", needs_editor=True): None for name, told in unmoved.items()}
 
 
 LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")

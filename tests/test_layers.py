@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import mltassist
+from mltassist.hosts.registry import HOSTS
 
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -114,6 +115,20 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
 
 def test_every_public_name_is_there() -> None:
     assert all(getattr(mltassist, name) is not None for name in mltassist.__all__)
+
+
+def test_no_host_imports_another() -> None:
+    """What hosts have in common lies in modules that belong to none of them."""
+    modules = {type(host).__module__ for host in HOSTS}
+    assert len(modules) == len(HOSTS)
+    found = [
+        f"{module} imports {name}"
+        for module in modules
+        for name in imported(PACKAGE / Path(*module.split(".")[1:]).with_suffix(".py"))
+        for other in modules - {module}
+        if within(name, other)
+    ]
+    assert found == []
 
 
 def test_few_modules_stand_loose() -> None:

@@ -61,7 +61,7 @@ class Document:
 
     sequence: name of the edit to work on where the document holds several; "" for the open one.
     companions: text of files that go with the document when it is written, by the name it uses.
-    unmoved: subtitles that could not be read, and so did not move with the film.
+    unmoved: what could not be read, and so did not move with the film: what it is, and what to do about it.
     """
 
     path: Path
@@ -72,7 +72,7 @@ class Document:
     form: Form = field(default_factory=Form)
     sequence: str = ""
     companions: dict[str, str] = field(default_factory=dict)
-    unmoved: dict[str, None] = field(default_factory=dict)
+    unmoved: dict[str, str] = field(default_factory=dict)
 
     @property
     def root(self) -> etree._Element:

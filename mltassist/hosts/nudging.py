@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes
+from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.groups import move_links
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
 
@@ -30,7 +35,8 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-    host.move_links(
+    move_links(
+        host,
         parts,
         timeline,
         lambda track, start: (
@@ -102,7 +108,7 @@ def _move_beginning(parts: Parts, home: Element, spot: Spot, by: int) -> None:
         if animated and by > 0:
             continue  # it may begin before its clip does; moving it would move its keys
         for child in animated:
-            child.text = keyframes.shift(child.text or "", parts.rate, 0, -by)
+            change_keys(parts, child, partial(keyframes.shift, rate=parts.rate, at=0, by=-by))
         element.set("in", parts.write(spot.first + by))
 
 

@@ -15,9 +15,11 @@ from mltassist.errors import NoSuchPlace, NotAProject
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.dissolves import dissolve_halves
+from mltassist.hosts.groups import linked
 from mltassist.hosts.levels import curves
+from mltassist.hosts.markers import as_guides
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
-from mltassist.hosts.records import read_record
+from mltassist.hosts.records import stored_record
 from mltassist.hosts.reframing import WHOLE_FRAME, framing
 from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
@@ -28,7 +30,7 @@ def read(host: Host, document: Document) -> Timeline:
     parts = Parts(document)
     timeline = main_timeline(host, parts)
     reader = _Reader(host, parts)
-    record = read_record(host.record(parts, timeline))
+    record = stored_record(host, parts, timeline)
     return Timeline(
         path=document.path,
         host=host.name,
@@ -36,9 +38,9 @@ def read(host: Host, document: Document) -> Timeline:
         width=document.width,
         height=document.height,
         tracks=tuple(reader.track(strip) for strip in host.strips(parts, timeline)),
-        bin=tuple(host.bin_clip(parts, part, entry) for part, entry in host.bin_parts(parts)),
-        guides=tuple(sorted(host.guides(parts, timeline), key=lambda guide: guide.at)),
-        linked=host.linked(parts, timeline),
+        bin=tuple(clip for _, clip in host.bin_clips(parts)),
+        guides=as_guides(host.read_markers(parts, timeline)),
+        linked=linked(host, parts, timeline),
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,
         levels=curves(parts, timeline, 0),
@@ -89,7 +91,7 @@ class _Reader:
     def __init__(self, host: Host, parts: Parts) -> None:
         self.host, self.parts = host, parts
         self.known: dict[str, _Played] = {}
-        self.warnings: dict[str, None] = {}
+        self.warnings = parts.warnings
 
     def played(self, part: Element) -> _Played:
         identity = part.get("id", "")
@@ -104,8 +106,12 @@ class _Reader:
         if source.proxy:
             self.warnings[f"{source.key} is not there: its proxy is measured instead"] = None
         picture, sound = plays(part, values)
-        name = self.host.caption(part, values)
-        name = name or (PurePath(source.key).stem if source.path else source.key)
+        titled = part.get("title") if part.tag in PRODUCERS else None
+        name = (
+            values.get(self.host.caption)
+            or titled
+            or (PurePath(source.key).stem if source.path else source.key)
+        )
         filters = next(part.iterchildren("filter"), None) is not None
         if part.tag not in PRODUCERS:
             return _Played(source, picture, sound, name, filters)

@@ -17,8 +17,9 @@ from lxml.etree import _Element as Element
 from mltassist.document import keyframes, properties
 from mltassist.document.values import json_value, number
 from mltassist.errors import TimeError
-from mltassist.hosts.levels import ROLE, is_ours
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.base import Host
+from mltassist.hosts.levels import is_ours
+from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.model import Laid
 
 VERSION = 1
@@ -60,14 +61,22 @@ def _of(kind: type[Kind], value: object) -> Kind:
     return value
 
 
-def record_text(record: Record) -> str:
-    """The text of a record; the same record always gives the same text."""
+def stored_record(host: Host, parts: Parts, timeline: Element) -> Record:
+    """The record that a document holds."""
+    home = host.record_home(parts, timeline)
+    return read_record(None if home is None else properties.get(home, host.record))
+
+
+def store_record(host: Host, parts: Parts, timeline: Element, record: Record) -> None:
+    """Leave the record in the document; the same record always gives the same text."""
+    home = host.record_home(parts, timeline)
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
     data = {"version": VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
     if record.fades:
         data["fades"] = [[list(key) for key in curve] for curve in sorted(record.fades)]
-    return json.dumps(data, ensure_ascii=False)
+    if home is not None:
+        properties.put(home, host.record, json.dumps(data, ensure_ascii=False))
 
 
 def file_name(key: str) -> str:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from copy import deepcopy
+from functools import partial
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.placing import detach, insert_before
 from mltassist.document.values import number, whole
-from mltassist.frames import Span
-from mltassist.hosts.parts import Parts, detach, insert_before
+from mltassist.errors import TimeError
+from mltassist.frames import Rate, Span
+from mltassist.hosts.levels import key_length
+from mltassist.hosts.parts import Parts
 
 
 def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
@@ -30,15 +35,33 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
             continue
         if by > 0 and last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
             continue
+        end, grows = key_length(parts, part, element), out is not None
+        if not grows and part.tag == "tractor" and end > at + by:  # its clips have moved already
+            end, grows = end - by, True
         _move(parts, element, "out", by)
         for child in element.iterchildren("property"):
-            text = child.text or ""
-            if not keyframes.is_animated(text):
-                continue
-            if by > 0:
-                child.text = keyframes.open_gap(text, parts.rate, at - first, by)
-            elif at - first >= -by:
-                child.text = keyframes.close_gap(text, parts.rate, at - first, -by)
+            if keyframes.is_animated(child.text or ""):
+                change_keys(parts, child, partial(_gap, parts.rate, at - first, by, end, grows=grows))
+
+
+def _gap(rate: Rate, at: int, by: int, end: int, text: str, *, grows: bool) -> str:
+    """Keys with a gap opened or closed; `grows`: the end that some count from moves too."""
+    if not grows:
+        text = keyframes.from_start(text, rate, end)
+    if by > 0:
+        return keyframes.open_gap(text, rate, at, by, end)
+    return keyframes.close_gap(text, rate, at, -by, end) if at >= -by else text
+
+
+def change_keys(parts: Parts, value: Element, change: Callable[[str], str]) -> None:
+    """Change an animated property of a filter; the document remembers one it cannot read."""
+    try:
+        value.text = change(value.text or "")
+    except TimeError:
+        holder = value.getparent()
+        service = properties.get(holder, "mlt_service") if holder is not None else None
+        name = f"{parts.document.path}: {value.get('name')} {value.text!r:.60} of a filter ({service})"
+        parts.document.unmoved[name] = "its times cannot be read and were left as they are; mend it by hand"
 
 
 _FADES = (("volume", "gain"), ("brightness", "start"))

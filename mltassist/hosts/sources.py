@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import keyframes, properties
+from mltassist.document import properties
 from mltassist.document.values import number, whole
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Source, SourceKind
@@ -94,7 +94,7 @@ def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
         if properties.get(link, "mlt_service") == "timeremap" and (
             text := properties.get(link, "time_map") or properties.get(link, "map")
         ):
-            read = ((key.frame, number(key.value)) for key in keyframes.parse(text, parts.rate))
+            read = ((key.frame, number(key.value)) for key in parts.keys(text))
             points = ((at, seconds * parts.rate.fraction) for at, seconds in read if seconds is not None)
             return tuple(sorted(points))
     return ()
@@ -119,6 +119,15 @@ def plays(part: Element, values: Values | None = None) -> tuple[bool, bool]:
     picture = values.get("set.test_image") != "1" and values.get("video_index") != "-1"
     sound = values.get("set.test_audio") != "1" and values.get("audio_index") != "-1"
     return picture, sound
+
+
+def silence(part: Element, *, picture: bool, sound: bool) -> None:
+    """Switch off the stream of a file that a copy is not to play."""
+    if service_of(part) in ("", "avformat", "avformat-novalidate"):
+        if not sound:
+            properties.put(part, "audio_index", "-1")
+        if not picture:
+            properties.put(part, "video_index", "-1")
 
 
 def _file_of(values: Values, service: str, resource: str) -> str:

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from mltassist.document import properties
+from mltassist.document.keyframes import parse
 from mltassist.document.load import Document, load
 from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
 from mltassist.frames import Span
@@ -319,6 +320,24 @@ def test_a_locked_track_is_not_moved(layout, tmp_path):
             apply(host, document.copy(), [edit])
     apply(host, document, [OpenPause(200, 5, WHY), shot(case)])  # nothing of it lies after that place
     assert rows(timeline_of(document).track(track)) == [(20, 180, MUSIC.file, 0)]
+
+
+@pytest.mark.parametrize("fades", [(10, 10), (100, 3), (3, 100), (0, 40), (40, 0), (7, 7)])
+@pytest.mark.parametrize("length", [1, 2, 15])
+def test_fades_longer_than_their_sound_share_it(case: Case, length: int, fades: tuple[int, int]):
+    edit = replace(natural(case, length=length), lead=0, trail=0, fade_in=fades[0], fade_out=fades[1])
+    track = timeline_of(case.edited(edit)).of_role("natural")
+    assert track is not None
+    ((curve,),) = [clip.levels for clip in track.clips()]
+    frames = [key.frame - edit.at for key in curve.keys]
+    assert frames == sorted(set(frames))
+    assert 0 <= frames[0] <= frames[-1] < length
+    assert max(key.gain_db for key in curve.keys) == edit.gain_db
+    document = case.edited(edit)
+    levels = [e.text or "" for e in document.root.iter("property") if e.get("name") == "level"]
+    (written,) = [text for text in levels if "=-3" in text]
+    read = [key.frame for key in parse(written, case.film.rate)]
+    assert read == sorted(set(read))
 
 
 # --- curves, guides, clearing ---------------------------------------------------------------------
