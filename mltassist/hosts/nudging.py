@@ -12,6 +12,7 @@ from mltassist.hosts.following import move_all_else
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
+from mltassist.timeline.moves import moves_of
 
 
 def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:
@@ -30,15 +31,7 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-    host.move_links(
-        parts,
-        timeline,
-        lambda track, start: (
-            (track, edit.joined_at)
-            if track in edit.tracks and start == at
-            else (track, start + by if start >= at else start)
-        ),
-    )
+    host.move_links(parts, timeline, moves_of(edit).clip)
     if by:
         move_all_else(host, parts, timeline, at, by)
 

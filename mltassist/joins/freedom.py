@@ -10,6 +10,7 @@ from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.moves import Moves, moves_of
 from mltassist.timeline.wholes import runs_on
 
 FAR = 10**9
@@ -67,39 +68,33 @@ def freedom(timeline: Timeline, edit: SpeechEdit, *, picture_follows: bool = Tru
 
 def nudged(timeline: Timeline, edit: NudgeJoin) -> Timeline:
     """The timeline with a join moved as the edit says, guides and links aside."""
-    tracks = (
-        replace(track, items=tuple(_moved_items(track, edit, joined=track.index in edit.tracks)))
-        for track in timeline.tracks
-    )
+    moves = moves_of(edit)
+    tracks = (replace(track, items=tuple(_moved_items(track, edit, moves))) for track in timeline.tracks)
     return replace(timeline, tracks=tuple(tracks))
 
 
-def _moved_items(track: Track, edit: NudgeJoin, *, joined: bool) -> Iterator[Item]:
-    at, by = edit.at, edit.shift
-    number = next((n for n, item in enumerate(track.items) if item.start < at <= item.span.end), -1)
-    last = number + 1 >= len(track.items)
-    if number >= 0 and track.items[number].span.end == at and not last and not joined:
-        number += isinstance(track.items[number + 1], Gap)
-    follows = not joined and number >= 0 and not (last and track.items[number].span.end == at)
-    pieces = _run_from(track.items, number) if follows else range(0)
-    for n, item in enumerate(track.items):
-        if joined and item.span.end == at and isinstance(item, Clip):
-            yield replace(item, length=item.length + edit.before_by)
-        elif joined and item.start == at and isinstance(item, Clip):
-            yield replace(
-                item,
-                start=edit.joined_at,
-                length=item.length - edit.after_by,
-                source_in=item.source_in + edit.after_by,
-            )
-        elif follows and n == number:
-            yield replace(item, length=item.length + by)
-        elif n in pieces and isinstance(item, Clip):
-            yield replace(item, start=item.start + by, source_in=item.source_in + by)
-        elif item.start >= at:
-            yield _later(item, by)
+def _moved_items(track: Track, edit: NudgeJoin, moves: Moves) -> Iterator[Item]:
+    items, joined = track.items, track.index in edit.tracks
+    across = next((n for n, item in enumerate(items) if item.start < edit.at <= item.span.end), len(items))
+    later_pieces = range(0) if joined else _run_from(items, across)[1:]
+    # A gap at the place takes up what the film grows by; else what lies before it does.
+    starts = [
+        item.start
+        if isinstance(item, Gap) and item.start == edit.at
+        else moves.clip(track.index, item.start)[1]
+        for item in items
+    ]
+    ends = [*starts[1:], *(moves.frame(item.span.end - 1) + 1 for item in items[-1:])]
+    for n, (item, start, end) in enumerate(zip(items, starts, ends, strict=True)):
+        if isinstance(item, Dissolve):
+            outgoing, incoming = (replace(clip, start=start) for clip in (item.outgoing, item.incoming))
+            yield replace(item, start=start, outgoing=outgoing, incoming=incoming)
+        elif isinstance(item, Gap):
+            yield Gap(start, end - start)
         else:
-            yield item
+            later = edit.after_by if joined and item.start == edit.at else 0
+            later = edit.shift if n in later_pieces else later
+            yield replace(item, start=start, length=end - start, source_in=item.source_in + later)
 
 
 def _run_from(items: Sequence[Item], number: int) -> range:
@@ -111,13 +106,6 @@ def _run_from(items: Sequence[Item], number: int) -> range:
             break
         end += 1
     return range(number, end)
-
-
-def _later(item: Item, by: int) -> Item:
-    if isinstance(item, Dissolve):
-        outgoing, incoming = (replace(c, start=c.start + by) for c in (item.outgoing, item.incoming))
-        return replace(item, start=item.start + by, outgoing=outgoing, incoming=incoming)
-    return replace(item, start=item.start + by)
 
 
 def _meeting(track: Track, at: int) -> tuple[Clip, Clip] | None:

@@ -11,7 +11,8 @@ from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.planner.choose import is_better
 from mltassist.joins.planner.judge import Judgement, Verdict
 from mltassist.project import Project
-from mltassist.timeline.edits import Edit, NudgeJoin
+from mltassist.timeline.edits import NudgeJoin
+from mltassist.timeline.moves import moves_of_all
 
 
 def mend_joins(
@@ -24,7 +25,8 @@ def mend_joins(
     """
     kept = _chosen(findings, joins)
     while kept:
-        places = _places(kept)
+        moves = moves_of_all(kept)
+        places = {(track, edit.at): moves.clip(track, edit.at) for edit in kept for track in edit.tracks}
         mended = project.with_edits(kept)
         there = find(mended.timeline, findings.recipe, on_progress, log=findings.log)
         heard = hear_joins(there, on_progress, only=list(places.values()))
@@ -86,15 +88,6 @@ def _told(judgement: Judgement) -> str:
     return "; ".join(reason.words for reason in judgement.reasons)
 
 
-def _places(edits: Sequence[NudgeJoin]) -> dict[tuple[int, int], tuple[int, int]]:
-    """Where every moved join lies once all are moved: (track, frame) before → after."""
-    return {
-        (track, edit.at): (track, edit.joined_at + sum(e.shift for e in edits if e.at < edit.at))
-        for edit in edits
-        for track in edit.tracks
-    }
-
-
 def _sounds_better(
     findings: Findings, joins: Sequence[Join], edit: NudgeJoin, after: Mapping[tuple[int, int], Join]
 ) -> bool:
@@ -107,11 +100,3 @@ def _sounds_better(
     better_by = findings.recipe.mend.better_by
     worse = any(is_better(was, now, 0.0) and was.score < now.score for was, now in pairs)
     return not worse and any(is_better(now, was, better_by) for was, now in pairs)
-
-
-def place_now(join: Join, edits: Sequence[Edit]) -> int:
-    """The first frame after a join once the edits are carried out."""
-    if join.mended is not None:
-        return join.mended.at
-    moves = (edit for edit in edits if isinstance(edit, NudgeJoin))
-    return join.at + sum(edit.shift for edit in moves if edit.at < join.at)

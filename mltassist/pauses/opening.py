@@ -31,6 +31,7 @@ from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
+from mltassist.timeline.moves import moves_of
 from mltassist.timeline.places import find_place
 from mltassist.timeline.wholes import uncut
 
@@ -76,6 +77,7 @@ def pause_edits(
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
     fade, running = rate.frames(rules.fade_s), _running_on(findings)
     short = _short_clips(findings, running, at, length)
+    moves = moves_of(OpenPause(at, length, "", running), timeline)
     task = PauseTask(
         at=at,
         length=length,
@@ -87,7 +89,11 @@ def pause_edits(
         trail=rules.trail_frames,
         fade=fade,
         run_out=tuple(
-            RunOut(track.index, _played_on(clip, at, spare), clip.source.key)
+            RunOut(
+                track.index,
+                Span(moves.clip(track.index, clip.start)[1], clip.span.end + spare),
+                clip.source.key,
+            )
             for track, clip, spare in short
             if clip.plays_sound and clip.plain_speed
         ),
@@ -158,11 +164,6 @@ def _short_clips(
                 if spare < length:
                     found.append((track, clip, spare))
     return tuple(found)
-
-
-def _played_on(clip: Clip, at: int, spare: int) -> Span:
-    """Where the last piece of what plays on through a pause lies once it is open."""
-    return clip.span.grown(0, spare) if clip.start <= at else clip.span.shifted(spare)
 
 
 def _note_shortfalls(
