@@ -2,21 +2,47 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 
 from mltassist.checking import check
 from mltassist.demofilm.film import Film, Placement
+from mltassist.errors import NoSuchPlace
+from mltassist.hosts.base import OUR_TRACKS
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
-from mltassist.project import Project
-from mltassist.timeline.edits import OpenPause
-from mltassist.timeline.model import TrackKind
-from tests.hosts.films import FILM, MUSIC
+from mltassist.joins.freedom import freedom, nudged
+from mltassist.project import Project, open_project
+from mltassist.timeline.edits import (
+    EDITS,
+    AddGuide,
+    AddTrack,
+    ClearOurs,
+    Edit,
+    FadeJoin,
+    LayNatural,
+    LayShot,
+    LayTone,
+    LayUnder,
+    NudgeJoin,
+    OpenPause,
+    SetFilmGain,
+    SetLevelCurve,
+)
+from mltassist.timeline.model import Timeline, TrackKind
+from mltassist.timeline.moves import Moves, moves_of
+from mltassist.timeline.wholes import whole_clips
+from tests.hosts.films import BOAT, FILM, MUSIC, WAVES, rows
 from tests.hosts.generations import GENERATIONS
-from tests.hosts.written import WHY, Written, saved, write_generation
+from tests.hosts.random_films import films
+from tests.hosts.test_any_crossing import crossings
+from tests.hosts.test_any_join import drawn, joins
+from tests.hosts.written import WHY, Written, saved, saying, write_feature, write_generation
 
 KDENLIVE = [name for name in GENERATIONS if name.startswith("kdenlive")]
 
@@ -56,3 +82,121 @@ def test_groups_follow_music_that_has_fewer_frames_than_the_pause(tmp_path: Path
     assert check(after, original=before) == ()
     later = 90 if at == 90 else 100  # cut there, the second piece plays on and the first ends where it did
     assert grouped(after) >= {(music, 160), (boat, 175), (music, 20), (music, later)}
+
+
+# --- any edit of any film -------------------------------------------------------------------------
+
+
+@st.composite
+def cut_films(draw: st.DrawFn) -> Film:
+    """Any small film, its music often cut with nothing removed and with few frames to spare."""
+    film, spare = draw(films()), draw(st.integers(0, 40))
+    if draw(st.booleans()):
+        return film
+    ends = sorted(
+        20 + at for at in draw(st.sets(st.integers(1, MUSIC.length - spare), min_size=1, max_size=4))
+    )
+    return replace(film, lanes=(*film.lanes[:-1], cut_music(*ends, spare=spare).lanes[-1]))
+
+
+def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
+    """An edit of any kind that may be made on this timeline."""
+    at, length = data.draw(st.integers(0, 220)), data.draw(st.integers(1, 40))
+    boat, waves = written.key(BOAT.file), written.key(WAVES.file)
+    kind = data.draw(st.sampled_from(EDITS))
+    editors = replace(timeline, tracks=tuple(track for track in timeline.tracks if not track.ours))
+    sound = [track.index for track in timeline.tracks if track.kind is TrackKind.SOUND]
+    heard = [(t.index, c) for t in editors.tracks for c in t.clips() if c.plays_sound]
+    crossed = [(track.index, clip) for track, _, clip in crossings(editors)]
+    if kind is NudgeJoin:
+        assume(joins(editors))
+        cut = data.draw(st.sampled_from(joins(editors)))
+        return drawn(data, freedom(timeline, cut), cut.at)
+    if kind in (FadeJoin, SetLevelCurve):
+        assume(crossed)
+        track, clip = data.draw(st.sampled_from(crossed if kind is FadeJoin else heard))
+        fade = FadeJoin(clip.start, track, clip.source.key, clip.source_in, WHY)
+        return fade if kind is FadeJoin else SetLevelCurve(clip.start, track, ((clip.start, -9.0),), WHY)
+    made: tuple[Edit, ...] = (
+        ClearOurs(data.draw(st.sampled_from(("cover", "natural", "joins", "duck", "guides"))), WHY),
+        AddTrack(data.draw(st.sampled_from(tuple(OUR_TRACKS))), WHY),
+        LayShot(at, length, boat, 3, WHY, data.draw(st.sampled_from(("cover", "alternatives")))),
+        LayNatural(at, length, waves, 9, WHY, lead=min(at, 3), trail=4),
+        LayUnder(at, length, boat, 3, WHY),
+        LayTone(at, length, waves, 3, WHY),
+        OpenPause(at, length, WHY, tuple(n for n in sound if data.draw(st.booleans()))),
+        SetFilmGain(-3.0, WHY),
+        AddGuide(at, "look", WHY),
+    )
+    return next(edit for edit in made if type(edit) is kind)
+
+
+def assert_found_again(moves: Moves, edits: tuple[Edit, ...], before: Project, after: Project) -> None:
+    """Tracks, clips, guides, links and groups lie where the map has them."""
+    cleared = {edit.what for edit in edits if isinstance(edit, ClearOurs)}
+    was, now = before.timeline, after.timeline
+    gone: set[tuple[int, int]] = set()
+    for track in was.tracks:
+        there = now.track(moves.track(track.index))
+        assert (there.name, there.kind, there.ours) == (track.name, track.kind, track.ours)
+        found = {clip.start: clip.source.key for clip in whole_clips(there)}
+        for clip in whole_clips(track):
+            if track.ours and OUR_TRACKS[track.ours].work in cleared:
+                gone.add((track.index, clip.start))
+            else:
+                number, start = moves.clip(track.index, clip.start)
+                assert (number, found.get(start)) == (there.index, clip.source.key)
+    guides = Counter(
+        (moves.frame(guide.at), guide.text)
+        for guide in was.guides
+        if not (guide.ours and "guides" in cleared)
+    )
+    assert guides <= Counter((guide.at, guide.text) for guide in now.guides)
+    linked = {tuple(moves.clip(*place) for place in pair) for pair in was.linked if gone.isdisjoint(pair)}
+    assert linked <= set(now.linked)
+    assert {moves.clip(*place) for place in grouped(before) - gone} <= grouped(after)
+    # Any two clips are paired here, also two of one source that are not in step.
+    assert {fault.kind for fault in check(after, original=before)} <= {"step"}
+
+
+def lengths(timeline: Timeline) -> list[list[tuple[int, int, int]]]:
+    return [[(row.start, row.length, row.source_in) for row in rows(track)] for track in timeline.tracks]
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@given(name=st.sampled_from(list(GENERATIONS)), film=cut_films(), data=st.data())
+def test_what_edits_move_is_found_where_the_map_has_it(tmp_path, *, name, film, data):
+    written = write_generation(name, tmp_path, film)
+    clips = [(t.index, clip.start) for t in written.project().timeline.tracks for clip in t.clips()]
+    pairs = data.draw(
+        st.lists(st.tuples(*[st.sampled_from(clips)] * 2).filter(lambda p: p[0] != p[1]), max_size=2)
+    )
+    before = with_groups(written, *pairs)
+    project, edits, moves = before, (), Moves()
+    for _ in range(data.draw(st.integers(1, 3))):
+        edit = any_edit(data, written, project.timeline)
+        try:
+            after = project.with_edits([edit])
+        except NoSuchPlace:
+            continue  # taken, or across a dissolve
+        if isinstance(edit, NudgeJoin):  # what the next move is free to is told from the model
+            assert lengths(nudged(project.timeline, edit)) == lengths(after.timeline)
+        moves = moves.then(moves_of(edit, project.timeline, after.timeline))
+        project, edits = after, (*edits, edit)
+    assert_found_again(moves, edits, before, saved(before.with_edits(edits)))
+
+
+DISSOLVES = saying("dissolves")
+
+
+@pytest.mark.parametrize("at", [20, 75, 80, 85, 90, 100, 145, 160])
+@pytest.mark.parametrize("name", DISSOLVES)
+def test_clips_that_dissolve_are_found_where_the_map_has_them(tmp_path: Path, name: str, at: int) -> None:
+    before = open_project(write_feature(name, tmp_path))
+    for run_on in ((), tuple(track.index for track in before.timeline.tracks)):
+        edit = OpenPause(at, 30, WHY, run_on)
+        try:
+            after = saved(before.with_edits([edit]))
+        except NoSuchPlace:
+            continue  # within the dissolve
+        assert_found_again(moves_of(edit, before.timeline), (edit,), before, after)
