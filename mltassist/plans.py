@@ -13,9 +13,8 @@ from typing import Any
 from mltassist.errors import ProjectError
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import EDITS, AddGuide, AddTrack, Edit, counts_tracks, tracks_made
-from mltassist.timeline.moves import moves_of_all
-from mltassist.timeline.undone import Undone
+from mltassist.timeline.edits import EDITS, AddTrack, Edit, counts_tracks, tracks_made
+from mltassist.timeline.moves import Moves, back_of
 
 FORMAT = "mltassist-plan"
 VERSION = 1
@@ -70,29 +69,20 @@ class Plan:
         as it is.
         """
         left: list[Edit] = []
-        back = Undone()
-        # The places of notes are those of the result: they move as guides would that are added last.
-        places = [
-            AddGuide(note.at, str(n), _NOTE) for n, note in enumerate(self.notes) if note.at is not None
-        ]
-        for edit in (*self.edits, *places):
+        back = Moves()
+        for edit in self.edits:
             now = back.edit(edit)
-            if now is not None and (isinstance(edit, AddTrack) or _is_place(edit) or wanted(edit)):
+            if now is not None and (isinstance(edit, AddTrack) or wanted(edit)):
                 left.append(now)
                 back = back.past(edit)
             else:
                 left += _empty_tracks(edit)
-                back = back.without(edit)
-        edits = tuple(_with_tracks_needed([edit for edit in left if not _is_place(edit)]))
+                back = back_of(edit).then(back)
+        edits = tuple(_with_tracks_needed(left))
         if edits == self.edits:
             return self
-        at = {int(edit.text): edit.at for edit in left if isinstance(edit, AddGuide) and _is_place(edit)}
-        notes = [
-            replace(note, at=at.get(number))
-            for number, note in enumerate(self.notes)
-            if note.at is None or number in at
-        ]
-        return replace(self, edits=edits, notes=tuple(dict.fromkeys([*notes, LEFT_OUT])), figures={})
+        notes = notes_after(self.notes, back) | {LEFT_OUT: None}
+        return replace(self, edits=edits, notes=tuple(notes), figures={})
 
     def apply(self, project: Project) -> Project:
         """A new project in which the edits are carried out."""
@@ -116,10 +106,10 @@ class Plan:
         }
 
 
-def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
-    """The notes where their places lie after edits: a note speaks of the result, and stays with its join."""
-    moves = moves_of_all(edits)
-    return {note if note.at is None else replace(note, at=moves.mark(note.at)): None for note in notes}
+def notes_after(notes: Iterable[Note], moves: Moves) -> dict[Note, None]:
+    """The notes where their places lie once something has moved; those that have none then are left out."""
+    places = {note: None if note.at is None else moves.mark(note.at) for note in notes}
+    return {replace(note, at=at): None for note, at in places.items() if note.at is None or at is not None}
 
 
 def unmoved_subtitles(project: Project) -> dict[Note, None]:
@@ -130,11 +120,6 @@ def unmoved_subtitles(project: Project) -> dict[Note, None]:
 
 LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")
 """What is said of a plan of which not all edits are kept."""
-_NOTE = "the place of a note"
-
-
-def _is_place(edit: Edit) -> bool:
-    return isinstance(edit, AddGuide) and edit.reason is _NOTE
 
 
 def _empty_tracks(edit: Edit) -> Iterator[AddTrack]:

@@ -19,7 +19,7 @@ from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
-from mltassist.timeline.moves import pause_moves
+from mltassist.timeline.moves import moves_of
 
 
 def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> None:
@@ -40,18 +40,16 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
         if track.locked and track.end > at:
             raise locked(parts, next(s for s in host.strips(parts, timeline) if s.index == track.index))
     halves: set[int] = set()
-    running_on: dict[tuple[int, int], int] = {}
     for strip in host.strips(parts, timeline):
         for playlist in strip.playlists:
             if strip.index in edit.run_on:
-                ran = _run_on(host, parts, playlist, at, by)
-                running_on |= {(strip.index, start): later for start, later in ran.items()}
+                _run_on(host, parts, playlist, at, by)
                 continue
             if _split(host, parts, playlist, at):
                 halves.add(strip.index)
             playlists.open_blank(parts, playlist, at, by)
     move_all_else(host, parts, timeline, at, by)
-    host.move_links(parts, timeline, pause_moves(edit, running_on).clip)
+    host.move_links(parts, timeline, moves_of(edit, model).clip)
     for pair in model.linked:
         if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
             host.link(parts, timeline, tuple((track, at + by) for track, _ in pair))
@@ -77,17 +75,16 @@ def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
     return True
 
 
-def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> dict[int, int]:
+def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
     """Let the clip across `at` play on; what its source lacks stays empty after it.
 
     Where it was cut with nothing removed, the pieces after the cut begin so much later in the source.
-    Gives the frames that each of them moves, by its start.
     """
     run = run_across(parts, playlist, at)
     if run is None:
         _split(host, parts, playlist, at)
         playlists.open_blank(parts, playlist, at, by)
-        return {}
+        return
     clip, last = run.pieces[0], run.pieces[-1]
     part = parts.get(last.element.get("producer"))
     spare = by
@@ -107,4 +104,3 @@ def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> di
         move_filters(parts, own_part(parts, half), half.first, spare)
     if spare < by:
         playlists.open_blank(parts, playlist, last.span.end + spare, by - spare)
-    return {clip.start: 0} | {spot.start: spare for spot in run.pieces[1:]}

@@ -28,9 +28,11 @@ def cross_joins(
     better_by = findings.recipe.mend.better_by
     chosen = _chosen(project, findings, joins, mends)
     while chosen:
-        edits = _numbered(project, [edit for _, edit in chosen])
+        (_, first), *others = chosen
+        # The first may add a track of ours: from then on the others are counted otherwise.
+        moves = moves_of(first, project.timeline, project.with_edits([first]).timeline)
+        edits = (first, *(replace(edit, track=moves.track(edit.track)) for _, edit in others))
         crossed = project.with_edits(edits)
-        moves = moves_of(edits[0], project.timeline, crossed.timeline)
         places = [moves.clip(edit.track, edit.at) for _, edit in chosen]
         there = find(crossed.timeline, findings.recipe, on_progress, log=findings.log)
         heard = hear_joins(there, on_progress, only=places)
@@ -76,10 +78,3 @@ def _chosen(
         )
         found.append((join, edit))
     return found
-
-
-def _numbered(project: Project, edits: Sequence[FadeJoin]) -> tuple[FadeJoin, ...]:
-    """The edits with the tracks as the first of them leaves them: it may add one of ours."""
-    first, *others = edits
-    moves = moves_of(first, project.timeline, project.with_edits([first]).timeline)
-    return first, *(replace(edit, track=moves.track(edit.track)) for edit in others)

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
 from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
-from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
-from mltassist.timeline.moves import Moves, moves_of
+from mltassist.timeline.moves import FAR
 from mltassist.timeline.wholes import runs_on
-
-FAR = 10**9
-"""More frames than any film has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,48 +62,6 @@ def freedom(timeline: Timeline, edit: SpeechEdit, *, picture_follows: bool = Tru
     return Freedom(tuple(track.index for track in moved), before, after, shift)
 
 
-def nudged(timeline: Timeline, edit: NudgeJoin) -> Timeline:
-    """The timeline with a join moved as the edit says, guides and links aside."""
-    moves = moves_of(edit)
-    tracks = (replace(track, items=tuple(_moved_items(track, edit, moves))) for track in timeline.tracks)
-    return replace(timeline, tracks=tuple(tracks))
-
-
-def _moved_items(track: Track, edit: NudgeJoin, moves: Moves) -> Iterator[Item]:
-    items, joined = track.items, track.index in edit.tracks
-    across = next((n for n, item in enumerate(items) if item.start < edit.at <= item.span.end), len(items))
-    later_pieces = range(0) if joined else _run_from(items, across)[1:]
-    # A gap at the place takes up what the film grows by; else what lies before it does.
-    starts = [
-        item.start
-        if isinstance(item, Gap) and item.start == edit.at
-        else moves.clip(track.index, item.start)[1]
-        for item in items
-    ]
-    ends = [*starts[1:], *(moves.frame(item.span.end - 1) + 1 for item in items[-1:])]
-    for n, (item, start, end) in enumerate(zip(items, starts, ends, strict=True)):
-        if isinstance(item, Dissolve):
-            outgoing, incoming = (replace(clip, start=start) for clip in (item.outgoing, item.incoming))
-            yield replace(item, start=start, outgoing=outgoing, incoming=incoming)
-        elif isinstance(item, Gap):
-            yield Gap(start, end - start)
-        else:
-            later = edit.after_by if joined and item.start == edit.at else 0
-            later = edit.shift if n in later_pieces else later
-            yield replace(item, start=start, length=end - start, source_in=item.source_in + later)
-
-
-def _run_from(items: Sequence[Item], number: int) -> range:
-    """The numbers of the clip with this number and of those that play on from it: cut, nothing removed."""
-    end = number + 1
-    while end < len(items):
-        earlier, later = items[end - 1 : end + 1]
-        if not (isinstance(earlier, Clip) and isinstance(later, Clip) and runs_on(earlier, later)):
-            break
-        end += 1
-    return range(number, end)
-
-
 def _meeting(track: Track, at: int) -> tuple[Clip, Clip] | None:
     for left, right in pairwise(track.items):
         if right.start == at and isinstance(left, Clip) and isinstance(right, Clip):
@@ -152,9 +106,14 @@ def _follows(track: Track, at: int) -> Iterator[tuple[int, int]]:
             yield 0, FAR
         return
     item, later = track.items[number], track.items[number + 1 : number + 2]
-    run = _run_from(track.items, number)
-    ends, after = track.items[run.stop - 1], track.items[run.stop : run.stop + 1]
-    if isinstance(item, Dissolve) or (isinstance(item, Clip) and after and isinstance(after[0], Dissolve)):
+    ends = item
+    for after in track.items[number + 1 :]:  # pieces that were cut with nothing removed follow together
+        if isinstance(after, Gap) or not isinstance(ends, Clip):
+            break
+        if isinstance(after, Clip) and not runs_on(ends, after):
+            break
+        ends = after
+    if isinstance(item, Dissolve) or isinstance(ends, Dissolve):
         yield 0, 0  # the frames of a dissolve belong to both of its clips
     elif item.span.end == at and later and isinstance(later[0], Gap):
         yield -later[0].length, FAR

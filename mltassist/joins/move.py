@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from mltassist.findings import Findings, StageProgress, find
-from mltassist.joins.freedom import freedom, nudged
+from mltassist.joins.freedom import freedom
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.planner.choose import is_better
-from mltassist.joins.planner.judge import Judgement, Verdict
+from mltassist.joins.planner.judge import Verdict
 from mltassist.project import Project
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.moves import moves_of_all
@@ -23,7 +23,7 @@ def mend_joins(
     `joins` were listened to with their moves. Every mend is listened to again on the mended timeline, and
     only those that sound better there are kept; what cannot be mended and why is noted.
     """
-    kept = _chosen(findings, joins)
+    kept = _chosen(project, findings, joins)
     while kept:
         moves = moves_of_all(kept)
         places = {(track, edit.at): moves.clip(track, edit.at) for edit in kept for track in edit.tracks}
@@ -40,9 +40,9 @@ def mend_joins(
     return project, (), tuple(joins)
 
 
-def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
+def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
     """The best move of each join that the timeline leaves it, from the last to the first."""
-    timeline, rules = findings.timeline, findings.recipe.mend
+    rules = findings.recipe.mend
     edits: list[NudgeJoin] = []
     # Tracks cut at one frame are moved once: the join that is heard most says how.
     taken: set[int] = set()
@@ -51,7 +51,7 @@ def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
             continue
         if join.crossed is not None and join.crossed.verdict is Verdict.CLEAN:
             continue  # a crossing mends it without moving anything
-        free = freedom(timeline, join.edit, picture_follows=rules.picture == "follows")
+        free = freedom(project.timeline, join.edit, picture_follows=rules.picture == "follows")
         move = next(
             (
                 move
@@ -72,7 +72,7 @@ def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
             tracks=free.tracks,
             before_by=move.before_by,
             after_by=move.after_by,
-            reason=_told(join.judgement),
+            reason="; ".join(reason.words for reason in join.judgement.reasons),
             score_before=join.judgement.score,
             score_after=move.judgement.score,
             verdict_before=join.judgement.verdict.value,
@@ -80,12 +80,8 @@ def _chosen(findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
         )
         edits.append(edit)
         taken.add(join.at)
-        timeline = nudged(timeline, edit)
+        project = project.with_edits([edit])
     return tuple(edits)
-
-
-def _told(judgement: Judgement) -> str:
-    return "; ".join(reason.words for reason in judgement.reasons)
 
 
 def _sounds_better(

@@ -31,9 +31,8 @@ def pause_figures(
         "rippled": bool(opened),
         "natural_sound": laid.name if laid is not None else "",
     }
-    places = [moves.frame(other["at"]) for other in later]
     moved = [
-        {**other, "at": at, "timecode": format_timecode(at, rate)}
-        for other, at in zip(later, places, strict=True)
+        {**other, "at": (at := moves.frame(other["at"])), "timecode": format_timecode(at, rate)}
+        for other in later
     ]
     return [row, *moved]

@@ -1,123 +1,196 @@
-"""Where frames, tracks and clips lie once edits are made: the one map that all who ask it use."""
+"""Where frames, tracks and clips lie once edits are made or left out: the one map for all who ask it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
-from mltassist.timeline.edits import Edit, NudgeJoin, OpenPause
-from mltassist.timeline.model import Timeline
+from mltassist.frames import Span
+from mltassist.timeline import edits as kinds
+from mltassist.timeline.edits import Edit, FadeJoin, NudgeJoin, OpenPause, SetLevelCurve, span_of
+from mltassist.timeline.model import Clip, Timeline, Track
 from mltassist.timeline.wholes import uncut
 
+FAR = 10**9
+"""More frames than any film has."""
 Place = tuple[int, int]
 """A clip as (number of its track, first frame)."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """What one edit moves: all from frame `at` on lies `by` frames later, but for what stands at a join.
+class _Stretch(NamedTuple):
+    """From frame `first` up to the next stretch all lies `by` frames later; before the first nothing moves.
 
-    joined: where that join lies. clips: by their places before the edit, where those begin that do not move
-    with their frame. made: numbers of the tracks that have come in, as they are counted with them.
+    source_by: what begins at a join here begins so much later in its source. gone: it has no place there.
     """
 
-    at: int = 0
-    by: int = 0
-    joined: int | None = None
-    clips: Mapping[Place, int] = field(default_factory=dict)
+    first: int
+    by: int
+    source_by: int = 0
+    gone: bool = False
+
+
+class _Step(NamedTuple):
+    """What one edit moves: frames, with the clips there; marks of ours and what is laid.
+
+    clips: where those begin, by their places before, that do not move with their frame. made: numbers of the
+    tracks that have come in, as they are counted then, rising.
+    """
+
+    frames: tuple[_Stretch, ...] = ()
+    marks: tuple[_Stretch, ...] = ()
+    clips: Mapping[Place, int] = {}
     made: tuple[int, ...] = ()
-
-    def frame(self, at: int) -> int:
-        return at + self.by if at >= self.at else at
-
-    def mark(self, at: int) -> int:
-        return self.frame(at) if self.joined is None or at != self.at else self.joined
-
-    def track(self, number: int) -> int:
-        for new in self.made:
-            number += number >= new
-        return number
 
 
 @dataclass(frozen=True, slots=True)
 class Moves:
-    """Where what lies on a timeline lies after some edits.
-
-    What an edit takes away, or splits in two, keeps the place that its beginning would have.
-    """
+    """Where what lies on a timeline lies after some edits; what is split lies where its beginning does."""
 
     steps: tuple[_Step, ...] = ()
 
     def frame(self, at: int) -> int:
-        """Where the frame lies that was shown at frame `at`, with the editor's guides and subtitles there."""
+        """Where the frame lies that was frame `at`, with the editor's guides and subtitles there."""
         for step in self.steps:
-            at = step.frame(at)
+            at += _here(step.frames, at).by
         return at
 
-    def mark(self, at: int) -> int:
-        """Where a mark of ours lies that stood at frame `at`: what speaks of a join goes with the join."""
+    def mark(self, at: int) -> int | None:
+        """The same for a mark of ours: one that speaks of a join goes with it. None: it has no place."""
         for step in self.steps:
-            at = step.mark(at)
+            here = _here(step.marks, at)
+            if here.gone:
+                return None
+            at += here.by
         return at
 
     def track(self, number: int) -> int:
         """The number of the track that had this one."""
-        for step in self.steps:
-            number = step.track(number)
+        for new in (new for step in self.steps for new in step.made):
+            number += number >= new
         return number
 
     def clip(self, track: int, start: int) -> Place:
         """(track, start) of the clip that began there."""
         for step in self.steps:
-            moved = step.clips.get((track, start))
-            track, start = step.track(track), step.frame(start) if moved is None else moved
+            start = step.clips.get((track, start), start + _here(step.frames, start).by)
+            track = Moves((step,)).track(track)
         return track, start
+
+    def edit(self, edit: Edit) -> Edit | None:
+        """A later edit as it is then; None where it has no place, as in a pause that is not opened.
+
+        Of a curve the keys that have a place are left.
+        """
+        for step in self.steps:
+            if isinstance(edit, kinds.ClearOurs | kinds.AddTrack | kinds.SetFilmGain):
+                return edit
+            way = step.frames if isinstance(edit, SetLevelCurve) else step.marks
+            here, span = _here(way, edit.at), span_of(edit) or Span(edit.at, edit.at + 1)
+            if isinstance(edit, FadeJoin):
+                edit = replace(edit, source_in=edit.source_in + here.source_by)
+            if isinstance(edit, SetLevelCurve):
+                keys = [(frame, gain, _here(way, frame)) for frame, gain in edit.keys]
+                if edit.what == "fade":  # for the clip's end as a pause has left it
+                    span = Span(edit.at, keys[-1][0] + 1)
+                left = {frame + there.by: gain for frame, gain, there in keys if not there.gone}
+                edit = replace(edit, keys=tuple(left.items()))
+            starts_it = isinstance(edit, OpenPause) and (not here.gone or here.first == edit.at)
+            if (_is_broken(way, span) and not starts_it) or (
+                isinstance(edit, SetLevelCurve) and not edit.keys
+            ):
+                return None
+            edit = replace(edit, at=edit.at + here.by)
+        return edit
 
     def then(self, later: Moves) -> Moves:
         """Both, one after the other."""
-        return Moves((*self.steps, *later.steps))
+        return Moves(self.steps + later.steps)
+
+    def past(self, edit: Edit) -> Moves:
+        """The same map for what lies on the timeline after `edit`, which has a place in the other as well."""
+        if not isinstance(edit, OpenPause | NudgeJoin):
+            return self
+        at, by, steps = edit.at, edit.length if isinstance(edit, OpenPause) else edit.shift, []
+        for step in self.steps:
+            inside = _here(step.marks, at).by
+            frames, marks = (_past(way, at, by, inside) for way in step[:2])
+            steps.append(step._replace(frames=frames, marks=marks))
+            at += inside
+        return Moves(tuple(steps))
 
 
 def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None = None) -> Moves:
     """What an edit moves.
 
-    before: the timeline that it is made on, which tells what music that runs on through a pause has to
-    spare. after: the one that it leaves, where it may have made tracks: each host has its own place for
-    them.
+    before: the timeline it is made on; without it clips that run on through a pause are told to move with
+    their frames. after: the one it leaves, which tells where the host has put new tracks of ours.
     """
-    made: tuple[int, ...] = ()
-    if before is not None and after is not None:
-        # In rising order: each is counted with those below it.
-        made = tuple(track.index for track in after.tracks if track.ours and not before.of_role(track.ours))
     match edit:
-        case OpenPause():
-            return pause_moves(edit, {} if before is None else dict(_running_on(edit, before)))
-        case NudgeJoin(at=at, joined_at=joined):
-            clips = {(track, at): joined for track in edit.tracks}
-            return Moves((_Step(at, edit.shift, joined, clips),))
-        case _:
-            return Moves((_Step(made=made),) if made else ())
-
-
-def pause_moves(edit: OpenPause, running_on: Mapping[Place, int]) -> Moves:
-    """What a pause moves; `running_on`: by how much the clips move that run on through it."""
-    clips = {(track, start): start + by for (track, start), by in running_on.items()}
-    return Moves((_Step(edit.at, edit.length, None, clips),))
+        case OpenPause(at=at, length=by):
+            runs = () if before is None else runs_through(before, edit.run_on, at)
+            clips = {
+                (track.index, clip.start): clip.start + (min(by, spare) if number else 0)
+                for track, pieces, spare in runs
+                for number, clip in enumerate(pieces)
+            }
+            return Moves((_Step((_Stretch(at, by),), (_Stretch(at, by),), clips),))
+        case NudgeJoin(at=at, shift=by):
+            marks = (_Stretch(at, edit.before_by, edit.after_by), _Stretch(at + 1, by))
+            clips = {(track, at): edit.joined_at for track in edit.tracks}
+            return Moves((_Step((_Stretch(at, by),), marks, clips),))
+    if before is None or after is None:
+        return Moves()
+    made = tuple(t.index for t in after.tracks if t.ours and before.of_role(t.ours) is None)
+    return Moves((_Step(made=made),) if made else ())
 
 
 def moves_of_all(edits: Iterable[Edit]) -> Moves:
-    """What edits move that are made one after the other; clips that run on through pauses aside."""
+    """What edits move that are made one after the other, as far as they tell themselves."""
     return Moves(tuple(step for edit in edits for step in moves_of(edit).steps))
 
 
-def _running_on(edit: OpenPause, timeline: Timeline) -> Iterator[tuple[Place, int]]:
-    """Clips that play on through a pause, from the one at its place, each with the frames it moves."""
-    for track in timeline.tracks:
-        for run in uncut(track) if track.index in edit.run_on else ():
-            last = run[-1]
-            if not run[0].start < edit.at < last.span.end:
-                continue
-            spare = max(0, last.source.length - last.source_in - last.length)
-            by = min(edit.length, spare) if last.source.length else edit.length
-            pieces = [clip for clip in run if clip.span.end > edit.at]
-            yield from (((track.index, clip.start), by if n else 0) for n, clip in enumerate(pieces))
+def back_of(edit: Edit) -> Moves:
+    """The way back to where things lay before an edit; what lies in an opened pause has no place there."""
+    match edit:
+        case OpenPause(at=at, length=by):
+            way = (_Stretch(at, 0, gone=True), _Stretch(at + by, -by))
+            return Moves((_Step(way, way),))
+        case NudgeJoin(at=at, shift=by, joined_at=joined):
+            frames = (*(_Stretch(at + n, -n) for n in range(by)), _Stretch(at + by, -by))
+            marks = (_Stretch(joined, -edit.before_by, -edit.after_by), _Stretch(joined + 1, -by))
+            return Moves((_Step(frames, marks, {(track, joined): at for track in edit.tracks}),))
+    return Moves()
+
+
+def runs_through(
+    timeline: Timeline, tracks: Iterable[int], at: int
+) -> Iterator[tuple[Track, tuple[Clip, ...], int]]:
+    """What runs on through a pause at a frame on these tracks, and the frames its source has to spare.
+
+    Of a clip that was cut with nothing removed the pieces from the one at the place, which stays, on.
+    """
+    for track in (track for track in timeline.tracks if track.index in tracks):
+        for run in uncut(track):
+            if run[0].start < at < run[-1].span.end:
+                whole, end = run[-1].source.length, run[-1].source_in + run[-1].length
+                yield track, tuple(c for c in run if c.span.end > at), max(0, whole - end) if whole else FAR
+
+
+def _here(way: tuple[_Stretch, ...], frame: int) -> _Stretch:
+    return next((stretch for stretch in reversed(way) if stretch.first <= frame), _Stretch(0, 0))
+
+
+def _is_broken(way: tuple[_Stretch, ...], span: Span) -> bool:
+    """True when frames of a span have no place."""
+    return any(s.gone for s in (_here(way, span.start), *(s for s in way if s.first in span)))
+
+
+def _past(way: tuple[_Stretch, ...], at: int, by: int, inside: int) -> tuple[_Stretch, ...]:
+    """The way where `by` frames more lie from `at` on; those come to lie `inside` frames later."""
+    return (
+        *(stretch for stretch in way if stretch.first < at),
+        _Stretch(at, inside),
+        _here(way, at)._replace(first=at + max(0, by)),
+        *(stretch._replace(first=max(at, stretch.first + by)) for stretch in way if stretch.first > at),
+    )

@@ -23,8 +23,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
     SetLevelCurve,
 )
-from mltassist.timeline.moves import Moves, moves_of, moves_of_all
-from mltassist.timeline.undone import Undone
+from mltassist.timeline.moves import Moves, back_of, moves_of, moves_of_all
 from tests.timeline.films import row, timeline, track
 
 PAUSE, NUDGE = OpenPause(100, 50, "", (2,)), NudgeJoin(100, (1, 2), 3, 1, "")
@@ -63,11 +62,13 @@ def test_clips_that_run_on_through_a_pause_move_by_what_their_source_has_to_spar
     # Three pieces with nothing removed; their source of 1000 frames ends 50 frames after the last of them.
     items = row(("music", 60, 850), ("music", 30, 910), ("music", 10, 940), ("other", 20, 0))
     film = timeline(track(1, "Interview", row(("talk", 300))), track(2, "Music", items, sound=True))
-    moves = moves_of(OpenPause(at, 80, "", (2,)), film)
+    pause = OpenPause(at, 80, "", (2,))
+    moves = moves_of(pause, film)
     assert tuple(moves.clip(2, clip.start)[1] for clip in items) == starts
-    assert moves_of(OpenPause(at, 80, ""), film).clip(2, 60) == (2, 140 if at <= 60 else 60)
-    short = moves_of(OpenPause(at, 20, "", (2,)), film)
-    assert [short.clip(2, clip.start)[1] - clip.start for clip in items[2:]] == [20 if at < 90 else 0, 20]
+    assert moves_of(pause).clip(2, 60) == (2, 140 if at <= 60 else 60)
+    assert moves_of(replace(pause, run_on=(1,)), film).clip(2, 90) == (2, 170 if at <= 90 else 90)
+    short = moves_of(replace(pause, length=20), film)
+    assert [short.clip(2, clip.start)[1] for clip in items[2:]] == [110 if at < 90 else 90, 120]
 
 
 def test_tracks_that_an_edit_makes_count_those_above_anew() -> None:
@@ -112,22 +113,22 @@ PLACED = (
 
 @pytest.mark.parametrize("edit", PLACED, ids=lambda edit: type(edit).__name__)
 def test_an_edit_after_a_pause_that_is_not_opened_lies_so_much_earlier(edit: LayShot) -> None:
-    back = Undone().without(PAUSE)
+    back = back_of(PAUSE)
     assert back.edit(edit) == replace(edit, at=100)
     assert back.edit(replace(edit, at=149)) is None
     assert back.edit(replace(edit, at=30)) == replace(edit, at=30)
-    assert back.past(edit).without(edit).edit(ClearOurs("cover", "")) == ClearOurs("cover", "")
+    assert back.past(edit).edit(ClearOurs("cover", "")) == ClearOurs("cover", "")
 
 
 def test_what_reaches_into_a_pause_that_is_not_opened_has_no_place() -> None:
-    back = Undone().without(PAUSE)
+    back = back_of(PAUSE)
     assert [back.edit(shot(at, 20)) for at in (80, 81, 149)] == [shot(80, 20), None, None]
     assert back.edit(OpenPause(100, 20, "")) == OpenPause(100, 20, "")
     assert back.edit(SetFilmGain(-3.0, "")) == SetFilmGain(-3.0, "")
 
 
 def test_the_keys_of_a_curve_go_back_one_by_one() -> None:
-    back = Undone().without(PAUSE)
+    back = back_of(PAUSE)
     curve = SetLevelCurve(60, 3, ((60, 0.0), (99, -9.0), (120, -12.0), (150, -10.0), (200, 0.0)), "")
     keys = ((60, 0.0), (99, -9.0), (100, -10.0), (150, 0.0))
     assert back.edit(curve) == replace(curve, keys=keys)
@@ -137,23 +138,23 @@ def test_the_keys_of_a_curve_go_back_one_by_one() -> None:
 
 @given(st.lists(PAUSES), FRAMES)
 def test_what_lay_on_the_film_before_is_found_again_on_the_way_back(pauses: list[OpenPause], at: int) -> None:
-    back, moves = Undone(), moves_of_all(pauses)
+    back, moves = Moves(), moves_of_all(pauses)
     for pause in pauses:
-        back = back.without(pause)
+        back = back_of(pause).then(back)
     assert back.edit(shot(moves.mark(at))) == shot(at)
 
 
 @given(PAUSES, st.data())
 def test_what_lies_in_a_pause_has_no_earlier_place(pause: OpenPause, data: st.DataObject) -> None:
     inside = data.draw(st.integers(pause.at, pause.at + pause.length - 1))
-    assert Undone().without(pause).edit(AddGuide(inside, "look", "")) is None
+    assert back_of(pause).edit(AddGuide(inside, "look", "")) is None
 
 
 @given(PAUSES, PAUSES, FRAMES, st.data())
 def test_a_pause_that_is_kept_moves_the_way_back(
     gone: OpenPause, kept: OpenPause, at: int, data: st.DataObject
 ) -> None:
-    back, both = Undone().without(gone), moves_of_all([gone, kept])
+    back, both = back_of(gone), moves_of_all([gone, kept])
     now = back.edit(kept)
     if now is None:
         assert gone.at < kept.at < gone.at + gone.length
@@ -174,7 +175,7 @@ def test_a_pause_moves_the_place_of_a_join_that_is_not_moved(
     # The frames that a join gives and takes have no place of their own in the other film.
     assume(opens_at_it or abs(kept.at - gone.at) > 20)
     assume(stands_at_it or abs(at - gone.at) > 20)
-    back, both = Undone().without(gone), moves_of_all([gone, kept])
+    back, both = back_of(gone), moves_of_all([gone, kept])
     now = back.edit(kept)
     assert isinstance(now, OpenPause)
     if opens_at_it:
@@ -184,7 +185,7 @@ def test_a_pause_moves_the_place_of_a_join_that_is_not_moved(
 
 @given(NUDGES, FRAMES)
 def test_music_that_begins_at_a_join_is_found_where_the_join_is_not_moved(nudge: NudgeJoin, at: int) -> None:
-    back, moves = Undone().without(nudge), moves_of(nudge)
+    back, moves = back_of(nudge), moves_of(nudge)
     start = moves.clip(3, at)[1]
     curve = SetLevelCurve(start, 3, ((start, 0.0), (start + 50, -9.0)), "", source="/m.wav")
     found = back.edit(curve)
