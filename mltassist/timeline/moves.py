@@ -130,7 +130,8 @@ def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None 
         case OpenPause(at=at, length=by):
             runs = () if before is None else runs_through(before, edit.run_on, at)
             clips = {
-                (track.index, clip.start): clip.start + (min(by, spare) if number else 0)
+                (track.index, clip.start): clip.start
+                + min(by, spare if clip.plain_speed else FAR) * (number > 0)
                 for track, pieces, spare in runs
                 for number, clip in enumerate(pieces)
             }

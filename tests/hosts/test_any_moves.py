@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,12 @@ from hypothesis import strategies as st
 
 from mltassist.checking import check
 from mltassist.demofilm.film import Film, Placement
-from mltassist.errors import NoSuchPlace
+from mltassist.errors import NoSuchPlace, TrackLocked
 from mltassist.hosts.base import OUR_TRACKS
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.joins.freedom import freedom
+from mltassist.plans import Note, Plan
 from mltassist.project import Project, open_project
 from mltassist.timeline.edits import (
     EDITS,
@@ -38,11 +40,11 @@ from mltassist.timeline.model import Timeline, TrackKind
 from mltassist.timeline.moves import Moves, moves_of
 from mltassist.timeline.wholes import whole_clips
 from tests.hosts.films import BOAT, FILM, MUSIC, WAVES
-from tests.hosts.generations import GENERATIONS
+from tests.hosts.generations import FEATURES, GENERATIONS
 from tests.hosts.random_films import films
 from tests.hosts.test_any_crossing import crossings
 from tests.hosts.test_any_join import drawn, joins
-from tests.hosts.written import WHY, Written, saved, saying, write_feature, write_generation
+from tests.hosts.written import WHY, Written, saved, write_feature, write_generation
 
 KDENLIVE = [name for name in GENERATIONS if name.startswith("kdenlive")]
 
@@ -180,17 +182,48 @@ def test_what_edits_move_is_found_where_the_map_has_it(tmp_path, *, name, film, 
     assert_found_again(moves, edits, before, saved(before.with_edits(edits)))
 
 
-DISSOLVES = saying("dissolves")
+def shown(timeline: Timeline, at: int) -> int | None:
+    """The frame of the talk that the lowest picture shows at a frame; None where it shows nothing."""
+    base = next(t for t in timeline.tracks if t.name == "Base" and t.kind is TrackKind.PICTURE)
+    return next((clip.source_frame(at) for clip in base.clips() if at in clip.span), None)
 
 
-@pytest.mark.parametrize("at", [20, 75, 80, 85, 90, 100, 145, 160])
-@pytest.mark.parametrize("name", DISSOLVES)
-def test_clips_that_dissolve_are_found_where_the_map_has_them(tmp_path: Path, name: str, at: int) -> None:
+@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    name=st.sampled_from(list(GENERATIONS)),
+    film=films(),
+    pauses=st.lists(
+        st.tuples(st.integers(0, 240), st.integers(1, 60), st.booleans()), min_size=1, max_size=3
+    ),
+    at=st.integers(0, 300),
+)
+def test_a_shot_lies_over_what_it_lay_over_where_pauses_are_left_out(tmp_path, *, name, film, pauses, at):
+    written = write_generation(name, tmp_path, film)
+    shot = LayShot(at, 1, written.key(BOAT.file), 3, WHY)
+    edits = tuple(OpenPause(place, length, "kept" if kept else "left out") for place, length, kept in pauses)
+    before = written.project()
+    plan = Plan("rough", before.path, film.rate, (*edits, shot), (Note("here", at),))
+    left = plan.keep(lambda edit: edit.reason != "left out")
+    whole, part = (some.apply(before).timeline for some in (plan, left))
+    cover = part.of_role("cover")
+    opened = [edit.at for edit in left.edits if isinstance(edit, LayShot)]
+    assert opened == [clip.start for track in (cover,) if track for clip in track.clips()]
+    assert opened == [note.at for note in left.notes if note.text == "here"]
+    if opened:
+        assert shown(part, *opened) == shown(whole, at)
+    else:  # it lay in a pause that is not opened
+        assert shown(whole, at) is None
+
+
+@pytest.mark.parametrize("name", FEATURES)
+def test_whatever_a_document_holds_its_clips_are_found_where_the_map_has_them(
+    tmp_path: Path, name: str
+) -> None:
     before = open_project(write_feature(name, tmp_path))
-    for run_on in ((), tuple(track.index for track in before.timeline.tracks)):
-        edit = OpenPause(at, 30, WHY, run_on)
+    for at, running in product((75, 85, 100, 145, 160), (False, True)):
+        edit = OpenPause(at, 30, WHY, tuple(t.index for t in before.timeline.tracks) if running else ())
         try:
             after = saved(before.with_edits([edit]))
-        except NoSuchPlace:
-            continue  # within the dissolve
-        assert_found_again(moves_of(edit, before.timeline, after.timeline), (edit,), before, after)
+        except (NoSuchPlace, TrackLocked):
+            continue  # within a dissolve, or a track is locked
+        assert_found_again(moves_of(edit, before.timeline), (edit,), before, after)
