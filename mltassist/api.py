@@ -302,7 +302,7 @@ def _open_pauses(
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
-        notes = notes_after(notes, moves_of_all(opened))
+        notes = notes_after(notes, opened)
         notes.update(findings.notes)
         figures = pause_figures(opened, timeline, figures)
     return tuple(edits), notes | unmoved_subtitles(now), figures, now
@@ -364,7 +364,7 @@ def rough(
     wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
     opened, told, pauses_made, now = _open_pauses(now, rules, wishes, findings.log, on_progress)
     edits += opened
-    notes = notes_after(notes, moves_of_all(opened))
+    notes = notes_after(notes, opened)
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made

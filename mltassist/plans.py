@@ -14,7 +14,7 @@ from mltassist.errors import ProjectError
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
 from mltassist.timeline.edits import EDITS, AddTrack, Edit, counts_tracks, tracks_made
-from mltassist.timeline.moves import Moves, back_of
+from mltassist.timeline.moves import Moves, back_of, moves_of_all
 
 FORMAT = "mltassist-plan"
 VERSION = 1
@@ -81,7 +81,7 @@ class Plan:
         edits = tuple(_with_tracks_needed(left))
         if edits == self.edits:
             return self
-        notes = notes_after(self.notes, back) | {LEFT_OUT: None}
+        notes = _moved(self.notes, back) | {LEFT_OUT: None}
         return replace(self, edits=edits, notes=tuple(notes), figures={})
 
     def apply(self, project: Project) -> Project:
@@ -106,8 +106,13 @@ class Plan:
         }
 
 
-def notes_after(notes: Iterable[Note], moves: Moves) -> dict[Note, None]:
-    """The notes where their places lie once something has moved; those that have none then are left out."""
+def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
+    """The notes where their places lie after edits: a note speaks of the result, and stays with its join."""
+    return _moved(notes, moves_of_all(edits))
+
+
+def _moved(notes: Iterable[Note], moves: Moves) -> dict[Note, None]:
+    """The notes where their places lie then; those that have none are left out."""
     places = {note: None if note.at is None else moves.mark(note.at) for note in notes}
     return {replace(note, at=at): None for note, at in places.items() if note.at is None or at is not None}
 

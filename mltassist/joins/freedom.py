@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
-from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.model import Clip, Dissolve, Gap, SourceKind, Timeline, Track, TrackKind
 from mltassist.timeline.moves import FAR
 from mltassist.timeline.wholes import runs_on
 
@@ -117,14 +116,7 @@ def _follows(track: Track, at: int) -> Iterator[tuple[int, int]]:
         yield 0, 0  # the frames of a dissolve belong to both of its clips
     elif item.span.end == at and later and isinstance(later[0], Gap):
         yield -later[0].length, FAR
+    elif isinstance(ends, Clip):
+        yield 1 - (item.span.end - at or item.length), _spare(ends)
     else:
-        yield _item_limits(item, ends, at)
-
-
-def _item_limits(item: Item, ends: Item, at: int) -> tuple[int, int]:
-    if isinstance(item, Gap):
-        return -item.length + (item.span.end > at), FAR
-    assert isinstance(item, Clip)  # noqa: S101  (dissolves were told before)
-    rest = Span(at, item.span.end).length
-    assert isinstance(ends, Clip)  # noqa: S101
-    return -(rest - 1 if rest > 0 else item.length - 1), _spare(ends)
+        yield (item.span.end > at) - item.length, FAR

@@ -24,7 +24,7 @@ def mend_all(
     The notes of `findings` are told afterwards where they lie in the project that is given back.
     """
     moved, moves, joins = mend_joins(project, findings, joins, on_progress)
-    findings.notes = notes_after(findings.notes, moves_of_all(moves))
+    findings.notes = notes_after(findings.notes, moves)
     crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
     there = findings
     if findings.recipe.mend.room_tone:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from mltassist.frames import Span
 from mltassist.timeline import edits as kinds
@@ -74,7 +74,7 @@ class Moves:
         """(track, start) of the clip that began there."""
         for step in self.steps:
             start = step.clips.get((track, start), start + _here(step.frames, start).by)
-            track = Moves((step,)).track(track)
+            track = Moves((step,)).track(track) if step.made else track
         return track, start
 
     def edit(self, edit: Edit) -> Edit | None:
@@ -86,21 +86,23 @@ class Moves:
             if isinstance(edit, kinds.ClearOurs | kinds.AddTrack | kinds.SetFilmGain):
                 return edit
             way = step.frames if isinstance(edit, SetLevelCurve) else step.marks
-            here, span = _here(way, edit.at), span_of(edit) or Span(edit.at, edit.at + 1)
-            if isinstance(edit, FadeJoin):
-                edit = replace(edit, source_in=edit.source_in + here.source_by)
-            if isinstance(edit, SetLevelCurve):
-                keys = [(frame, gain, _here(way, frame)) for frame, gain in edit.keys]
-                if edit.what == "fade":  # for the clip's end as a pause has left it
-                    span = Span(edit.at, keys[-1][0] + 1)
-                left = {frame + there.by: gain for frame, gain, there in keys if not there.gone}
-                edit = replace(edit, keys=tuple(left.items()))
-            starts_it = isinstance(edit, OpenPause) and (not here.gone or here.first == edit.at)
-            if (_is_broken(way, span) and not starts_it) or (
-                isinstance(edit, SetLevelCurve) and not edit.keys
-            ):
+            here, changed = _here(way, edit.at), dict[str, Any]()
+            gone = _is_broken(way, span_of(edit) or Span(edit.at, edit.at + 1))
+            match edit:
+                case OpenPause():  # it may open where what has no place begins
+                    gone = here.gone and here.first < edit.at
+                case FadeJoin():
+                    changed = {"source_in": edit.source_in + here.source_by}
+                case SetLevelCurve():
+                    keys = [(frame, gain, _here(way, frame)) for frame, gain in edit.keys]
+                    left = {frame + there.by: gain for frame, gain, there in keys if not there.gone}
+                    changed = {"keys": tuple(left.items())}
+                    # A fade is for the clip's end as a pause has left it.
+                    over = edit.what == "fade" and _is_broken(way, Span(edit.at, keys[-1][0] + 1))
+                    gone = gone or over or not left
+            if gone:
                 return None
-            edit = replace(edit, at=edit.at + here.by)
+            edit = replace(edit, at=edit.at + here.by, **changed)
         return edit
 
     def then(self, later: Moves) -> Moves:
@@ -159,7 +161,10 @@ def back_of(edit: Edit) -> Moves:
             return Moves((_Step(way, way),))
         case NudgeJoin(at=at, shift=by, joined_at=joined):
             frames = (*(_Stretch(at + n, -n) for n in range(by)), _Stretch(at + by, -by))
-            marks = (_Stretch(joined, -edit.before_by, -edit.after_by), _Stretch(joined + 1, -by))
+            # What the clip after the join has shown more of has no place but the join.
+            shown = max(0, -edit.after_by) + 1
+            at_join = (_Stretch(joined + n, at - joined - n, -edit.after_by) for n in range(shown))
+            marks = (*at_join, _Stretch(joined + shown, -by))
             return Moves((_Step(frames, marks, {(track, joined): at for track in edit.tracks}),))
     return Moves()
 

@@ -183,6 +183,15 @@ def test_a_pause_moves_the_place_of_a_join_that_is_not_moved(
     assert back.past(kept).edit(shot(both.mark(at))) == shot(moves_of(now).mark(at))
 
 
+@given(NUDGES, st.integers(0, 40))
+def test_what_lies_behind_a_join_lies_behind_it_where_it_is_not_moved(nudge: NudgeJoin, later: int) -> None:
+    found = back_of(nudge).edit(shot(nudge.joined_at + later))
+    assert isinstance(found, LayShot)
+    assert found.at >= nudge.at
+    if later > max(0, -nudge.after_by):
+        assert found.at == nudge.joined_at + later - nudge.shift > nudge.at
+
+
 @given(NUDGES, FRAMES)
 def test_music_that_begins_at_a_join_is_found_where_the_join_is_not_moved(nudge: NudgeJoin, at: int) -> None:
     back, moves = back_of(nudge), moves_of(nudge)
