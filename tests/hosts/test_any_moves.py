@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
+import pysubs2
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -227,3 +228,19 @@ def test_whatever_a_document_holds_its_clips_are_found_where_the_map_has_them(
         except (NoSuchPlace, TrackLocked):
             continue  # within a dissolve, or a track is locked
         assert_found_again(moves_of(edit, before.timeline), (edit,), before, after)
+
+
+@pytest.mark.parametrize("kind", [OpenPause, NudgeJoin])
+def test_subtitles_begin_where_the_map_has_their_frames(tmp_path: Path, kind: type[Edit]) -> None:
+    path = write_feature("kdenlive 1.1 subtitles", tmp_path)
+    frames = [10, 79, 80, 81, 120]
+    lines = pysubs2.SSAFile()
+    lines.events = [pysubs2.SSAEvent(start=frame * 40, end=frame * 40 + 40, text="?") for frame in frames]
+    lines.save(str(path.with_name("film.kdenlive.ass")))
+    before = open_project(path)
+    cut = next(cut for cut in joins(before.timeline) if cut.at == 80)
+    nudge = NudgeJoin(80, freedom(before.timeline, cut).tracks, -3, 2, WHY)
+    edit = nudge if kind is NudgeJoin else OpenPause(80, 30, WHY)
+    (side,) = saved(before.with_edits([edit])).timeline.subtitles
+    starts = [line.start for line in pysubs2.load(str(side))]
+    assert starts == [moves_of(edit).frame(frame) * 40 for frame in frames]
