@@ -34,7 +34,6 @@ from mltassist.frames import Rate
 from mltassist.joins.figures import listen_figures
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
-from mltassist.joins.move import place_now
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.delivery import normalising_gain_db
@@ -56,6 +55,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
 )
 from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.moves import moves_of_all
 from mltassist.timeline.places import find_place
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
@@ -346,9 +346,10 @@ def rough(
         now, mends, joins = mend_all(now, findings, joins)
         edits += mends
     note_heard(findings, joins, mends)
+    moves = moves_of_all(mends)
     guides = tuple(
         AddGuide(
-            place_now(join, mends),
+            moves.clip(join.track, join.at)[1],
             f"heard: {judgement.reasons[0].words}",
             "a cover hides no sound: mend this edit",
         )

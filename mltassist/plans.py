@@ -8,21 +8,10 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from mltassist.frames import Rate, Span, format_timecode
+from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import (
-    AddGuide,
-    AddTrack,
-    Edit,
-    FadeJoin,
-    NudgeJoin,
-    OpenPause,
-    SetLevelCurve,
-    counts_tracks,
-    moved,
-    span_of,
-    tracks_made,
-)
+from mltassist.timeline.edits import AddTrack, Edit, counts_tracks, tracks_made
+from mltassist.timeline.moves import Moves, back_of, moves_of_all
 from mltassist.timeline.saved import FORMAT, VERSION
 
 
@@ -75,31 +64,20 @@ class Plan:
         as it is.
         """
         left: list[Edit] = []
-        # The places of notes are those of the result: they move as guides would that are added last.
-        places = [
-            AddGuide(note.at, str(n), _NOTE) for n, note in enumerate(self.notes) if note.at is not None
-        ]
-        pending: list[Edit] = [*self.edits, *places]
-        while pending:
-            edit = pending.pop(0)
-            if isinstance(edit, AddTrack) or _is_place(edit) or wanted(edit):
-                left.append(edit)
-                continue
-            left += _empty_tracks(edit)
-            if isinstance(edit, OpenPause):
-                pending = list(_unopened(Span(edit.at, edit.at + edit.length), pending))
-            elif isinstance(edit, NudgeJoin):
-                pending = [_unnudged(later, edit) for later in pending]
-        edits = tuple(_with_tracks_needed([edit for edit in left if not _is_place(edit)]))
+        back = Moves()
+        for edit in self.edits:
+            now = back.edit(edit)
+            if now is not None and (isinstance(edit, AddTrack) or wanted(edit)):
+                left.append(now)
+                back = back.past(edit)
+            else:
+                left += _empty_tracks(edit)
+                back = back_of(edit).then(back)
+        edits = tuple(_with_tracks_needed(left))
         if edits == self.edits:
             return self
-        at = {int(edit.text): edit.at for edit in left if isinstance(edit, AddGuide) and _is_place(edit)}
-        notes = [
-            replace(note, at=at.get(number))
-            for number, note in enumerate(self.notes)
-            if note.at is None or number in at
-        ]
-        return replace(self, edits=edits, notes=tuple(dict.fromkeys([*notes, LEFT_OUT])), figures={})
+        notes = _moved(self.notes, back) | {LEFT_OUT: None}
+        return replace(self, edits=edits, notes=tuple(notes), figures={})
 
     def apply(self, project: Project) -> Project:
         """A new project in which the edits are carried out."""
@@ -123,30 +101,15 @@ class Plan:
         }
 
 
-def _unnudged(later: Edit, nudge: NudgeJoin) -> Edit:
-    """An edit made after a join was moved, as it is where that join stays, with the marks at it."""
-    if isinstance(later, FadeJoin) and later.at == nudge.joined_at:
-        return replace(later, at=nudge.at, source_in=later.source_in - nudge.after_by)
-    if isinstance(later, AddGuide) and later.at == nudge.joined_at:
-        return replace(later, at=nudge.at)
-    return moved(later, nudge.joined_at, -nudge.shift)
-
-
 def notes_after(notes: Iterable[Note], edits: Iterable[Edit]) -> dict[Note, None]:
-    """The notes where their places lie once pauses are open and joins moved: a note speaks of the result."""
-    for edit in edits:
-        if isinstance(edit, OpenPause | NudgeJoin):
-            notes = [_moved(note, edit) for note in notes]
-    return dict.fromkeys(notes)
+    """The notes where their places lie after edits: a note speaks of the result, and stays with its join."""
+    return _moved(notes, moves_of_all(edits))
 
 
-def _moved(note: Note, edit: OpenPause | NudgeJoin) -> Note:
-    """The note where its place lies after the edit; what speaks of a join goes where the join goes."""
-    if note.at is None or note.at < edit.at:
-        return note
-    if isinstance(edit, OpenPause):
-        return replace(note, at=note.at + edit.length)
-    return replace(note, at=edit.joined_at if note.at == edit.at else note.at + edit.shift)
+def _moved(notes: Iterable[Note], moves: Moves) -> dict[Note, None]:
+    """The notes where their places lie then; those that have none are left out."""
+    places = {note: None if note.at is None else moves.mark(note.at) for note in notes}
+    return {replace(note, at=at): None for note, at in places.items() if note.at is None or at is not None}
 
 
 def unmoved_subtitles(project: Project) -> dict[Note, None]:
@@ -157,31 +120,6 @@ def unmoved_subtitles(project: Project) -> dict[Note, None]:
 
 LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")
 """What is said of a plan of which not all edits are kept."""
-_NOTE = "the place of a note"
-
-
-def _is_place(edit: Edit) -> bool:
-    return isinstance(edit, AddGuide) and edit.reason is _NOTE
-
-
-def _unopened(pause: Span, following: Iterable[Edit]) -> Iterator[Edit]:
-    """What follows a pause, as if it had not been opened; pauses opened later move or widen its place."""
-    for edit in following:
-        if isinstance(edit, OpenPause) and edit.at <= pause.start:
-            pause = pause.shifted(edit.length)
-            yield edit
-        elif isinstance(edit, OpenPause) and edit.at < pause.end:
-            pause = pause.grown(0, edit.length)
-        elif isinstance(edit, SetLevelCurve) and edit.what == "fade" and _lies_across(edit, pause):
-            continue  # it is for the clip's end as the pause has left it
-        elif isinstance(edit, SetLevelCurve):
-            keys = tuple(key for key in edit.keys if key[0] not in pause)
-            if edit.at not in pause and keys:
-                yield moved(replace(edit, keys=keys), pause.end, -pause.length)
-        elif _inside(edit, pause):
-            yield from _empty_tracks(edit)
-        else:
-            yield moved(edit, pause.end, -pause.length)
 
 
 def _empty_tracks(edit: Edit) -> Iterator[AddTrack]:
@@ -200,12 +138,3 @@ def _with_tracks_needed(edits: Sequence[Edit]) -> Iterator[Edit]:
             yield edit
 
 
-def _lies_across(curve: SetLevelCurve, pause: Span) -> bool:
-    return curve.at < pause.start and curve.keys[-1][0] >= pause.start
-
-
-def _inside(edit: Edit, pause: Span) -> bool:
-    span = span_of(edit)
-    if span is None:
-        return isinstance(edit, AddGuide) and edit.at in pause
-    return span.overlaps(pause)

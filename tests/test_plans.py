@@ -311,3 +311,36 @@ def test_what_stands_at_a_join_stays_there_where_the_join_is_not_moved() -> None
         (199, None),
     ]
     assert left.notes[0].at == 100
+
+
+def test_a_pause_earlier_in_the_film_moves_the_place_of_a_join_that_is_not_moved() -> None:
+    nudge, pause = NudgeJoin(500, (1,), 3, -2, ""), OpenPause(200, 50, "")
+    kept = plan(nudge, pause, LayShot(520, 20, "/a.mov", 0, ""), LayShot(600, 20, "/b.mov", 0, ""))
+    assert kept.keep(lambda edit: edit is not nudge).edits == (
+        pause,
+        LayShot(520, 20, "/a.mov", 0, ""),
+        LayShot(595, 20, "/b.mov", 0, ""),
+    )
+
+
+def test_a_pause_at_a_join_opens_at_it_where_the_join_is_not_moved() -> None:
+    """Else it would split the clip after the join, by the frames that were to be taken off it."""
+    nudge = NudgeJoin(100, (1,), 2, 6, "")
+    pause, natural = OpenPause(102, 50, ""), LayNatural(102, 50, "/n.mov", 0, "")
+    shot = LayShot(180, 20, "/a.mov", 0, "")
+    kept = plan(nudge, pause, natural, shot).keep(lambda edit: edit is not nudge)
+    assert kept.edits == (replace(pause, at=100), replace(natural, at=100), replace(shot, at=184))
+
+
+def test_the_curve_of_music_that_begins_at_a_join_stays_on_it_where_the_join_is_not_moved() -> None:
+    """The music begins 6 frames earlier with the join moved, before where the join then lies."""
+    nudge = NudgeJoin(100, (1,), 0, 6, "")
+    curve = SetLevelCurve(94, 4, ((94, 0.0), (200, -9.0)), "music", source="/m.wav")
+    kept = plan(nudge, curve).keep(lambda edit: edit is not nudge)
+    assert kept.edits == (SetLevelCurve(100, 4, ((100, 0.0), (206, -9.0)), "music", source="/m.wav"),)
+
+
+def test_an_edit_is_chosen_as_the_plan_has_it() -> None:
+    pause, shot = OpenPause(200, 50, ""), LayShot(300, 20, "/a.mov", 0, "")
+    kept = plan(pause, shot).keep(lambda edit: edit in (shot,))
+    assert kept.edits == (LayShot(250, 20, "/a.mov", 0, ""),)

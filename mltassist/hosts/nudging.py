@@ -17,6 +17,7 @@ from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
+from mltassist.timeline.moves import moves_of
 
 
 def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:
@@ -35,16 +36,7 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-    move_links(
-        host,
-        parts,
-        timeline,
-        lambda track, start: (
-            (track, edit.joined_at)
-            if track in edit.tracks and start == at
-            else (track, start + by if start >= at else start)
-        ),
-    )
+    move_links(host, parts, timeline, moves_of(edit).clip)
     if by:
         move_all_else(host, parts, timeline, at, by)
 

@@ -20,6 +20,7 @@ from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
+from mltassist.timeline.moves import moves_of
 
 
 def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> None:
@@ -49,7 +50,7 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
                 halves.add(strip.index)
             playlists.open_blank(parts, playlist, at, by)
     move_all_else(host, parts, timeline, at, by)
-    move_links(host, parts, timeline, lambda track, start: (track, start + by if start >= at else start))
+    move_links(host, parts, timeline, moves_of(edit, model).clip)
     for pair in model.linked:
         if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
             link(host, parts, timeline, tuple((track, at + by) for track, _ in pair))

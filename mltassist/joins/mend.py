@@ -7,13 +7,14 @@ from collections.abc import Iterable, Sequence
 from mltassist.findings import Findings
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join
-from mltassist.joins.move import mend_joins, place_now
+from mltassist.joins.move import mend_joins
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.roomtone import tone_edits
 from mltassist.plans import notes_after
 from mltassist.project import Project
 from mltassist.rushes.find import find
 from mltassist.timeline.edits import Edit
+from mltassist.timeline.moves import moves_of_all
 
 
 def mend_all(
@@ -36,10 +37,11 @@ def mend_all(
 
 def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:
     """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
+    moves = moves_of_all(edits)
     for join in joins:
         judgement = (join.mended or join).judgement
         if judgement.verdict is not Verdict.CLEAN:
             words = "; ".join(reason.words for reason in judgement.reasons)
             heard = judgement.verdict is Verdict.HEARD
             told = f"heard: {words}" if heard else f"perhaps heard: {words}"
-            findings.note(told, place_now(join, edits), needs_editor=heard)
+            findings.note(told, moves.clip(join.track, join.at)[1], needs_editor=heard)

@@ -28,8 +28,8 @@ from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import MOST_GAIN_DB, Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
+from mltassist.timeline.moves import moves_of, runs_through
 from mltassist.timeline.places import find_place
-from mltassist.timeline.wholes import uncut
 
 AROUND_S = 15
 """Seconds to each side of a pause in which speech is measured."""
@@ -65,7 +65,10 @@ def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None 
         # The place was asked for, so it is used; whoever asked may not have heard this.
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
     fade, running = rate.frames(rules.fade_s), _running_on(findings)
-    short = _short_clips(findings, running, at, length)
+    # Clips across the place whose source ends within the pause, with the frames they can still play on.
+    through = runs_through(timeline, running, at)
+    short = tuple((track, pieces[-1], spare) for track, pieces, spare in through if spare < length)
+    moves = moves_of(OpenPause(at, length, "", running), timeline)
     reach = rate.frames(AROUND_S)
     around = Span(max(0, at - reach), min(timeline.length, at + reach))
     task = PauseTask(
@@ -79,7 +82,11 @@ def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None 
         trail=rules.trail_frames,
         fade=fade,
         run_out=tuple(
-            RunOut(track.index, _played_on(clip, at, spare), clip.source.key)
+            RunOut(
+                track.index,
+                Span(moves.clip(track.index, clip.start)[1], clip.span.end + spare),
+                clip.source.key,
+            )
             for track, clip, spare in short
             if clip.plays_sound and clip.plain_speed
         ),
@@ -130,29 +137,6 @@ def _open_already(timeline: Timeline, at: int) -> bool:
     """True where natural sound of ours lies: the marker of a pause moves to its end as it is opened."""
     track = timeline.of_role("natural")
     return track is not None and any(clip.start <= at <= clip.span.end for clip in track.clips())
-
-
-def _short_clips(
-    findings: Findings, running: tuple[int, ...], at: int, length: int
-) -> tuple[tuple[Track, Clip, int], ...]:
-    """Clips across the place whose source ends within the pause, with the frames they can still play on.
-
-    Of one that was cut with nothing removed the last piece.
-    """
-    found = []
-    for track in map(findings.timeline.track, running):
-        for pieces in uncut(track):
-            clip = pieces[-1]
-            if pieces[0].start < at < clip.span.end and clip.source.length:
-                spare = max(0, clip.source.length - clip.source_in - clip.length)
-                if spare < length:
-                    found.append((track, clip, spare))
-    return tuple(found)
-
-
-def _played_on(clip: Clip, at: int, spare: int) -> Span:
-    """Where the last piece of what plays on through a pause lies once it is open."""
-    return clip.span.grown(0, spare) if clip.start <= at else clip.span.shifted(spare)
 
 
 def _note_shortfalls(

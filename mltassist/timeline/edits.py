@@ -6,7 +6,7 @@ Annotations are not put off here: the bounds of a figure stand in its type.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated
 
@@ -272,27 +272,6 @@ EDITS: tuple[type[Edit], ...] = (
     SetFilmGain,
     AddGuide,
 )
-
-
-def moved(edit: Edit, at: int, by: int) -> Edit:
-    """The same edit with every frame at or after `at` moved `by` frames later."""
-    match edit:
-        case ClearOurs() | AddTrack() | SetFilmGain():
-            return edit
-        case SetLevelCurve():
-            keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
-            return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case (
-            NudgeJoin()
-            | FadeJoin()
-            | LayTone()
-            | LayShot()
-            | LayNatural()
-            | LayUnder()
-            | OpenPause()
-            | AddGuide()
-        ):
-            return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 
 def span_of(edit: Edit) -> Span | None:
