@@ -179,20 +179,23 @@ class _Reader:
                 found.append(quick_gap(start, length))
                 continue
             played = known.get(part) or self.played(part)
-            if played not in streams:
-                streams[played] = self.streams(strip, played) if played.plain else None
-            heard_and_seen = streams[played]
-            if heard_and_seen is None or element in filtered:
+            try:
+                heard = streams[played]
+            except KeyError:
+                heard = streams[played] = self.streams(strip, played) if played.plain else None
+            if heard is None or element in filtered:
                 found.append(self.item(strip, Spot(element, start, length, first), part))
                 continue
+            at, picture, sound = first + played.own_in, heard[0], heard[1]
             found.append(
                 quick_clip(
                     start,
                     length,
                     played.source,
-                    first + played.own_in,
+                    at,
                     played.name,
-                    *heard_and_seen,
+                    picture,
+                    sound,
                     _NORMAL,
                     (),
                     (),

@@ -405,8 +405,8 @@ def test_entries_that_are_no_plain_files_are_neither_opened_nor_removed(tmp_path
     store = Store(tmp_path, limit_entries=4)
     store.write("key", {})
     (entry,) = entries(store)
-    (entry.rename(tmp_path / "elsewhere")) if kind == "link" else entry.unlink()
-    {"pipe": os.mkfifo, "folder": os.mkdir, "link": lambda at: os.symlink("elsewhere", at)}[kind](entry)
+    entry.rename(tmp_path / "elsewhere")
+    {"pipe": os.mkfifo, "folder": os.mkdir, "link": lambda at: at.symlink_to("elsewhere")}[kind](entry)
     (tmp_path / COUNT).unlink()
     if kind == "pipe":
         os.mkfifo(tmp_path / COUNT)
