@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import groupby
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -18,7 +19,7 @@ from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
 from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays_source
 from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
 from mltassist.hosts.levels import ROLE, is_ours
-from mltassist.hosts.nudging import nudge_join
+from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
 from mltassist.hosts.reading import main_timeline
@@ -55,8 +56,12 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     """
     writer = _Writer(host, document)
     old = writer.content_length()
-    for edit in edits:
-        writer.carry_out(edit)
+    for nudges, row in groupby(edits, key=lambda edit: isinstance(edit, NudgeJoin)):
+        if nudges:
+            nudge_joins(host, writer.parts, writer.timeline, (e for e in row if isinstance(e, NudgeJoin)))
+            continue
+        for edit in row:
+            writer.carry_out(edit)
     writer.leave_record()
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
@@ -115,8 +120,6 @@ class _Writer:
                 self.lay_under(edit)
             case OpenPause():
                 open_pause(self.host, self.parts, self.timeline, edit)
-            case NudgeJoin():
-                nudge_join(self.host, self.parts, self.timeline, edit)
             case FadeJoin():
                 self.fade_join(edit)
             case LayTone():
