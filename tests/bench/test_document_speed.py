@@ -56,7 +56,7 @@ def taken(action: Callable[[], object]) -> float:
 
 
 def ratios(path: Path, clips: int, pairs: int = PAIRS) -> list[float]:
-    """How much longer opening, reading every clip and saving takes than bare parsing and writing, in order."""
+    """How much longer opening, reading all clips and saving take than bare parsing and writing, in order."""
     target = path.with_name(f"copy-{path.name}")
 
     def bare() -> None:

@@ -272,7 +272,8 @@ def _free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int |
     if any(place.start < last and first < place.end for _, place in spent):
         return None
     start, end = moment.span.start, moment.span.end
-    for hole in sorted((frames for frames, _ in spent), key=attrgetter("start")):
+    holes = (frames for frames, _ in spent if frames.length > 0)
+    for hole in sorted(holes, key=attrgetter("start")):
         if min(hole.start, end) - start >= span.length:
             break
         start = max(start, hole.end)
