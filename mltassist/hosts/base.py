@@ -9,7 +9,7 @@ class in `mltassist.hosts.registry`. Reading (`reading.py`) and the edits (`writ
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from typing import ClassVar
@@ -204,6 +204,11 @@ class Host(ABC):
     @abstractmethod
     def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
         """Put a guide of ours on the timeline; its text begins with `GUIDE_PREFIX`."""
+
+    def add_guides(self, parts: Parts, timeline: Element, guides: Sequence[tuple[int, str]]) -> None:
+        """Put several guides of ours on the timeline, each given as (frame, text)."""
+        for at, text in guides:
+            self.add_guide(parts, timeline, at, text)
 
     @abstractmethod
     def drop_our_guides(self, parts: Parts, timeline: Element) -> None:

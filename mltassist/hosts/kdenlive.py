@@ -7,6 +7,7 @@ module does not know stays as it is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from lxml import etree
@@ -245,8 +246,13 @@ class Kdenlive(KdenliveShared):
 
     def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
         """One more guide in the list."""
+        self.add_guides(parts, timeline, [(at, text)])
+
+    def add_guides(self, parts: Parts, timeline: Element, guides: Sequence[tuple[int, str]]) -> None:
+        """The list is written once."""
         store = self._store(parts, timeline)
-        store.put_items("guides", [*store.items("guides"), {"comment": text, "pos": at, "type": _OUR_GUIDES}])
+        new = [{"comment": text, "pos": at, "type": _OUR_GUIDES} for at, text in guides]
+        store.put_items("guides", [*store.items("guides"), *new])
 
     def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
         """Those of ours leave the list."""

@@ -56,12 +56,8 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     """
     writer = _Writer(host, document)
     old = writer.content_length()
-    for nudges, row in groupby(edits, key=lambda edit: isinstance(edit, NudgeJoin)):
-        if nudges:
-            nudge_joins(host, writer.parts, writer.timeline, (e for e in row if isinstance(e, NudgeJoin)))
-            continue
-        for edit in row:
-            writer.carry_out(edit)
+    for kind, row in groupby(edits, type):
+        writer.carry_out_row(kind, row)
     writer.leave_record()
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
@@ -106,6 +102,17 @@ class _Writer:
         if laid or curves or fades or self._record.known:
             self.host.put_record(self.parts, self.timeline, record_text(record))
 
+    def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
+        """Edits of one kind; where each would write all of a list anew, it is written once."""
+        if kind is NudgeJoin:
+            nudges = [edit for edit in row if isinstance(edit, NudgeJoin)]
+            nudge_joins(self.host, self.parts, self.timeline, nudges)
+        elif kind is AddGuide:
+            self.add_guides([edit for edit in row if isinstance(edit, AddGuide)])
+        else:
+            for edit in row:
+                self.carry_out(edit)
+
     def carry_out(self, edit: Edit) -> None:
         match edit:
             case ClearOurs():
@@ -128,8 +135,6 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
-            case AddGuide():
-                self.add_guide(edit)
 
     # --- finding ---
 
@@ -377,8 +382,13 @@ class _Writer:
         keys = [(frame - edit.at, gain) for frame, gain in edit.keys]
         hang_on_whole(self.host, self.parts, found[1], edit, keys)
 
-    def add_guide(self, edit: AddGuide) -> None:
-        text = edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text
-        present = self.host.guides(self.parts, self.timeline)
-        if not any(guide.at == edit.at and guide.text == text for guide in present):
-            self.host.add_guide(self.parts, self.timeline, edit.at, text)
+    def add_guides(self, edits: Iterable[AddGuide]) -> None:
+        """The guides that are not there already; hosts keep all of them in one list."""
+        present = {(guide.at, guide.text) for guide in self.host.guides(self.parts, self.timeline)}
+        wanted = [
+            (edit.at, edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text)
+            for edit in edits
+        ]
+        new = [guide for guide in dict.fromkeys(wanted) if guide not in present]
+        if new:
+            self.host.add_guides(self.parts, self.timeline, new)

@@ -218,7 +218,7 @@ class Track:
     @property
     def end(self) -> int:
         """First frame after the last clip."""
-        return max((item.span.end for item in self.items if not isinstance(item, Gap)), default=0)
+        return max((item.start + item.length for item in self.items if not isinstance(item, Gap)), default=0)
 
     def clips(self) -> Iterator[Clip]:
         """All clips in order; a dissolve gives both of its halves."""
