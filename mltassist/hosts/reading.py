@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
@@ -37,6 +40,19 @@ _NORMAL = Fraction(1)
 _WHOLE = WHOLE_FRAME.zoom
 
 
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """Nothing that is made within is thrown away soon: the collector would look through it in vain."""
+    collected = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collected:
+            gc.enable()
+
+
+@uncollected()
 def read(host: Host, document: Document) -> Timeline:
     """Read the edit that the document holds open. Raises NotAProject when it holds none."""
     parts = Parts(document)

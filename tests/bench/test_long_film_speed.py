@@ -1,7 +1,7 @@
 """The whole pass on films of ever more short clips: the work must not grow faster than the film.
 
-Run by name only: nice -n 10 pytest tests/bench/test_long_film_speed.py -s. Only a few joins are really
-listened to, and speech is said to fill its clips: listening is linear by its nature, and would hide what grows.
+Run by name only: nice -n 10 pytest tests/bench/test_long_film_speed.py -s. Only a few joins are listened to,
+and speech is said to fill its clips: listening is linear by its nature, and would hide what grows.
 """
 
 from __future__ import annotations
