@@ -136,5 +136,3 @@ def _with_tracks_needed(edits: Sequence[Edit]) -> Iterator[Edit]:
         if not isinstance(edit, AddTrack) or (place < last and edit.role not in made):
             made.update(tracks_made(edit))
             yield edit
-
-

@@ -51,6 +51,8 @@ def save_text(text: str, target: Path | str, *, original: Path, force: bool = Fa
 def serialized(document: Document) -> bytes:
     """The document's bytes in the form in which it was read."""
     form = document.form
+    if form.encoding.lower() in ("utf-8", "utf8"):
+        return _in_utf8(document)
     text: str = etree.tostring(document.tree, encoding="unicode")
     declaration, encoding = form.declaration, form.encoding
     try:
@@ -62,6 +64,15 @@ def serialized(document: Document) -> bytes:
     ending = "\n" if form.newline_at_end else ""
     whole = mark + opening + text.rstrip("\n") + ending
     return whole.replace("\n", form.line_end).encode(encoding, "xmlcharrefreplace")
+
+
+def _in_utf8(document: Document) -> bytes:
+    """`serialized` for the encoding that documents have: no text is made on the way."""
+    form = document.form
+    opening = (form.declaration + "\n").encode() if form.declaration else b""
+    mark = codecs.BOM_UTF8 if form.marked else b""
+    data: bytes = etree.tostring(document.tree, encoding="utf-8", xml_declaration=False)
+    return b"".join((mark, opening, data.rstrip(b"\n"), b"\n" if form.newline_at_end else b""))
 
 
 def free_name(path: Path | str, suffix: str = "-rough", extension: str | None = None) -> Path:

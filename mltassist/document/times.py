@@ -48,7 +48,10 @@ def parse(text: str, rate: Rate) -> int:
     >>> parse("00:13:48.982", Rate(30000, 1001)), parse("00:00:26:00", Rate(25)), parse("-5", Rate(25))
     (24844, 650, -5)
     """
-    bare, fps = text.strip(), float(rate.fraction)
+    bare = text.strip()
+    if len(bare) <= 12 and bare.isdecimal():
+        return int(bare)
+    fps = rate.numerator / rate.denominator
     if match := _FRAMES.fullmatch(bare):
         return int(match[1])
     if match := _CLOCK.fullmatch(bare):

@@ -21,14 +21,16 @@ def as_guides(markers: Iterable[Marker | Kept] | None) -> tuple[Guide, ...]:
     return tuple(sorted(found, key=lambda guide: guide.at))
 
 
-def add_marker(host: Host, parts: Parts, timeline: Element, at: int, text: str) -> None:
-    """Put a marker of ours on the timeline, unless it is there already."""
-    text = text if text.startswith(MARKER_PREFIX) else MARKER_PREFIX + text
+def add_markers(host: Host, parts: Parts, timeline: Element, wanted: Iterable[tuple[int, str]]) -> None:
+    """Put markers of ours, given as (frame, text), on the timeline, but for those that are there already."""
     markers = _readable(host, parts, timeline)
-    if markers is not None and not any(
-        isinstance(m, Marker) and (m.at, m.text) == (at, text) for m in markers
-    ):
-        host.write_markers(parts, timeline, (*markers, Marker(at, text)))
+    if markers is None:
+        return
+    present = {(marker.at, marker.text) for marker in markers if isinstance(marker, Marker)}
+    named = ((at, text if text.startswith(MARKER_PREFIX) else MARKER_PREFIX + text) for at, text in wanted)
+    new = tuple(Marker(*one) for one in dict.fromkeys(named) if one not in present)
+    if new:
+        host.write_markers(parts, timeline, (*markers, *new))
 
 
 def drop_our_markers(host: Host, parts: Parts, timeline: Element) -> None:

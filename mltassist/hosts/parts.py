@@ -61,8 +61,12 @@ class Parts:
         for element in self.root:
             if element.tag in PLAYABLE:
                 self.by_id.setdefault(element.get("id", ""), element)
-        self._taken = {name for element in self.root.iter() if (name := element.get("id"))}
         self.style = times.style_of(self._sample_time())
+
+    @cached_property
+    def _taken(self) -> set[str]:
+        """Ids of all that the document holds; only who adds to it needs them."""
+        return {name for element in self.root.iter() if (name := element.get("id"))}
 
     def _sample_time(self) -> str:
         """Some time the document has: what the host writes for others is copied from it."""
@@ -171,22 +175,36 @@ class Parts:
 
     def spots(self, playlist: Element) -> Iterator[Spot]:
         """Entries and blanks in order. Entries that name nothing are skipped, as the engine does."""
+        for element, _, start, length, first in self.stretches(playlist):
+            yield Spot(element, start, length, first)
+
+    def stretches(self, playlist: Element) -> Iterator[tuple[Element, Element | None, int, int, int]]:
+        """Like `spots`, as bare rows: element, what it plays (None: a blank), start, length, first.
+
+        A long film has tens of thousands: times read before are looked up without a call.
+        """
         at = 0
+        known, by_id = self._times, self.by_id
         for element in playlist:
-            if element.tag == "blank":
-                length, first = self.frames(element.get("length")), 0
-            elif element.tag == "entry":
-                part = self.get(element.get("producer"))
+            tag = element.tag
+            if tag == "entry":
+                part = by_id.get(element.get("producer", ""))
                 if part is None:
                     continue
-                first = self.frames(element.get("in"))
-                out = element.get("out")
-                last = self.frames(out) if out else self.length_of(part) - 1
-                first, last = min(first, last), max(first, last)
+                begin, out = element.get("in"), element.get("out")
+                try:
+                    first, last = known[begin], known[out]  # type: ignore[index]
+                except KeyError:
+                    first = self.frames(begin)
+                    last = self.frames(out) if out else self.length_of(part) - 1
+                if last < first:
+                    first, last = last, first
                 length = last - first + 1
+            elif tag == "blank":
+                part, first, length = None, 0, self.frames(element.get("length"))
             else:
                 continue
-            yield Spot(element, at, length, first)
+            yield element, part, at, length, first
             at += length
 
     def set_range(self, entry: Element, first: int, length: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import groupby
 
 from lxml.etree import _Element as Element
 
@@ -25,8 +26,8 @@ from mltassist.hosts.curves import (
 )
 from mltassist.hosts.groups import drop_links, link
 from mltassist.hosts.levels import is_ours
-from mltassist.hosts.markers import add_marker, drop_our_markers
-from mltassist.hosts.nudging import nudge_join
+from mltassist.hosts.markers import add_markers, drop_our_markers
+from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
 from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
@@ -63,8 +64,8 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     """
     writer = _Writer(host, document)
     old = writer.content_length()
-    for edit in edits:
-        writer.carry_out(edit)
+    for kind, row in groupby(edits, type):
+        writer.carry_out_row(kind, row)
     writer.leave_record()
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
@@ -109,6 +110,18 @@ class _Writer:
         if laid or curves or fades or self._record.known:
             store_record(self.host, self.parts, self.timeline, record)
 
+    def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
+        """Edits of one kind; where each would write all of a list anew, it is written once."""
+        if kind is NudgeJoin:
+            nudges = [edit for edit in row if isinstance(edit, NudgeJoin)]
+            nudge_joins(self.host, self.parts, self.timeline, nudges)
+        elif kind is AddGuide:
+            marks = [(edit.at, edit.text) for edit in row if isinstance(edit, AddGuide)]
+            add_markers(self.host, self.parts, self.timeline, marks)
+        else:
+            for edit in row:
+                self.carry_out(edit)
+
     def carry_out(self, edit: Edit) -> None:
         match edit:
             case ClearOurs():
@@ -123,8 +136,6 @@ class _Writer:
                 self.lay_under(edit)
             case OpenPause():
                 open_pause(self.host, self.parts, self.timeline, edit)
-            case NudgeJoin():
-                nudge_join(self.host, self.parts, self.timeline, edit)
             case FadeJoin():
                 self.fade_join(edit)
             case LayTone():
@@ -133,8 +144,6 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
-            case AddGuide():
-                add_marker(self.host, self.parts, self.timeline, edit.at, edit.text)
 
     # --- finding ---
 

@@ -99,7 +99,7 @@ def _follows(track: Track, at: int) -> Iterator[tuple[int, int]]:
     if track.locked:
         yield 0, 0
         return
-    number = next((n for n, item in enumerate(track.items) if item.start < at <= item.span.end), None)
+    number = next((n for n, i in enumerate(track.items) if i.start < at <= i.start + i.length), None)
     if number is None:  # it begins here or later, behind nothing
         if at > 0:
             yield 0, FAR

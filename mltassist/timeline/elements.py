@@ -127,7 +127,8 @@ def find_elements(
     sources = {clip.source.key: _of_bin_clip(clip, vocabulary, sheet, shares) for clip in timeline.bin}
     for track in timeline.tracks:
         for clip in track.clips():
-            sources.setdefault(clip.source.key, _of_name(clip, vocabulary, shares))
+            if clip.source.key not in sources:
+                sources[clip.source.key] = _of_name(clip, vocabulary, shares)
     tracks = {track.index: _of_track(track, vocabulary, sources) for track in timeline.tracks}
     return Elements(tracks, sources)
 
