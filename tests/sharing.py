@@ -18,16 +18,13 @@ def base_folder(factory: pytest.TempPathFactory) -> Path:
 
 
 def made_once(folder: Path, make: Callable[[Path], object]) -> Path:
-    """The folder as `make` has filled it, in whichever process asked first; the others wait for it.
-
-    `make` is given an empty folder of another name; the result is moved into place when it is whole.
-    """
+    """The folder as `make` has filled it, in whichever process asked first; the others wait for it."""
     folder.parent.mkdir(parents=True, exist_ok=True)
+    whole = folder.with_name(f"{folder.name}.whole")
     with FileLock(folder.with_name(f"{folder.name}.lock")):
-        if not folder.exists():
-            partial = folder.with_name(f"{folder.name}.partial")
-            shutil.rmtree(partial, ignore_errors=True)
-            partial.mkdir()
-            make(partial)
-            partial.rename(folder)
+        if not whole.exists():
+            shutil.rmtree(folder, ignore_errors=True)
+            folder.mkdir()
+            make(folder)
+            whole.touch()
     return folder

@@ -7,9 +7,6 @@ rendered frame tells which source frame is shown. Loudness is measured here with
 
 from __future__ import annotations
 
-import hashlib
-import shutil
-from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -27,24 +24,21 @@ from mltassist.timeline.edits import LayNatural, LayShot, OpenPause
 from mltassist.timeline.elements import Element, find_elements
 from mltassist.timeline.model import Timeline
 from tests import referee
+from tests.cli.films import DOCUMENTS, EXAMPLE
+from tests.passes import PAUSE_S, Pass, example_pass
 
-EXAMPLE = Path(__file__).parents[1] / "example_projects" / "saltreed"
-DOCUMENTS = ("saltreed.mlt", "saltreed.kdenlive", "saltreed-shotcut.mlt")
-PAUSE_S = 5
 HALF_SECOND = 13  # frames: 0.5 s at 25 frames a second, rounded up
 
 pytestmark = pytest.mark.usefixtures("requires_melt")
 
 
-class Pass:
+class Done:
     """One document before and after the rough pass."""
 
-    def __init__(self, folder: Path, name: str) -> None:
-        self.original = folder / name
-        self.digest = hashlib.sha256(self.original.read_bytes()).hexdigest()
+    def __init__(self, made: Pass) -> None:
+        self.original, self.output = made.original, made.output
         self.before: Project = mltassist.open(self.original)
-        self.plan: Plan = mltassist.rough(self.before, pauses=[("let the wheel be heard", Fraction(PAUSE_S))])
-        self.output = self.plan.apply(self.before).save(folder / f"covered-{name}")
+        self.plan: Plan = made.plan
         self.after: Project = mltassist.open(self.output)
 
         self._stems: dict[Element, np.ndarray] = {}
@@ -63,11 +57,12 @@ class Pass:
 
 
 @pytest.fixture(scope="module", params=DOCUMENTS)
-def done(request, tmp_path_factory) -> Pass:
-    folder = tmp_path_factory.mktemp("film")
-    (folder / "media").symlink_to(EXAMPLE / "media")
-    shutil.copy(EXAMPLE / request.param, folder)
-    return Pass(folder, request.param)
+def done(request, shared) -> Done:
+    return Done(example_pass(shared, request.param))
+
+
+def is_as_it_was(original: Path) -> bool:
+    return original.read_bytes() == (EXAMPLE / original.name).read_bytes()
 
 
 def clip_file(number: int) -> str:
@@ -217,7 +212,7 @@ def test_clips_are_where_the_engine_plays_them(done):
 
 
 def test_the_original_is_untouched_and_a_second_pass_replaces_the_first(done):
-    assert hashlib.sha256(done.original.read_bytes()).hexdigest() == done.digest
+    assert is_as_it_was(done.original)
     again = mltassist.rough(done.after)
     twice = again.apply(done.after).timeline
     laid = [clip for track in twice.tracks if track.ours == "cover" for clip in track.clips()]
@@ -227,4 +222,4 @@ def test_the_original_is_untouched_and_a_second_pass_replaces_the_first(done):
         (s.at, s.length, s.source, s.source_in) for s in shots
     ]
     assert [track.ours for track in twice.tracks].count("cover") == 1
-    assert hashlib.sha256(done.original.read_bytes()).hexdigest() == done.digest
+    assert is_as_it_was(done.original)

@@ -16,6 +16,7 @@ from mltassist.frames import Rate, format_timecode
 from mltassist.plans import Plan, read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
+from tests.passes import example_pass
 
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = {
@@ -152,11 +153,12 @@ def test_media_stay_reachable_from_another_folder(folder, run, document, untouch
     assert all(file.is_file() for file in files)
 
 
-def test_the_whole_pass_on_the_example_film(folder, run, untouched):
-    ran = run("rough", folder / "saltreed.kdenlive", "--pause", "let the wheel be heard=5", "--json")
+def test_the_whole_pass_on_the_example_film(shared):
+    ran = example_pass(shared, "saltreed.kdenlive")
     assert ran.status == 0
     assert ran.err == ""
-    told = json.loads(ran.out)
+    assert digest(ran.original) == digest(EXAMPLE / "saltreed.kdenlive")
+    told = ran.told
     made = mltassist.open(told["output"])
     assert made.timeline.length == mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline.length + 125
     figures = told["figures"]
