@@ -9,9 +9,40 @@ import pytest
 
 from tests import needs, referee, sharing
 
+HERE = Path(__file__).parent
+
+
+LONG = (
+    "test_rough_rendered.py",
+    "pauses/test_natural.py",
+    "media/sound/test_mix_played.py",
+    "cli/test_bad_input.py",
+    "music/test_dissolves.py",
+    "cli/test_making.py",
+    "hosts/test_generations_played.py",
+    "cutaways/test_plan.py",
+    "cutaways/test_beside.py",
+    "cli/test_batch.py",
+    "hosts/test_generations_edited_played.py",
+    "cutaways/test_plan_exact.py",
+    "hosts/test_keep_changed.py",
+    "docs/test_examples.py",
+    "hosts/test_host_played.py",
+    "cli/test_again.py",
+    "joins/test_hear.py",
+)
+"""Files that take ten seconds and more. Begun first, so that no process is left alone with one at the end;
+those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
+first looks at all of the example film the second does not."""
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Slow tests are left out unless CI, -m or the name of their file asks for them."""
+    """The longest files come first; slow tests are left out unless they are asked for.
+
+    CI asks for them, and so do -m and the name of their file.
+    """
+    place = {HERE / name: number for number, name in enumerate(LONG)}
+    items.sort(key=lambda item: place.get(item.path, len(LONG)))
     if needs.under_ci() or config.option.markexpr:
         return
     asked = {(config.invocation_params.dir / arg.partition("::")[0]).resolve() for arg in config.args}

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from tests.conftest import LONG
+
 ROOT = Path(__file__).parents[1]
 
 
@@ -25,3 +27,7 @@ def test_example_media_stay_small_enough_to_clone():
 def test_the_package_holds_all_it_needs_to_make_its_demonstration():
     voices = {path.name for path in (ROOT / "mltassist" / "demofilm" / "voices").iterdir()}
     assert {"ines.ogg", "tobias.ogg", "narrator.ogg", "timing.json"} <= voices
+
+
+def test_the_files_that_are_begun_first_are_there():
+    assert [name for name in LONG if not (ROOT / "tests" / name).is_file()] == []
