@@ -27,6 +27,7 @@ from tests import referee
 from tests.cli.films import DOCUMENTS, EXAMPLE
 from tests.passes import PAUSE_S, Pass, example_pass
 
+SPEECH = (Element.INTERVIEW, Element.NARRATION)
 HALF_SECOND = 13  # frames: 0.5 s at 25 frames a second, rounded up
 
 pytestmark = pytest.mark.usefixtures("requires_melt")
@@ -41,14 +42,14 @@ class Done:
         self.plan: Plan = made.plan
         self.after: Project = mltassist.open(self.output)
 
-        self._stems: dict[Element, np.ndarray] = {}
+        self._stems: dict[tuple[Element, ...], np.ndarray] = {}
 
-    def stem(self, element: Element) -> np.ndarray:
-        """What is heard of one element in the output, rendered by the engine."""
-        if element not in self._stems:
-            tracks = tracks_of(self.after.timeline, element)
-            self._stems[element] = referee.sound(self.output, only_tracks=tracks)
-        return self._stems[element]
+    def stem(self, *elements: Element) -> np.ndarray:
+        """What is heard of these elements together in the output, rendered by the engine."""
+        if elements not in self._stems:
+            tracks = tracks_of(self.after.timeline, *elements)
+            self._stems[elements] = referee.sound(self.output, only_tracks=tracks)
+        return self._stems[elements]
 
     @property
     def pause(self) -> OpenPause:
@@ -78,12 +79,12 @@ def jump_cuts(timeline: Timeline) -> list[int]:
     return [edit.at for edit in edits if edit.kind is CutKind.JUMP]
 
 
-def tracks_of(timeline: Timeline, element: Element) -> set[int]:
+def tracks_of(timeline: Timeline, *elements: Element) -> set[int]:
     found = elements_of(timeline)
     return {
         track.index
         for track in timeline.tracks
-        if any(clip.plays_sound and found.of_clip(track, clip) is element for clip in track.clips())
+        if any(clip.plays_sound and found.of_clip(track, clip) in elements for clip in track.clips())
     }
 
 
@@ -129,7 +130,7 @@ def test_narration_is_never_over_black(done):
 
 
 def test_music_is_under_speech_by_the_target_in_every_passage(done):
-    speech = done.stem(Element.INTERVIEW) + done.stem(Element.NARRATION)
+    speech = done.stem(*SPEECH)
     music = done.stem(Element.MUSIC)
     first = Span(200, 1000)  # before the pause, so at the same frames in both
     raw = referee.sound(
@@ -160,7 +161,7 @@ def levels_db(sound: np.ndarray, span: Span) -> np.ndarray:
 def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
     pause = Span(done.pause.at, done.pause.at + done.pause.length)
     natural, music = done.stem(Element.NATURAL), done.stem(Element.MUSIC)
-    speech = done.stem(Element.INTERVIEW)
+    speech = done.stem(*SPEECH)
     laid = next(edit for edit in done.plan.edits if isinstance(edit, LayNatural))
     # Set 4 LU under the speech around it by the recipe.
     around = Span(pause.start - 375, pause.end + 375)
