@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from tests import needs, referee, sharing
+from tests import needs, passes, referee, sharing
 
 HERE = Path(__file__).parent
 
@@ -30,6 +31,10 @@ LONG = (
     "hosts/test_host_played.py",
     "cli/test_again.py",
     "joins/test_hear.py",
+    "joins/test_measures.py",
+    "joins/test_move.py",
+    "joins/test_offsets.py",
+    "docs/test_formats.py",
 )
 """Files that take ten seconds and more. Begun first, so that no process is left alone with one at the end;
 those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
@@ -62,6 +67,12 @@ def requires_melt() -> None:
 def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder that all processes of this test run see."""
     return sharing.base_folder(tmp_path_factory)
+
+
+@pytest.fixture(scope="session")
+def passed(shared: Path) -> Callable[[str], passes.Pass]:
+    """Gives the whole pass on a document of the example film, made once in a test run."""
+    return partial(passes.example_pass, shared)
 
 
 @pytest.fixture(scope="session", autouse=True)

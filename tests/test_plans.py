@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from mltassist.errors import ProjectError
 from mltassist.frames import Rate
-from mltassist.plans import LEFT_OUT, Note, Plan, notes_after, read_edits
+from mltassist.plans import LEFT_OUT, Note, Plan, read_edits
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
@@ -262,9 +262,3 @@ def test_what_stands_at_a_join_stays_there_where_the_join_is_not_moved() -> None
         (199, None),
     ]
     assert left.notes[0].at == 100
-
-
-def test_what_is_told_of_the_very_frame_of_a_pause_is_told_where_that_frame_then_lies() -> None:
-    notes = [Note(str(at), at) for at in (299, 300, 301)]
-    moved = notes_after(notes, [OpenPause(300, 50, "asked for")])
-    assert [note.at for note in moved] == [299, 350, 351]

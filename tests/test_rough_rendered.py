@@ -25,7 +25,7 @@ from mltassist.timeline.elements import Element, find_elements
 from mltassist.timeline.model import Timeline
 from tests import referee
 from tests.cli.films import DOCUMENTS, EXAMPLE
-from tests.passes import PAUSE_S, Pass, example_pass
+from tests.passes import PAUSE_S, Pass
 
 SPEECH = (Element.INTERVIEW, Element.NARRATION)
 HALF_SECOND = 13  # frames: 0.5 s at 25 frames a second, rounded up
@@ -57,9 +57,10 @@ class Done:
         return next(edit for edit in self.plan.edits if isinstance(edit, OpenPause))
 
 
-@pytest.fixture(scope="module", params=DOCUMENTS)
-def done(request, shared) -> Done:
-    return Done(example_pass(shared, request.param))
+# All three are rendered by CI; elsewhere two, of which each takes half a minute.
+@pytest.fixture(scope="module", params=[*DOCUMENTS[:2], pytest.param(DOCUMENTS[2], marks=pytest.mark.slow)])
+def done(request, passed) -> Done:
+    return Done(passed(request.param))
 
 
 def is_as_it_was(original: Path) -> bool:

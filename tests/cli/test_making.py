@@ -16,7 +16,6 @@ from mltassist.frames import Rate, format_timecode
 from mltassist.plans import Plan, read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
-from tests.passes import example_pass
 
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = {
@@ -153,8 +152,8 @@ def test_media_stay_reachable_from_another_folder(folder, run, document, untouch
     assert all(file.is_file() for file in files)
 
 
-def test_the_whole_pass_on_the_example_film(shared):
-    ran = example_pass(shared, "saltreed.kdenlive")
+def test_the_whole_pass_on_the_example_film(passed):
+    ran = passed("saltreed.kdenlive")
     assert ran.status == 0
     assert ran.err == ""
     assert digest(ran.original) == digest(EXAMPLE / "saltreed.kdenlive")

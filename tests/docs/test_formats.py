@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from pathlib import Path
@@ -16,7 +16,7 @@ from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.edits import EDITS
 from tests.docs import pages
-from tests.passes import example_pass
+from tests.passes import Pass
 
 SHORT_OF_SHOTS = "[cover]\nhandle_s = 3.4\n"
 """Takes of 9 s with these ends taken off are too short for nearly every place."""
@@ -48,8 +48,8 @@ def test_fields_of_survey_and_listen_are_named(named: frozenset[str], film: mlta
     assert set(names_in(mltassist.listen(film).as_dict())) <= named
 
 
-def test_fields_of_a_whole_pass_are_named(named: frozenset[str], shared: Path) -> None:
-    found = set(names_in(example_pass(shared, "saltreed.mlt").told))
+def test_fields_of_a_whole_pass_are_named(named: frozenset[str], passed: Callable[[str], Pass]) -> None:
+    found = set(names_in(passed("saltreed.mlt").told))
     assert {"gain_db", "keys", "passages", "pauses", "jump_cuts"} <= found
     assert found <= named
 

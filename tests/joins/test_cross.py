@@ -11,10 +11,8 @@ from numpy.typing import NDArray
 
 import mltassist
 from mltassist.checking import check
-from mltassist.demofilm.documents import kdenlive_document
-from mltassist.demofilm.film import Film, Lane, Placement, Rush
 from mltassist.findings import find, spoken_sound
-from mltassist.frames import Rate, Span
+from mltassist.frames import Span
 from mltassist.joins.measures import click
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.decode import read_sound
@@ -120,35 +118,6 @@ def test_a_join_without_a_click_does_not_cross_over(tmp_path: Path) -> None:
     found = mltassist.listen(mltassist.open(film(tmp_path, hum=0.0038)), recipe=never, mend=True)
     assert found.plan is not None
     assert not any(isinstance(edit, FadeJoin) for edit in found.plan.edits)
-
-
-def test_joins_on_the_very_track_that_makes_room_for_ours_all_cross_over(tmp_path: Path) -> None:
-    """In this layout our track goes below those of sound, where the interview was: number 1."""
-    recording(tmp_path / "bites.wav", hum=0.0038)
-    first, bite = int(BEFORE * FPS), 100
-    bites = [
-        Placement("bites.wav", start, source_in, length)
-        for scene in (0, 200)
-        for start, source_in, length in (
-            (scene, 0, first),
-            (scene + first, int(AFTER * FPS), bite),
-        )
-    ]
-    rush = Rush("bites.wav", "Bites", "Interviews", ("interview",), 14 * FPS, False, True)
-    lane = Lane("Interview", False, True, tuple(bites))
-    path = tmp_path / "film.kdenlive"
-    path.write_bytes(kdenlive_document(Film("Bites", Rate(FPS), 64, 36, (rush,), (lane,))))
-    project = mltassist.open(path)
-    plan = mltassist.listen(project, recipe=STILL, mend=True).plan
-    assert plan is not None
-    made = plan.apply(project).timeline
-    ours = made.of_role("joins")
-    assert ours is not None
-    assert [track.index for track in project.timeline.tracks if track.name == "Interview"] == [ours.index]
-    assert [clip.span.end for clip in ours.clips()] == [first, 200 + first]
-    (interview,) = (track for track in made.tracks if track.name == "Interview")
-    faded = [clip.span.end for clip in interview.clips() if any(curve.ours for curve in clip.levels)]
-    assert faded == [first, 200 + first]
 
 
 @pytest.mark.usefixtures("requires_melt")

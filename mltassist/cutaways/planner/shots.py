@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span
+from mltassist.frames import Span, without
 
 BEAM = 16
 BRANCH = 6
@@ -267,13 +267,7 @@ def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
 
 def _free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:
     """First source frame from which `span` can be filled with frames nobody has used."""
-    # Asked hundreds of thousands of times for one film, mostly of moments that are not used yet.
-    start, reach = moment.span.start, rules.reuse_after
-    for _, place in spent:
-        if place.start - reach < span.end and span.start < place.end + reach:
-            return None
-    for used, _ in sorted(spent) if spent else ():
-        if min(used.start, moment.span.end) - start >= span.length:
-            return start
-        start = max(start, used.end)
-    return start if moment.span.end - start >= span.length else None
+    if any(place.grown(rules.reuse_after, rules.reuse_after).overlaps(span) for _, place in spent):
+        return None
+    free = without([moment.span], [frames for frames, _ in spent])
+    return next((part.start for part in free if part.length >= span.length), None)

@@ -20,7 +20,6 @@ import mltassist
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.mix import MIX_HZ, Sound, film_mix
 from tests import referee
-from tests.passes import example_pass
 
 pytestmark = pytest.mark.usefixtures("requires_melt")
 
@@ -303,9 +302,8 @@ def test_the_example_film_sounds_as_the_engine_plays_it(name: str) -> None:
     assert found.lag <= 1, found
 
 
-@pytest.mark.slow
-def test_what_the_pass_writes_sounds_as_the_engine_plays_it(shared: Path) -> None:
-    path = example_pass(shared, "saltreed.mlt").output
+def test_what_the_pass_writes_sounds_as_the_engine_plays_it(passed) -> None:
+    path = passed("saltreed.mlt").output
     timeline = mltassist.open(path).timeline
     assert any(curve.ours for track in timeline.tracks for clip in track.clips() for curve in clip.levels)
     found = compared(*both(path))
