@@ -90,7 +90,13 @@ class CoverRules:
     face_min_s: Fraction = _seconds("1.5", "later looks at the face last at least this long, or are bridged")
     reuse_after_s: Fraction = _seconds("60", "the same clip again, from another moment, only after this")
     handle_s: Fraction = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
+    unseen_max_s: Fraction = _seconds(
+        "20", "in an interview somebody is seen again within this time (common practice)"
+    )
     narration: bool = _figure(True, "cover narration from end to end")
+    holes: Literal["cover", "leave"] = _figure(
+        "cover", "places between pictures where nothing is seen are covered like narration, or left black"
+    )
     match_s: Fraction = _seconds("2", "a word matches a shot when it is said within this time of it")
     punch_in: float = _figure(
         1.25,
@@ -128,7 +134,7 @@ class Weights:
     short_face: float = _figure(
         900.0, "a look at a face under the least time that a shot of ours begins or ends"
     )
-    bare_narration: float = _figure(400.0, "a frame of narration without a picture")
+    bare_narration: float = _figure(400.0, "a frame of narration, or of nothing at all, without a picture")
     short_view: float = _figure(300.0, "a look that the editor's own cuts make too short")
     covered_first_look: float = _figure(60.0, "a frame of a speaker's first long look that is covered")
     early_look: float = _figure(20.0, "a frame of a face that is seen before its first long look")
@@ -143,6 +149,7 @@ class Weights:
     used_before: float = _figure(4.0, "each time that the clip of a shot was used already")
     in_speech: float = _figure(3.0, "a picture edit inside a phrase")
     same_size: float = _figure(2.0, "a shot of the size of one of the two before it")
+    unseen: float = _figure(20.0, "a frame of an interview by which nobody is seen for too long")
     cover: float = _figure(0.015, "a frame of face that is covered: a face is worth seeing")
 
 
