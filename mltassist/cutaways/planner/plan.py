@@ -15,6 +15,7 @@ from itertools import chain
 
 import numpy as np
 
+from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
@@ -114,9 +115,7 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         bound = min(bound, tried.bound - price * most - earned)
     cost, shots = best.cost, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
-    others = tuple(
-        best.filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0)
-    )
+    others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
     return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
 
 
@@ -126,7 +125,7 @@ class _Best:
     def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
         self._task = task
         self._unfilled = stretches_of(task, rules)
-        self.filler = Filler(task, rules, supply, matcher)
+        self._filler = Filler(task, rules, supply, matcher)
         self.rules = _within(rules, supply)
         self._moments = len(supply.moments)
         self._work = self._tries = 0
@@ -139,7 +138,7 @@ class _Best:
         self._tries += 1
         self._work += (1 + len(division.spans)) * (1 + self._moments)
         bare = [_bare_cost(self._unfilled, span) for span in division.spans]
-        filling = self.filler.fill(division.spans, bare)
+        filling = self._filler.fill(division.spans, bare)
         shots = tuple(shot for shot in filling.shots if shot is not None)
         cost = division_cost(self._unfilled, self.rules, shots) + filling_cost(self._task, self.rules, shots)
         cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
