@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import sys
 from collections.abc import Callable, Iterable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -53,7 +54,7 @@ class Call:
 
 
 def batch(
-    projects: Iterable[str | os.PathLike[str]],
+    projects: str | os.PathLike[str] | Iterable[str | os.PathLike[str]],
     out: str | os.PathLike[str],
     *,
     recipe: Recipe | None = None,
@@ -65,7 +66,8 @@ def batch(
 ) -> tuple[Outcome, ...]:
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
-    jobs: worker processes, all processors by default. executor: any other executor to use instead.
+    projects: one, or several. jobs: worker processes, all processors by default. executor: any other to use
+    instead.
     dry_run: plan every project and write none.
     Raises OutputError when the folder cannot be made.
     """
@@ -75,7 +77,7 @@ def batch(
             folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error
-    paths = [Path(project) for project in projects]
+    paths = [Path(path) for path in ([projects] if isinstance(projects, str | os.PathLike) else projects)]
     rules = recipe or Recipe()
     calls = [
         Call(path, None if dry_run else target, rules, force)
@@ -84,8 +86,14 @@ def batch(
     if executor is not None:
         return _run(executor, calls, on_done)
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs or os.cpu_count(), mp_context=context) as pool:
+    with ProcessPoolExecutor(workers(jobs), mp_context=context) as pool:
         return _run(pool, calls, on_done)
+
+
+def workers(jobs: int | None, platform: str = sys.platform) -> int:
+    """How many worker processes there are to be: Windows cannot wait for more than 61."""
+    wanted = jobs or os.cpu_count() or 1
+    return min(61, wanted) if platform == "win32" else wanted
 
 
 def _targets(projects: Iterable[Path], folder: Path) -> list[Path]:

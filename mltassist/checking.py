@@ -10,8 +10,10 @@ from typing import Any
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.values import whole
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.groups import grouped
 from mltassist.hosts.parts import PLAYABLE, PRODUCERS, Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
@@ -82,10 +84,10 @@ def _transitions(parts: Parts) -> Iterator[Fault]:
         count = sum(1 for _ in tractor.iter("track"))
         for element in tractor.iterchildren("transition"):
             for name in ("a_track", "b_track"):
-                text = (properties.get(element, name) or "").strip()
-                if text.isdigit() and int(text) >= count:
+                track = whole(properties.get(element, name))
+                if track is not None and track >= count:
                     yield Fault(
-                        "transition", _name(tractor), f"{name} {text} of {_name(element)}, of {count} tracks"
+                        "transition", _name(tractor), f"{name} {track} of {_name(element)}, of {count} tracks"
                     )
 
 
@@ -124,7 +126,7 @@ def _groups(host: Host, parts: Parts, element: Element, timeline: Timeline) -> I
             starts |= {
                 (strip.index, spot.start) for spot in parts.spots(strip.playlists[0]) if not spot.is_blank
             }
-    for track, start in host.grouped(parts, element):
+    for track, start in grouped(host, parts, element):
         if (track, start) not in starts:
             yield Fault(
                 "group", f"track {track}", f"a group names a clip at frame {start}, where none starts"

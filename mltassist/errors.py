@@ -8,6 +8,7 @@ attributes.
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 
 
 class MltAssistError(Exception):
@@ -71,3 +72,15 @@ class TimeError(MltAssistError, ValueError):
 
 class RecipeError(MltAssistError, ValueError):
     """The recipe has mistakes; all of them are named, each with its file and key."""
+
+
+class FigureError(MltAssistError, ValueError):
+    """Figures of a rule or an edit are beyond their bounds, or do not go together.
+
+    `flaws` are the names of the fields with what is wrong.
+    """
+
+    def __init__(self, owner: str, flaws: Sequence[tuple[tuple[str, ...], str]]) -> None:
+        self.flaws = tuple(flaws)
+        told = (f"{names[0]}: {what}" if len(names) == 1 else what for names, what in flaws)
+        super().__init__(f"{owner}: {'; '.join(told)}")

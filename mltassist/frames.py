@@ -156,7 +156,7 @@ def parse_place(text: str, rate: Rate) -> int | None:
     TimeError for one of these forms with a field out of range.
     """
     text = text.strip()
-    if re.fullmatch(r"f\d+", text):
+    if re.fullmatch(r"f\d{1,12}", text):
         return int(text[1:])
     if _TIMECODE.fullmatch(text):
         return parse_timecode(text, rate)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from mltassist.document.load import Document, load
 from mltassist.document.paths import rebase, stays
-from mltassist.document.save import free_name, permit, save, save_text
+from mltassist.document.save import free_name, permit, save
 from mltassist.hosts.base import Host
 from mltassist.hosts.reading import read
 from mltassist.hosts.registry import endings_of_others, host_of
@@ -53,13 +53,11 @@ class Project:
         # Saved as it is, the document needs no copy: nothing in it is rewritten.
         as_it_is = not self.document.companions and stays(self.document, path.resolve().parent)
         document = self.document if as_it_is else self.document.copy()
-        companions = place_companions(self.host, document, path)
-        for beside in (path, *companions):
-            permit(self.path, beside, force=force)
+        beside = place_companions(self.host, document, path)
+        for file in (path, *beside):
+            permit(self.path, file, force=force)
         rebase(document, path.resolve().parent)
-        for beside, text in companions.items():
-            save_text(text, beside, original=self.path, force=force)
-        return save(document, path, force=force)
+        return save(document, path, beside=beside, force=force)
 
     def misnamed(self, target: Path) -> bool:
         """True where the ending of a name is that of another host's documents, and not the original's."""

@@ -2,29 +2,82 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
 
 import pytest
 
-from tests import referee
+from tests import needs, passes, referee, sharing
+
+HERE = Path(__file__).parent
+
+
+LONG = (
+    "test_rough_rendered.py",
+    "pauses/test_natural.py",
+    "media/sound/test_mix_played.py",
+    "cli/test_bad_input.py",
+    "music/test_dissolves.py",
+    "cli/test_making.py",
+    "hosts/test_generations_played.py",
+    "cutaways/test_plan.py",
+    "cutaways/test_beside.py",
+    "cli/test_batch.py",
+    "hosts/test_generations_edited_played.py",
+    "cutaways/test_plan_exact.py",
+    "hosts/test_keep_changed.py",
+    "docs/test_examples.py",
+    "hosts/test_host_played.py",
+    "cli/test_again.py",
+    "joins/test_hear.py",
+    "joins/test_measures.py",
+    "joins/test_move.py",
+    "joins/test_offsets.py",
+    "docs/test_formats.py",
+)
+"""Files that take ten seconds and more. Begun first, so that no process is left alone with one at the end;
+those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
+first looks at all of the example film the second does not."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The longest files come first; slow tests are left out unless they are asked for.
+
+    CI asks for them, and so do -m and the name of their file.
+    """
+    place = {HERE / name: number for number, name in enumerate(LONG)}
+    items.sort(key=lambda item: place.get(item.path, len(LONG)))
+    if needs.under_ci() or config.option.markexpr:
+        return
+    asked = {(config.invocation_params.dir / arg.partition("::")[0]).resolve() for arg in config.args}
+    left = [item for item in items if item.get_closest_marker("slow") and item.path.resolve() not in asked]
+    config.hook.pytest_deselected(items=left)
+    items[:] = [item for item in items if item not in left]
 
 
 @pytest.fixture(scope="session")
 def requires_melt() -> None:
     """Tests that ask the engine are skipped where it is not installed; under CI that is a failure."""
     if not referee.installed():
-        reason = "the program melt is not installed, so what the engine plays cannot be checked"
-        if os.environ.get("CI", "").lower() == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
+        needs.missing("the program melt is not installed, so what the engine plays cannot be checked")
+
+
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder that all processes of this test run see."""
+    return sharing.base_folder(tmp_path_factory)
+
+
+@pytest.fixture(scope="session")
+def passed(shared: Path) -> Callable[[str], passes.Pass]:
+    """Gives the whole pass on a document of the example film, made once in a test run."""
+    return partial(passes.example_pass, shared)
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _no_cache_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def _no_cache_of_the_users(shared: Path) -> Iterator[None]:
     """Tests keep what they analyse to themselves; those that run side by side share it."""
-    folder = tmp_path_factory.getbasetemp()
-    folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("MLTASSIST_CACHE", str(folder / "analyses"))
+        patch.setenv("MLTASSIST_CACHE", str(shared / "analyses"))
         yield

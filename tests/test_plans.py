@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.errors import ProjectError
+from mltassist.errors import FigureError, ProjectError
 from mltassist.frames import Rate
-from mltassist.plans import LEFT_OUT, Note, Plan, read_edits
+from mltassist.plans import LEFT_OUT, Note, Plan
 from mltassist.timeline.edits import (
     EDITS,
     AddGuide,
@@ -29,6 +30,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
     SetLevelCurve,
 )
+from mltassist.timeline.saved import read_edits
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     ClearOurs("cover", "again", (10, 20)),
@@ -91,30 +93,43 @@ def test_what_is_no_plan_is_refused_with_its_name(text: str) -> None:
 GAIN = {"edit": "SetFilmGain", "reason": ""}
 CURVE = {"edit": "SetLevelCurve", "at": 1, "track": 1, "reason": ""}
 CLEAR = {"edit": "ClearOurs", "what": "cover", "reason": ""}
-PAIRS = "a list of [whole number, number]"
 SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in": 7, "reason": ""}
 
 
 @pytest.mark.parametrize(
     ("edit", "told"),
     [
-        ({**SHOT, "at": "ten"}, "(LayShot): 'at' is \"ten\", not a whole number"),
-        ({**SHOT, "at": 3.0}, "(LayShot): 'at' is 3.0, not a whole number"),
-        ({**SHOT, "at": True}, "(LayShot): 'at' is true, not a whole number"),
-        ({**SHOT, "at": -1}, "(LayShot): 'at' is -1, less than 0"),
-        ({**SHOT, "length": 0}, "(LayShot): 'length' is 0, less than 1"),
-        ({**SHOT, "reason": None}, "(LayShot): 'reason' is null, not text"),
-        ({**SHOT, "name": {"a" * 50: 1}}, "(LayShot): 'name' is {\"" + "a" * 37 + "…, not text"),
-        ({**SHOT, "lenght": 3}, '(LayShot): it has no field "lenght"'),
-        ({k: v for k, v in SHOT.items() if k != "source_in"}, "(LayShot): its field 'source_in' is missing"),
-        ({**GAIN, "gain_db": "loud"}, "(SetFilmGain): 'gain_db' is \"loud\", not a number"),
-        ({**GAIN, "gain_db": float("nan")}, "(SetFilmGain): 'gain_db' is NaN, not a number"),
-        ({**CLEAR, "keep": [1, 2.5]}, "(ClearOurs): 'keep' is [1, 2.5], not a list of whole numbers"),
-        ({**CURVE, "keys": [[1, 0], [2]]}, f"(SetLevelCurve): 'keys' is [[1, 0], [2]], not {PAIRS}"),
-        ({**CURVE, "keys": []}, "(SetLevelCurve): 'keys' is empty"),
-        ({**CURVE, "keys": [[1, 0], [1, 2]]}, "(SetLevelCurve): the frames of 'keys' do not rise"),
-        ({**CURVE, "keys": [[1, 10**400]]}, "(SetLevelCurve): 'keys' holds numbers out of all reach"),
-        ({**GAIN, "gain_db": 10**400}, "(SetFilmGain): 'gain_db' is 1" + 38 * "0" + "…, out of all reach"),
+        ({**SHOT, "at": "ten"}, '(LayShot): at: "ten" should be a whole number'),
+        ({**SHOT, "at": 3.0}, "(LayShot): at: 3.0 should be a whole number"),
+        ({**SHOT, "at": True}, "(LayShot): at: true should be a whole number"),
+        ({**SHOT, "at": -1}, "(LayShot): at: -1 should be 0 to 1000000000"),
+        ({**SHOT, "length": 0}, "(LayShot): length: 0 should be 1 to 1000000000"),
+        ({**SHOT, "reason": None}, "(LayShot): reason: null should be text in quotes"),
+        (
+            {**SHOT, "name": {"a" * 50: 1}},
+            '(LayShot): name: {"' + "a" * 37 + "… should be text in quotes",
+        ),
+        ({**SHOT, "lenght": 3}, "(LayShot): unknown key lenght"),
+        ({k: v for k, v in SHOT.items() if k != "source_in"}, "(LayShot): source_in: is missing"),
+        ({**GAIN, "gain_db": "loud"}, '(SetFilmGain): gain_db: "loud" should be a number'),
+        (
+            {**GAIN, "gain_db": float("nan")},
+            "(SetFilmGain): gain_db: nan is not a number that can be used",
+        ),
+        ({**CLEAR, "keep": [1, 2.5]}, "(ClearOurs): keep[1]: 2.5 should be a whole number"),
+        ({**CLEAR, "keep": "12"}, '(ClearOurs): keep: "12" should be a list'),
+        ({**CURVE, "keys": [[1, 0], [2]]}, "(SetLevelCurve): keys[1]: [2] should be a list of 2"),
+        ({**CURVE, "keys": [[1, 0], 2]}, "(SetLevelCurve): keys[1]: 2 should be a list"),
+        ({**CURVE, "keys": []}, "(SetLevelCurve): keys: there are none"),
+        ({**CURVE, "keys": [[1, 0], [1, 2]]}, "(SetLevelCurve): keys: their frames do not rise"),
+        (
+            {**CURVE, "keys": [[1, 10**400]]},
+            "(SetLevelCurve): keys[0]: 1" + 38 * "0" + "… should be -200 to 200",
+        ),
+        (
+            {**GAIN, "gain_db": 10**400},
+            "(SetFilmGain): gain_db: 1" + 38 * "0" + "… should be -200 to 200",
+        ),
         ({"edit": ["LayShot"]}, ': there is no kind of edit called ["LayShot"]'),
         (3, "is 3, not an object"),
     ],
@@ -125,6 +140,40 @@ def test_what_was_changed_by_hand_is_refused_with_edit_and_field(edit: object, t
         read_edits(text, "my.json")
     space = "" if told.startswith(":") else " "
     assert str(caught.value) == f"my.json: edit 2{space}{told}; mend it, or make it again with --plan"
+
+
+def test_every_mistake_of_a_plan_is_told() -> None:
+    edits = [{**SHOT, "at": -1, "name": 3, "lenght": 3}, SHOT, 3, {**GAIN, "gain_db": float("inf")}]
+    with pytest.raises(ProjectError) as caught:
+        read_edits(json.dumps({"format": "mltassist-plan", "version": 1, "edits": edits}), "my.json")
+    told = str(caught.value).removeprefix("my.json: ").split("; ")
+    assert sorted(told[:3]) == [
+        "edit 1 (LayShot): at: -1 should be 0 to 1000000000",
+        "edit 1 (LayShot): name: 3 should be text in quotes",
+        "edit 1 (LayShot): unknown key lenght",
+    ]
+    assert told[3:5] == [
+        "edit 3 is 3, not an object",
+        "edit 4 (SetFilmGain): gain_db: inf is not a number that can be used",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("make", "told"),
+    [
+        (lambda: LayShot(-1, 0, "/a.mov", 7, ""), "LayShot: at: -1 should be 0 to 1000000000; length: 0"),
+        (lambda: OpenPause(3, 5.0, ""), "OpenPause: length: 5.0 should be a whole number"),
+        (lambda: SetFilmGain(float("nan"), ""), "SetFilmGain: gain_db: nan is not a number"),
+        (lambda: SetLevelCurve(0, 1, (), ""), "SetLevelCurve: keys: there are none"),
+        (lambda: SetLevelCurve(0, 1, ((5, 0.0), (4, 0.0)), ""), "SetLevelCurve: keys: their frames do not"),
+        (lambda: SetLevelCurve(0, 1, ((5, float("inf")),), ""), "SetLevelCurve: keys: inf is not a number"),
+        (lambda: ClearOurs("duck", "", (1, -2)), "ClearOurs: keep: -2 should be 0 to"),
+    ],
+)
+def test_edits_made_in_python_keep_the_same_bounds(make: Callable[[], Edit], told: str) -> None:
+    with pytest.raises(FigureError) as caught:
+        make()
+    assert str(caught.value).startswith(told)
 
 
 def test_a_whole_number_of_decibels_is_one() -> None:
@@ -262,3 +311,36 @@ def test_what_stands_at_a_join_stays_there_where_the_join_is_not_moved() -> None
         (199, None),
     ]
     assert left.notes[0].at == 100
+
+
+def test_a_pause_earlier_in_the_film_moves_the_place_of_a_join_that_is_not_moved() -> None:
+    nudge, pause = NudgeJoin(500, (1,), 3, -2, ""), OpenPause(200, 50, "")
+    kept = plan(nudge, pause, LayShot(520, 20, "/a.mov", 0, ""), LayShot(600, 20, "/b.mov", 0, ""))
+    assert kept.keep(lambda edit: edit is not nudge).edits == (
+        pause,
+        LayShot(520, 20, "/a.mov", 0, ""),
+        LayShot(595, 20, "/b.mov", 0, ""),
+    )
+
+
+def test_a_pause_at_a_join_opens_at_it_where_the_join_is_not_moved() -> None:
+    """Else it would split the clip after the join, by the frames that were to be taken off it."""
+    nudge = NudgeJoin(100, (1,), 2, 6, "")
+    pause, natural = OpenPause(102, 50, ""), LayNatural(102, 50, "/n.mov", 0, "")
+    shot = LayShot(180, 20, "/a.mov", 0, "")
+    kept = plan(nudge, pause, natural, shot).keep(lambda edit: edit is not nudge)
+    assert kept.edits == (replace(pause, at=100), replace(natural, at=100), replace(shot, at=184))
+
+
+def test_the_curve_of_music_that_begins_at_a_join_stays_on_it_where_the_join_is_not_moved() -> None:
+    """The music begins 6 frames earlier with the join moved, before where the join then lies."""
+    nudge = NudgeJoin(100, (1,), 0, 6, "")
+    curve = SetLevelCurve(94, 4, ((94, 0.0), (200, -9.0)), "music", source="/m.wav")
+    kept = plan(nudge, curve).keep(lambda edit: edit is not nudge)
+    assert kept.edits == (SetLevelCurve(100, 4, ((100, 0.0), (206, -9.0)), "music", source="/m.wav"),)
+
+
+def test_an_edit_is_chosen_as_the_plan_has_it() -> None:
+    pause, shot = OpenPause(200, 50, ""), LayShot(300, 20, "/a.mov", 0, "")
+    kept = plan(pause, shot).keep(lambda edit: edit in (shot,))
+    assert kept.edits == (LayShot(250, 20, "/a.mov", 0, ""),)

@@ -25,11 +25,10 @@ from mltassist.cli.options import (
     SEPARATION,
     SEQUENCE,
     Common,
-    decibels,
+    figure,
     pause_place,
     planning,
     seconds,
-    seconds_or_none,
 )
 from mltassist.errors import MltAssistError
 
@@ -172,19 +171,28 @@ def cover(
 @command.command()
 @SEPARATION
 @click.option(
-    "--depth-limit", type=decibels, metavar="DB", help="Music is never taken down by more. [default: 40]"
+    "--depth-limit",
+    type=figure("DuckRules", "depth_limit_db"),
+    metavar="DB",
+    help="Music is never taken down by more. [default: 40]",
 )
 @click.option(
     "--ramp-in",
-    type=seconds_or_none,
+    type=figure("DuckRules", "ramp_in_s"),
     metavar="SECONDS",
     help="Time of the way down, which ends at the first word.",
 )
 @click.option(
-    "--ramp-out", type=seconds_or_none, metavar="SECONDS", help="Time of the way up after the last word."
+    "--ramp-out",
+    type=figure("DuckRules", "ramp_out_s"),
+    metavar="SECONDS",
+    help="Time of the way up after the last word.",
 )
 @click.option(
-    "--hold", type=seconds_or_none, metavar="SECONDS", help="Music stays down over shorter gaps in speech."
+    "--hold",
+    type=figure("DuckRules", "bridge_s"),
+    metavar="SECONDS",
+    help="Music stays down over shorter gaps in speech.",
 )
 @NORMALISE
 @planning

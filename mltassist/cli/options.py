@@ -2,37 +2,33 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
+from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
-from typing import TypedDict, TypeVar
+from typing import Any, TypedDict, TypeVar, get_args
 
 import click
+
+from mltassist.document.values import number
 
 Command = TypeVar("Command", bound=Callable[..., object])
 
 
-def separation(text: str) -> float:
-    """A loudness difference in LU, 0 to 40."""
-    try:
-        found = float(text)
-    except ValueError:
-        found = -1.0
-    if not 0 <= found <= 40:  # neither is nan, which is within any range by click's own
-        raise click.BadParameter(f"{text!r} is not a difference between 0 and 40 LU")
-    return found
+def figure(rules: str, key: str) -> Callable[[str], Any]:
+    """What reads a figure that overrules that of a recipe, within the same bounds."""
 
+    def read(text: str) -> Any:  # noqa: ANN401  (float or Fraction, as the key has it)
+        from mltassist.recipe import rules as recipe
+        from mltassist.timeline.bounds import flaw
 
-def decibels(text: str) -> float:
-    """A change of level in dB, 0 to 100."""
-    try:
-        found = float(text)
-    except ValueError:
-        found = -1.0
-    if not 0 <= found <= 100:
-        raise click.BadParameter(f"{text!r} is not a level between 0 and 100 dB")
-    return found
+        kind = next(each.type for each in fields(getattr(recipe, rules)) if each.name == key)
+        value = number(text.strip().removesuffix("s"))
+        if told := f"{text!r} is not a number" if value is None else flaw(kind, value):
+            raise click.BadParameter(told)
+        return value if get_args(kind)[0] is Fraction else float(value or 0)
+
+    return read
 
 
 PROJECT = click.argument("project", type=click.Path(path_type=Path))
@@ -63,7 +59,7 @@ DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")
 SEPARATION = click.option(
     "--separation",
-    type=separation,
+    type=figure("DuckRules", "separation_lu"),
     metavar="LU",
     help="Loudness of speech above music; 20 meets WCAG SC 1.4.7. [default: the recipe's, 15]",
 )
@@ -112,27 +108,8 @@ def planning(command: Command) -> Command:
     return command
 
 
-def seconds(text: str) -> Fraction:
-    """A length in seconds, exact: 2 or 2.5."""
-    length = _decimal(text)
-    if not 0 < length <= 3600:
-        raise click.BadParameter(f"{text!r} is not a length between 0 and 3600 seconds")
-    return length
-
-
-def seconds_or_none(text: str) -> Fraction:
-    """A time in seconds that may be nothing: 0, 2 or 2.5."""
-    time = _decimal(text)
-    if not 0 <= time <= 3600:
-        raise click.BadParameter(f"{text!r} is not a time from 0 to 3600 seconds")
-    return time
-
-
-def _decimal(text: str) -> Fraction:
-    """A number of seconds; -1 for what is none."""
-    plain = text.strip().removesuffix("s").rstrip().replace(",", ".")
-    # Plain decimals only: an exponent such as 1e999999999 would fill the memory.
-    return Fraction(plain) if re.fullmatch(r"\d{1,4}(\.\d{1,9})?|\.\d{1,9}", plain) else Fraction(-1)
+seconds = figure("PauseWish", "length_s")
+"""A length in seconds, exact: 2 or 2.5."""
 
 
 def pause_place(text: str) -> tuple[str, Fraction]:

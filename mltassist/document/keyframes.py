@@ -11,14 +11,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from mltassist.document import times
 from mltassist.document.times import Style
+from mltassist.document.values import number
 from mltassist.errors import TimeError
 from mltassist.frames import Rate
 
-_KEY = re.compile(r"(\s*[+-]?\d[\d:.,+-]*?\s*)([^\d\s:.,]?)=(.*)", re.DOTALL)
+_KEY = re.compile(r"(\s*[+-]?\d[\d:.,+-]*?\s*)([^\d\s:.,]?)=(.*)", re.DOTALL | re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,35 +76,62 @@ def shift(text: str, rate: Rate, at: int, by: int) -> str:
     return ";".join(_shifted(part, rate, at, by) for part in text.split(";"))
 
 
-def open_gap(text: str, rate: Rate, at: int, by: int) -> str:
+def from_start(text: str, rate: Rate, length: int, before: int | None = None) -> str:
+    """The same with keys counted from the start that were counted from the end, after `length` frames.
+
+    Only those before frame `before`, where it is given, and none that lie before the start.
+
+    >>> from_start("0=-20;-1=3", Rate(25), 200)
+    '0=-20;199=3'
+    """
+    keys = parse(text, rate)
+    counted = [k.frame + length >= 0 and (before is None or k.frame + length < before) for k in keys]
+    if not any(k.frame < 0 and here for k, here in zip(keys, counted, strict=True)):
+        return text
+    return write(
+        key(k.frame + length, k.value, rate, style=times.style_of(k.time.strip()), ease=k.ease)
+        if k.frame < 0 and here
+        else k
+        for k, here in zip(keys, counted, strict=True)
+    )
+
+
+def open_gap(text: str, rate: Rate, at: int, by: int, length: int = 0) -> str:
     """Like `shift`, but values before `at` and after `at + by` stay just as they were.
 
+    length: frames from whose end negative times count; they grow by `by` too. 0: not known.
     Where a straight line crosses `at`, moving its end alone would tilt it: the value it has there is
     held through the gap. Curves that are not straight, and values that are not numbers, are shifted
     only. The engine reaches the value of a key at the end of its frame, so the line is cut a frame
     before `at`.
     """
+    text = from_start(text, rate, length, before=at)
     moved = shift(text, rate, at, by)
-    keys = [key for key in parse(text, rate) if key.time and key.frame >= 0]
-    before = max((k for k in keys if k.frame < at), key=lambda k: k.frame, default=None)
-    after = min((k for k in keys if k.frame >= at), key=lambda k: k.frame, default=None)
-    if before is None or after is None or before.ease or moved == text or before.value == after.value:
+    if moved == text and not length:
+        return text
+    keys = [replace(k, frame=k.frame + length) if k.frame < 0 else k for k in parse(text, rate)]
+    timed = [(k.frame, n) for n, k in enumerate(keys) if k.time and k.frame >= 0]
+    _, first = max((place for place in timed if place[0] < at), default=(0, None))
+    _, second = min(((f, -n) for f, n in timed if f >= at), default=(0, None))
+    if first is None or second is None:
         return moved
-    value = _between(before, after, at - 1)
+    before, after = keys[first], keys[-second]
+    value = None if before.ease or before.value == after.value else _between(before, after, at - 1)
     if value is None:
         return moved
     style = times.style_of(before.time.strip())
     held = [key(frame, value, rate, style=style) for frame in (at - 1, at + by - 1)]
-    kept = [k for k in parse(moved, rate) if not (k.time and k.frame == at - 1)]
-    place = next(i for i, k in enumerate(kept) if k.time and k.frame == after.frame + by)
-    return write([*kept[:place], *held, *kept[place:]])
+    new = list(parse(moved, rate))
+    new[-second:-second] = held
+    return write(k for k in new if k in held or not (k.time and k.frame == at - 1))
 
 
-def close_gap(text: str, rate: Rate, at: int, by: int) -> str:
+def close_gap(text: str, rate: Rate, at: int, by: int, length: int = 0) -> str:
     """The opposite of `open_gap`: the `by` frames before `at` are gone, and what follows moves up.
 
     Keys among those frames go too; the straight lines through them become so much steeper.
     """
+    text = from_start(text, rate, length, before=at)
     kept = [key for key in parse(text, rate) if not (key.time and at - by <= key.frame < at)]
     if not kept:
         return text
@@ -111,14 +140,12 @@ def close_gap(text: str, rate: Rate, at: int, by: int) -> str:
 
 def _between(before: Key, after: Key, frame: int) -> str | None:
     """The value of a straight line at a frame, in as many numbers as its ends have."""
-    try:
-        first, last = ([float(n.replace(",", ".")) for n in k.value.split()] for k in (before, after))
-    except ValueError:
-        return None
+    first, last = ([number(word) for word in k.value.split()] for k in (before, after))
     if not first or len(first) != len(last):
         return None
-    part = (frame - before.frame) / (after.frame - before.frame)
-    return " ".join(f"{a + part * (b - a):.6g}" for a, b in zip(first, last, strict=True))
+    part = Fraction(frame - before.frame, after.frame - before.frame)
+    ends = [(a, b) for a, b in zip(first, last, strict=True) if a is not None and b is not None]
+    return " ".join(f"{float(a + part * (b - a)):.6g}" for a, b in ends) if len(ends) == len(first) else None
 
 
 def _parts(text: str) -> list[str]:

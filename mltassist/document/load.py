@@ -7,6 +7,7 @@ it also says whether a document whose only fault is an unbound prefix is otherwi
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import re
 import stat
@@ -18,12 +19,17 @@ from xml.parsers import expat
 
 from lxml import etree
 
+from mltassist.document.values import number
 from mltassist.errors import HostileDocument, NotAProject, ProjectError
 from mltassist.frames import Rate
 
 MAX_BYTES = 256 * 1024 * 1024
-MAX_DEPTH = 200
+MAX_DEPTH = 256
+"""What the parser itself permits as long as it is not told that a document is huge."""
 MAX_ELEMENTS = 5_000_000
+
+ORDINARY_BYTES = 10_000_000
+"""A text longer than that makes a document huge: the parser refuses it elsewhere."""
 
 _ROOTS = ("mlt", "westley")  # westley: the root's name in documents of the engine's early years
 _BROADCAST = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001))
@@ -32,7 +38,6 @@ _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
 _ASCII_AS_IT_IS = frozenset(
     (b"utf-8", b"utf8", b"us-ascii", b"ascii", b"iso-8859-1", b"iso-8859-15", b"latin1", b"windows-1252")
 )
-_NUMBER = re.compile(r"\d{1,12}(?:[.,]\d{0,12})?")
 _TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
 
@@ -45,12 +50,14 @@ class Form:
     encoding: name of the encoding, as declared or as the byte order mark shows.
     marked: True when a UTF-8 file began with a byte order mark (UTF-16 always does).
     newline_at_end: True when the last character was a line end.
+    line_end: what most lines end with.
     """
 
     declaration: str = ""
     encoding: str = "utf-8"
     marked: bool = False
     newline_at_end: bool = True
+    line_end: str = "\n"
 
 
 @dataclass
@@ -59,7 +66,7 @@ class Document:
 
     sequence: name of the edit to work on where the document holds several; "" for the open one.
     companions: text of files that go with the document when it is written, by the name it uses.
-    unmoved: subtitles that could not be read, and so did not move with the film.
+    unmoved: what could not be read, and so did not move with the film: what it is, and what to do about it.
     """
 
     path: Path
@@ -70,7 +77,7 @@ class Document:
     form: Form = field(default_factory=Form)
     sequence: str = ""
     companions: dict[str, str] = field(default_factory=dict)
-    unmoved: dict[str, None] = field(default_factory=dict)
+    unmoved: dict[str, str] = field(default_factory=dict)
 
     @property
     def root(self) -> etree._Element:
@@ -97,8 +104,6 @@ def load(path: Path | str) -> Document:
     data = _read(path)
     _check_whole(path, data)
     tree = _parse(path, data)
-    if _TOO_DEEP(tree):
-        _inspect(path, data)
     root = tree.getroot()
     if root.tag not in _ROOTS:
         raise NotAProject(
@@ -141,7 +146,7 @@ def _check_whole(path: Path, data: bytes) -> None:
     Elements are counted one by one only where the file has more angle brackets than any project has;
     how deep they are nested is seen quickly in the tree, whose size is bounded by then.
     """
-    if data.count(b"<") > MAX_ELEMENTS:
+    if len(data) > MAX_ELEMENTS * len(b"<a/>") and data.count(b"<") > MAX_ELEMENTS:
         _inspect(path, data)
         return
     if _declares_nothing(data):
@@ -205,9 +210,16 @@ def _inspect(path: Path, data: bytes) -> None:
 
 
 def _parse(path: Path, data: bytes) -> etree._ElementTree:
-    parser = _parser(recover=False)
+    # To look for what is too deep takes a quarter of the time that parsing does.
+    if len(data) < ORDINARY_BYTES:
+        with contextlib.suppress(etree.XMLSyntaxError):
+            return etree.fromstring(data, _parser(huge=False)).getroottree()
+    parser = _parser()
     try:
-        return etree.fromstring(data, parser).getroottree()
+        tree = etree.fromstring(data, parser).getroottree()
+        if _TOO_DEEP(tree):
+            _inspect(path, data)
+        return tree
     except etree.XMLSyntaxError as error:
         # The parser's own log: that of the error holds faults of other files too.
         log: Any = parser.error_log
@@ -221,14 +233,14 @@ def _parse(path: Path, data: bytes) -> etree._ElementTree:
     return etree.fromstring(data, _parser(recover=True)).getroottree()
 
 
-def _parser(*, recover: bool) -> etree.XMLParser:
+def _parser(*, recover: bool = False, huge: bool = True) -> etree.XMLParser:
     return etree.XMLParser(
         recover=recover,
         resolve_entities=False,
         load_dtd=False,
         no_network=True,
         strip_cdata=False,
-        huge_tree=True,  # depth and size are bounded above; pictures inside titles can be large
+        huge_tree=huge,  # depth and size are bounded above; pictures inside titles can be large
     )
 
 
@@ -257,9 +269,8 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
 
 
 def _number(text: str) -> Fraction:
-    """A decimal number with a point or comma; 0 for anything else."""
-    text = text.strip()
-    return Fraction(text.replace(",", ".")) if _NUMBER.fullmatch(text) else Fraction(0)
+    """A decimal number with a point or comma; 0 for anything else, or less."""
+    return max(Fraction(0), number(text) or Fraction(0))
 
 
 def _pixels(profile: etree._Element | None, name: str) -> int:
@@ -280,4 +291,12 @@ def _form(data: bytes) -> Form:
         declared[1] if declared and not encoding else encoding or "utf-8",
         marked,
         data.rstrip(b"\0")[-1:] == b"\n",
+        "\r\n" if 2 * _count(data, "\r\n", encoding) > _count(data, "\n", encoding) else "\n",
     )
+
+
+def _count(data: bytes, text: str, encoding: str) -> int:
+    """How often a text stands in bytes of this wide encoding; "" for one that writes ASCII as it is."""
+    if encoding == "utf-16":
+        encoding += "-le" if data.startswith(b"\xff\xfe") else "-be"
+    return data.count(text.encode(encoding or "ascii"))

@@ -29,7 +29,7 @@ def base(document: Document) -> Path:
     """
     folder = document.path.resolve().parent
     root = document.root.get("root", "")
-    if not root or (_is_windows(root) and os.name != "nt"):
+    if not root or not _is_possible(root) or (_is_windows(root) and os.name != "nt"):
         return folder
     candidate = folder / root
     return candidate if candidate.is_dir() else folder
@@ -40,7 +40,8 @@ def resolve(
 ) -> Path | None:
     """The file that a producer with this resource and service plays, whether or not it exists.
 
-    None for services without a media file (colours, titles, another project). Names of another
+    None for services without a media file (colours, titles, another project), and for a name longer than
+    any file's. Names of another
     system (drive letters, shares) and names below the prefix ``$$/``, whose folder is not known,
     are returned as they are; so are addresses (``http://...``). For an image sequence this is the
     pattern (``still%05d.png``), for a speed change the file behind the speed. `folder`: the document's
@@ -53,6 +54,8 @@ def resolve(
         name = _from_url(name)
     if sequence := _SEQUENCE_QUERY.fullmatch(name):
         name = sequence[1]
+    if not _is_possible(name):
+        return None
     return (folder or base(document)) / name if _is_relative(name) else Path(name)
 
 
@@ -94,14 +97,14 @@ def stays(document: Document, new_folder: Path | str) -> bool:
     root = document.root.get("root", "")
     if not root or _is_relative(root) or (_is_windows(root) and os.name != "nt"):
         return False
-    return Path(root).is_dir()
+    return _is_possible(root) and Path(root).is_dir()
 
 
 def _moves(element: etree._Element, name: str, value: str, service: str, source: Path) -> bool:
     """True when `value` is a relative name that counts from `source`."""
     if element.tag not in ("producer", "chain"):
         # Filters and transitions also name built-in things here ("%luma01.pgm", "circle").
-        return _is_relative(value) and (source / value).is_file()
+        return _is_relative(value) and _is_possible(value) and (source / value).is_file()
     if not _is_file(value, service) or value == "-":  # "-": no proxy
         return False
     return _is_relative(_split_speed(value, service)[1] if name == "resource" else value)
@@ -121,6 +124,11 @@ def _is_file(resource: str, service: str) -> bool:
     if service in _GENERATORS or service.startswith("frei0r."):
         return False
     return bool(service) or _GENERATOR_RESOURCE.fullmatch(resource) is None
+
+
+def _is_possible(name: str) -> bool:
+    """False for a name that a system refuses to look for: its limits are 255 bytes a part, 4096 in all."""
+    return len(name.encode()) < 3000 and all(len(part.encode()) <= 255 for part in re.split(r"[/\\]", name))
 
 
 def _is_relative(name: str) -> bool:

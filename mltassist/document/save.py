@@ -7,6 +7,7 @@ import contextlib
 import os
 import re
 import secrets
+from collections.abc import Mapping
 from pathlib import Path
 
 from lxml import etree
@@ -15,24 +16,27 @@ from mltassist.document.load import Document
 from mltassist.errors import OutputError
 
 
-def save(document: Document, target: Path | str, *, force: bool = False) -> Path:
+def save(
+    document: Document,
+    target: Path | str,
+    *,
+    beside: Mapping[Path, str] | None = None,
+    force: bool = False,
+) -> Path:
     """Write `document` to `target` and return that path.
 
-    The XML declaration, encoding and final line end are those of the file that was read. `force`
-    permits another existing file to be replaced, never the document's own, under any of its names.
-    A crash leaves either the old file or the new one, whole.
+    The XML declaration, encoding and line ends are those of the file that was read. `beside`: text of
+    other files that belong to it; either all are written, or none. `force` permits other existing files to
+    be replaced, never the document's own, under any of its names. A crash leaves either the old file or
+    the new one, whole.
 
-    Raises OutputError when the target may not or cannot be written.
+    Raises OutputError when one of them may not or cannot be written.
     """
     target = Path(target)
-    permit(document.path, target, force=force)
-    data = serialized(document)
-    try:
-        _replace(target, data)
-    except OSError as error:
-        raise OutputError(
-            target, f"cannot be written ({error.strerror or error})", "choose another folder or name"
-        ) from error
+    files = {path: text.encode("utf-8") for path, text in (beside or {}).items()}
+    for path in (target, *files):
+        permit(document.path, path, force=force)
+    _write({**files, target: serialized(document)})
     return target
 
 
@@ -40,18 +44,15 @@ def save_text(text: str, target: Path | str, *, original: Path, force: bool = Fa
     """Write text (a plan, a sheet) as carefully as a document: whole, and never over the original."""
     target = Path(target)
     permit(original, target, force=force)
-    try:
-        _replace(target, text.encode("utf-8"))
-    except OSError as error:
-        raise OutputError(
-            target, f"cannot be written ({error.strerror or error})", "choose another folder or name"
-        ) from error
+    _write({target: text.encode("utf-8")})
     return target
 
 
 def serialized(document: Document) -> bytes:
     """The document's bytes in the form in which it was read."""
     form = document.form
+    if form.encoding.lower() in ("utf-8", "utf8"):
+        return _in_utf8(document)
     text: str = etree.tostring(document.tree, encoding="unicode")
     declaration, encoding = form.declaration, form.encoding
     try:
@@ -61,7 +62,17 @@ def serialized(document: Document) -> bytes:
     opening = declaration + "\n" if declaration else ""
     mark = "\ufeff" if form.marked else ""
     ending = "\n" if form.newline_at_end else ""
-    return (mark + opening + text.rstrip("\n") + ending).encode(encoding, "xmlcharrefreplace")
+    whole = mark + opening + text.rstrip("\n") + ending
+    return whole.replace("\n", form.line_end).encode(encoding, "xmlcharrefreplace")
+
+
+def _in_utf8(document: Document) -> bytes:
+    """`serialized` for the encoding that documents have: no text is made on the way."""
+    form = document.form
+    opening = (form.declaration + "\n").encode() if form.declaration else b""
+    mark = codecs.BOM_UTF8 if form.marked else b""
+    data: bytes = etree.tostring(document.tree, encoding="utf-8", xml_declaration=False)
+    return b"".join((mark, opening, data.rstrip(b"\n"), b"\n" if form.newline_at_end else b""))
 
 
 def free_name(path: Path | str, suffix: str = "-rough", extension: str | None = None) -> Path:
@@ -104,22 +115,37 @@ def _same_file(one: Path, other: Path) -> bool:
     return one.exists() and other.exists() and one.samefile(other)
 
 
-def _replace(target: Path, data: bytes) -> None:
-    temporary = target.with_name(f".{secrets.token_hex(8)}.tmp")
+def _write(files: Mapping[Path, bytes]) -> None:
+    """Write all of the files, in order, or none. Raises OutputError."""
+    temporaries = {target: target.with_name(f".{secrets.token_hex(8)}.tmp") for target in files}
+    replaced: dict[Path, bytes | None] = {}
+    target = Path()
     try:
-        with temporary.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, target)  # noqa: PTH105 - the atomic call, named as the manuals name it
-    except BaseException:
+        for target, data in files.items():
+            with temporaries[target].open("xb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+        *companions, last = files
+        for target in companions:
+            old = target.read_bytes() if target.exists() else None
+            os.replace(temporaries[target], target)  # noqa: PTH105 - the atomic call, as the manuals name it
+            replaced[target] = old
+        os.replace(temporaries[target := last], last)  # noqa: PTH105
+    except BaseException as error:
         with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
-        raise
+            for temporary in temporaries.values():
+                temporary.unlink(missing_ok=True)
+            for path, old in replaced.items():
+                path.unlink() if old is None else path.write_bytes(old)
+        if not isinstance(error, OSError):
+            raise
+        why = f"cannot be written ({error.strerror or error})"
+        raise OutputError(target, why, "choose another folder or name") from error
     if os.name == "posix":
-        # The file is in place; some file systems cannot flush a folder, which is no failure.
+        # The files are in place; some file systems cannot flush a folder, which is no failure.
         with contextlib.suppress(OSError):
-            _flush_folder(target.parent)
+            _flush_folder(last.parent)
 
 
 def _flush_folder(folder: Path) -> None:

@@ -26,10 +26,10 @@ from math import ceil, floor
 from mltassist.errors import TimeError
 from mltassist.frames import Rate
 
-_FRAMES = re.compile(r"([+-]?\d{1,12})(?:[.,]\d*)?")
+_FRAMES = re.compile(r"([+-]?\d{1,12})(?:[.,]\d*)?", re.ASCII)
 _FIELD = r"([+-]?\d{1,9})"
-_CLOCK = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)([+-]?\d{{1,9}}[.,]\d{{0,15}})")
-_TIMECODE = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)?{_FIELD}[:;]{_FIELD}")
+_CLOCK = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)([+-]?\d{{1,9}}[.,]\d{{0,15}})", re.ASCII)
+_TIMECODE = re.compile(rf"(?:(?:{_FIELD}:)?{_FIELD}:)?{_FIELD}[:;]{_FIELD}", re.ASCII)
 
 
 class Style(Enum):
@@ -48,7 +48,10 @@ def parse(text: str, rate: Rate) -> int:
     >>> parse("00:13:48.982", Rate(30000, 1001)), parse("00:00:26:00", Rate(25)), parse("-5", Rate(25))
     (24844, 650, -5)
     """
-    bare, fps = text.strip(), float(rate.fraction)
+    bare = text.strip()
+    if len(bare) <= 12 and bare.isdecimal():
+        return int(bare)
+    fps = rate.numerator / rate.denominator
     if match := _FRAMES.fullmatch(bare):
         return int(match[1])
     if match := _CLOCK.fullmatch(bare):

@@ -1,9 +1,17 @@
 """What a host editor's layout must answer, and how to write another.
 
-A host knows one editor's document: where its timeline, bin and guides are, how it writes a new track
-and a new clip. It knows no policy: which shot goes where was decided before it is asked. To add one,
-derive from `Host` in a module of its own, answer every question below in the same order, and name the
-class in `mltassist.hosts.registry`. Reading (`reading.py`) and the edits (`writing.py`) are shared.
+A host knows one editor's document: where its timeline, bin, markers and groups are, how it writes a new
+track and a new clip. It knows no policy: which shot goes where was decided before it is asked.
+
+To add a host, derive from `Host` in a module of its own, set the class variables, answer the questions
+below in the same order, and name the class in `mltassist.hosts.registry`, where the content of a document
+decides whose it is. A generation of a host whose layout differs is a class of its own too; one that
+differs in a few names is a table. No host imports another: what two have in common lies in modules that
+belong to none (`tracks`, `bins`, `listed`, `lengths`, `sources`), or to all generations of one editor
+(`kdenlive_shared`). What is alike for all is not asked: reading (`reading`), the edits (`writing`),
+markers and groups once they are read. Last, write the layout in `tests/hosts/layouts` and name it in
+`tests/hosts/generations.py`, or a new host's in `tests/hosts/films.py`: every test of hosts then runs on
+it.
 """
 
 from __future__ import annotations
@@ -14,13 +22,16 @@ from copy import deepcopy
 from dataclasses import dataclass
 from typing import ClassVar
 
+from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import insert_after
 from mltassist.errors import TrackLocked
-from mltassist.hosts.levels import ROLE
-from mltassist.hosts.parts import Parts, insert_after
-from mltassist.timeline.model import BinClip, Guide, TrackKind
+from mltassist.hosts.lengths import lengthen_film
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts
+from mltassist.hosts.stored import Grouped, Kept, Marker
+from mltassist.timeline.model import BinClip, TrackKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +64,6 @@ OUR_TRACKS = {
 """Role → the tracks we make."""
 
 
-GUIDE_PREFIX = "mltassist: "
-"""Begins the text of every guide of ours, which is all that survives in every host."""
-
-
 Mover = Callable[[int, int], tuple[int, int]]
 """Gives the new (track, start) of the clip that had this one."""
 
@@ -66,7 +73,8 @@ class Strip:
     """A user track as it stands in the document.
 
     mark: its <track> in the timeline; holder: the part with its properties and filters;
-    playlists: where its entries are (two where the host overlaps clips that dissolve).
+    playlists: where its entries are (two where the host overlaps clips that dissolve). switches: what says
+    in `hide` whether it is switched off; off: what a track for pictures says there then.
     """
 
     index: int
@@ -79,6 +87,13 @@ class Strip:
     locked: bool = False
     hidden: bool = False
     muted: bool = False
+    switches: tuple[Element, ...] = ()
+    off: str = "video"
+
+    def switch_off(self) -> None:
+        """Hide a picture track, as the host's own button does."""
+        for mark in self.switches:
+            mark.set("hide", self.off)
 
     @property
     def role(self) -> str:
@@ -94,32 +109,22 @@ def neighbour(strips: list[Strip], role: str) -> Strip | None:
     return next((strip for strip in strips if strip.role == above), None) if above else None
 
 
-def playlist_strip(
-    index: int, mark: Element, holder: Element, *, sound: bool, name: str, locked: bool
-) -> Strip:
-    """A track that is a plain playlist; `hide` only says which of its halves is switched off."""
-    hide = mark.get("hide", "")
-    muted = hide in ("audio", "both")
-    return Strip(
-        index=index,
-        mark=mark,
-        holder=holder,
-        playlists=(holder,),
-        kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
-        name=name,
-        has_sound=not muted,
-        locked=locked,
-        hidden=not sound and hide in ("video", "both"),
-        muted=muted,
-    )
-
-
 class Host(ABC):
-    """One editor's document layout."""
+    """One editor's document layout. Questions with an answer here need one only where the host differs."""
 
     name: ClassVar[str]
     ending: ClassVar[str] = ".mlt"
     """How the names of this host's files end."""
+    caption: ClassVar[str]
+    """Property of a part with the name that the editor sees on its clips."""
+    record: ClassVar[str]
+    """Property of `record_home` with the note of what we laid."""
+    volume: ClassVar[Mapping[str, str]]
+    """The properties of a volume filter that the host shows as its own."""
+    keys_from_source: ClassVar[bool] = False
+    """Whether clip filters have no range and their keys are source frames."""
+    private_parts: ClassVar[bool] = False
+    """Whether every clip plays a part of its own, on which its filters hang."""
 
     # --- reading ---
 
@@ -140,32 +145,24 @@ class Host(ABC):
         """The user tracks, lowest picture first, without background and preview."""
 
     @abstractmethod
-    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-        """The producers or chains of the bin's clips, each with its entry there where it has one."""
+    def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
+        """The clips of the bin with folder, tags and marked ranges; each with its producer or chain."""
 
     @abstractmethod
-    def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
-        """One clip of the bin with its folder, tags and marked ranges."""
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+        """The markers of the timeline as they are stored; None where they cannot be read."""
 
-    @abstractmethod
-    def caption(self, part: Element, values: Mapping[str, str]) -> str:
-        """The name the editor sees on a clip; `values` are all properties of its part."""
-
-    @abstractmethod
-    def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
-        """Guides on the timeline, in order."""
-
-    @abstractmethod
-    def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
-        """Picture and sound of one clip, each as (track, start)."""
-
-    def grouped(self, parts: Parts, timeline: Element) -> tuple[tuple[int, int], ...]:
-        """Every clip a group names, as (track, start). None where the host has no groups."""
+    def read_groups(self, parts: Parts, timeline: Element) -> tuple[Grouped, ...] | None:
+        """The groups of clips as they are stored; None where they cannot be read."""
         return ()
 
     def subtitle_files(self, parts: Parts, timeline: Element) -> list[str]:
         """Names, as the document spells them, of the files that hold its subtitles."""
         return []
+
+    def record_home(self, parts: Parts, timeline: Element) -> Element | None:
+        """The part that keeps the note of what we laid when the host saves."""
+        return timeline
 
     # --- writing ---
 
@@ -173,73 +170,43 @@ class Host(ABC):
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """Add our track of this role, with whatever the host wants a new track to have."""
 
-    def switch_off(self, strip: Strip) -> None:
-        """Hide a picture track, as the host's own button does."""
-        strip.mark.set("hide", "video")
+    @abstractmethod
+    def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
+        """An entry, still without range, that plays on `strip` the bin's `part`: picture, sound, or both."""
 
     @abstractmethod
-    def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
-        """Id of a copy of the bin's `part` that plays on `strip` its picture, its sound, or both."""
+    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+        """Store these in place of the markers that were read."""
 
-    def dress_entry(self, entry: Element, part: Element) -> None:
-        """Give a new entry what the host writes into its own. Nothing by default."""
+    def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:
+        """Store these in place of the groups that were read. Nothing where the host has no groups."""
         return
 
-    def split_part(self, parts: Parts, entry: Element) -> str:
-        """Id that the second half of a split entry plays; the same part unless the host keeps one each."""
-        return entry.get("producer", "")
-
-    @abstractmethod
-    def filter_home(self, parts: Parts, entry: Element) -> Element:
-        """Where a filter on a clip hangs: its entry or its part."""
-
-    @abstractmethod
-    def level_properties(self) -> dict[str, str]:
-        """The properties of a volume filter that the host shows as its own."""
-
-    def filter_keys_from_source(self) -> bool:
-        """True when clip filters have no range and their keys are source frames."""
-        return False
-
-    @abstractmethod
-    def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
-        """Put a guide of ours on the timeline; its text begins with `GUIDE_PREFIX`."""
-
-    @abstractmethod
-    def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
-        """Take away the guides whose text begins with `GUIDE_PREFIX`."""
-
-    @abstractmethod
-    def move_guides(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Guides at or after `at` move `by` frames, with all that the host stores in them."""
-
-    def link(self, parts: Parts, timeline: Element, clips: tuple[tuple[int, int], ...]) -> None:
-        """Link picture and sound, each given as (track, start). Nothing where the host has no links."""
-        return
-
-    def move_links(self, parts: Parts, timeline: Element, change: Mover) -> None:
-        """Groups name their clips by position, which `change` gives anew. Nothing without groups."""
-        return
-
-    def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
-        """Forget the clips of a track of ours that was emptied. Nothing where the host has no links."""
+    def move_view(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+        """Playhead and zone at or after `at` move `by` frames. Nothing where the host stores none."""
         return
 
     def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
         """Let the document name other subtitle files: old name to new. Nothing where it names none."""
         return
 
-    @abstractmethod
-    def record(self, parts: Parts, timeline: Element) -> str | None:
-        """The note of what we laid, from a place that survives the host's own saving."""
-
-    @abstractmethod
-    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
-        """Leave the note of what we laid."""
-
-    @abstractmethod
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Bring background and stored durations from `old` to `new` frames."""
+        lengthen_film(parts, timeline, old, new)
+
+    # --- what follows from the answers ---
+
+    def filter_home(self, parts: Parts, entry: Element) -> Element:
+        """Where a filter on a clip hangs: its entry, or its own part."""
+        part = parts.get(entry.get("producer")) if self.private_parts else None
+        return entry if part is None else part
+
+    def split_part(self, parts: Parts, entry: Element) -> str:
+        """Id that the second half of a split entry plays: the same, or a part of its own."""
+        part = parts.get(entry.get("producer"))
+        if not self.private_parts or part is None or part.tag not in PRODUCERS:
+            return entry.get("producer", "")
+        return sibling_copy(parts, part, part.tag).get("id", "")
 
 
 def locked(parts: Parts, strip: Strip) -> TrackLocked:
@@ -247,6 +214,11 @@ def locked(parts: Parts, strip: Strip) -> TrackLocked:
     return TrackLocked(
         parts.document.path, f"track {strip.index} ({strip.name or 'unnamed'}) is locked", "unlock it first"
     )
+
+
+def entry_of(part: Element) -> Element:
+    """A new entry that plays a part, still without range."""
+    return etree.Element("entry", producer=part.get("id", ""))
 
 
 def sibling_copy(

@@ -1,21 +1,24 @@
-"""Level curves of ours hung on clips, whole ones with their dissolves included."""
+"""Level curves of ours on clips, whole ones with their dissolves included; our gain on all that is heard."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 from typing import NamedTuple
 
+from lxml import etree
 from lxml.etree import _Element as Element
 
+from mltassist.document.placing import append, detach
 from mltassist.hosts.base import Host
 from mltassist.hosts.dissolves import Half, begins_in, dissolve_halves, half_after, own_part
-from mltassist.hosts.filmgain import hang_volume
-from mltassist.hosts.levels import ROLE, curve_filter, is_ours
-from mltassist.hosts.parts import Parts, Spot
+from mltassist.hosts.levels import is_ours, volume_filter
+from mltassist.hosts.parts import ROLE, Parts, Spot
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.edits import SetLevelCurve
+from mltassist.timeline.edits import FADE_DB, SetLevelCurve
 
 Keys = list[tuple[int, float]]
+FILM_GAIN = "film gain"
+"""Role of the one gain on all that is heard."""
 
 
 class Piece(NamedTuple):
@@ -44,6 +47,18 @@ def hang_on_clip(host: Host, parts: Parts, spot: Spot, keys: Keys, role: str) ->
     """A volume filter on one entry; keys are (frame of the clip, dB)."""
     piece = Piece(host.filter_home(parts, spot.element), spot.start, spot.length, spot.first)
     _hang(host, parts, piece, keys, role)
+
+
+def fade_keys(length: int, gain_db: float, fade_in: int, fade_out: int) -> Keys:
+    """A steady gain between two fades; where these are longer than the sound, each has its share of it."""
+    last, both = length - 1, fade_in + fade_out
+    if both > last:
+        fade_in = last * fade_in // both
+        fade_out = min(fade_out, last - fade_in)
+    keys = {0: FADE_DB, fade_in: gain_db} if fade_in else {0: gain_db}
+    if fade_out:
+        keys |= {last - fade_out: gain_db, last: FADE_DB}
+    return list(keys.items())
 
 
 def hang_on_whole(host: Host, parts: Parts, spot: Spot, edit: SetLevelCurve, keys: Keys) -> None:
@@ -113,11 +128,28 @@ def _hang(host: Host, parts: Parts, piece: Piece, keys: Keys, role: str) -> None
     for element in list(piece.home.iterchildren("filter")):
         if is_ours(element, role):
             piece.home.remove(element)
-    from_source = host.filter_keys_from_source()
-    base = piece.first if from_source else 0
+    base = piece.first if host.keys_from_source else 0
     written = [(parts.write(base + frame), gain) for frame, gain in keys]
-    first, last = parts.write(piece.first), parts.write(piece.first + piece.length - 1)
-    element = curve_filter({**host.level_properties(), ROLE: role}, written, first, last)
-    if from_source:
-        del element.attrib["in"], element.attrib["out"]
-    hang_volume(piece.home, element)
+    element = volume_filter({**host.volume, ROLE: role}, written)
+    if not host.keys_from_source:
+        parts.set_range(element, piece.first, piece.length)
+    _hang_volume(piece.home, element)
+
+
+def set_film_gain(host: Host, timeline: Element, gain_db: float) -> None:
+    """A volume filter without range on the timeline itself, in place of an earlier one."""
+    drop_film_gain(timeline)
+    _hang_volume(timeline, volume_filter({**host.volume, ROLE: FILM_GAIN}, [("", gain_db)]))
+
+
+def drop_film_gain(timeline: Element) -> None:
+    """Take it away."""
+    for element in list(timeline.iterchildren("filter")):
+        if is_ours(element, FILM_GAIN):
+            detach(element)
+
+
+def _hang_volume(home: Element, element: Element) -> None:
+    """Add a volume filter after all that hangs there already."""
+    append(home, element)
+    etree.indent(element, " ")

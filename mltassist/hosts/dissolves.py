@@ -56,15 +56,12 @@ def begins_in(parts: Parts, half: Half, dissolve: Spot, spot: Spot) -> bool:
 def half_after(parts: Parts, playlist: Element, spot: Spot) -> tuple[Half, Spot] | None:
     """The half of a dissolve in which a clip goes on, right after it, and that dissolve."""
     for after in parts.spots(playlist):
-        if after.start == spot.span.end and (halves := _halves_at(parts, after)) is not None:
+        part = parts.get(after.element.get("producer"))
+        if after.start == spot.span.end and (halves := dissolve_halves(parts, part)) is not None:
             out = halves[0]
             plays_on = out.first == spot.first + spot.length and _alike(parts, out, spot)
             return (out, after) if plays_on else None
     return None
-
-
-def _halves_at(parts: Parts, spot: Spot) -> tuple[Half, Half] | None:
-    return dissolve_halves(parts, parts.get(spot.element.get("producer")))
 
 
 def _alike(parts: Parts, half: Half, spot: Spot) -> bool:

@@ -1,51 +1,61 @@
 """Kdenlive's documents since tracks became tractors (0.99), with and without sequences (1.1).
 
 Every track is a tractor of two playlists, so that its clips can overlap and dissolve; every clip on the
-timeline is a copy of its bin clip, one for each track and half; guides and groups are JSON. What this
+timeline is a copy of its bin clip, one for each track and half; markers and groups are JSON. What this
 module does not know stays as it is.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from typing import ClassVar
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import format_timecode
-from mltassist.hosts import kdenlive_groups as groups
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Mover, Strip, sibling_copy
+from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
+from mltassist.hosts.bins import BINS, listed
+from mltassist.hosts.kdenlive_lists import TimelineLists, lists_of, read_json_groups, written_groups
 from mltassist.hosts.kdenlive_shared import (
+    DOCUMENT,
     KdenliveShared,
     bin_clip,
+    bin_of,
     main_tractor,
     place_mark,
     sequences_named,
     sequences_of,
 )
-from mltassist.hosts.kdenlive_store import (
-    DOCUMENT,
-    POSITIONS,
-    TRACK_NUMBERS,
-    Store,
-    bin_of,
-    json_list,
-    store_of,
-)
-from mltassist.hosts.levels import ROLE
-from mltassist.hosts.parts import Parts
-from mltassist.hosts.plain import BINS, BLENDS, add_transition, lengthen, lengthen_background
-from mltassist.hosts.ripple import renumber_transitions
+from mltassist.hosts.lengths import lengthen, lengthen_background
+from mltassist.hosts.levels import VOLUME
+from mltassist.hosts.listed import json_list, read_list, written_list
+from mltassist.hosts.markers import as_guides
+from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.sources import plays, source_of
-from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
+from mltassist.hosts.stored import Grouped, Kept, Marker
+from mltassist.hosts.tracks import add_blend, add_mix, tracks_of
+from mltassist.timeline.model import BinClip, SourceKind, TrackKind
 
-_OUR_GUIDES = 0
-"""Type (category) of the guides we add: the host's first, which every document has."""
+_MARKERS, _GROUPS, _SUBTITLES = "guides", "groups", "subtitlesList"
+_POSITIONS = ("position", "zonein", "zoneout")
+_TRACK_NUMBERS = ("activeTrack", "audioTarget", "videoTarget")
+_MARKER_FIELDS = ("pos", "comment")
+_NEW_MARKER = {"type": 0}
+"""Category of the markers we add: the host's first, which every document has."""
+_ADDED_BY_HOST = {"internal_added": "237"}
+_AUDIO_TRACK = "kdenlive:audio_track"
+_TRACK_NAME = "kdenlive:track_name"
+_BIN_ID = "kdenlive:id"
+_PROJECT = "kdenlive:projectTractor"
 
 
 class Kdenlive(KdenliveShared):
     """A bin playlist with the property `kdenlive:docproperties.version`, and tracks that are tractors."""
+
+    volume: ClassVar[Mapping[str, str]] = {**VOLUME, "kdenlive_id": "volume", "kdenlive:collapsed": "0"}
 
     # --- reading ---
 
@@ -65,12 +75,8 @@ class Kdenlive(KdenliveShared):
                 return sequences[wanted]
         if sequences:
             return list(sequences.values())[-1]
-        tractors = [
-            part
-            for part in parts.root.iterchildren("tractor")
-            if properties.get(part, "kdenlive:projectTractor") != "1"
-        ]
-        return tractors[-1] if tractors else None
+        tractors = parts.root.iterchildren("tractor", reversed=True)
+        return next((part for part in tractors if properties.get(part, _PROJECT) != "1"), None)
 
     def sequences(self, parts: Parts) -> tuple[str, ...]:
         """Names of the sequences in the document."""
@@ -79,13 +85,12 @@ class Kdenlive(KdenliveShared):
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
         """Track tractors after the black track; the first inner track says what is hidden or muted."""
         found = []
-        for index, mark in enumerate(timeline.iter("track")):
-            holder = parts.get(mark.get("producer"))
-            if index == 0 or holder is None or holder.tag != "tractor":
+        for index, mark, holder in tracks_of(parts, timeline, "tractor"):
+            if index == 0:
                 continue
             inner = list(holder.iter("track"))
             layers = tuple(p for m in inner if (p := parts.get(m.get("producer"))) is not None)
-            sound = properties.get(holder, "kdenlive:audio_track") == "1"
+            sound = properties.get(holder, _AUDIO_TRACK) == "1"
             off = bool(inner) and inner[0].get("hide") == "both"
             found.append(
                 Strip(
@@ -94,66 +99,45 @@ class Kdenlive(KdenliveShared):
                     holder=holder,
                     playlists=layers,
                     kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
-                    name=properties.get(holder, "kdenlive:track_name") or "",
+                    name=properties.get(holder, _TRACK_NAME) or "",
                     has_sound=sound and not off,
                     locked=properties.get(holder, "kdenlive:locked_track") == "1",
                     hidden=not sound and off,
                     muted=sound and off,
+                    switches=tuple(inner),
+                    off="both",
                 )
             )
         return _named(found)
 
-    def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
-        """A clip of the bin with its folder's path, its tags and notes, its zone and its markers."""
-        markers = json_list(properties.get(part, "kdenlive:markers"))
-        return bin_clip(
-            parts,
-            part,
-            key=properties.get(part, "kdenlive:id") or "",
-            markers=tuple(
-                Guide(int(m["pos"]), str(m.get("comment", ""))) for m in markers if _whole(m.get("pos"))
-            ),
-        )
+    def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
+        """Clips of the bin with their folder's path, their tags and notes, their zone and their markers."""
+        for part, _ in listed(parts, bin_of(parts.root)):
+            markers = as_guides(read_list(properties.get(part, "kdenlive:markers"), *_MARKER_FIELDS))
+            yield part, bin_clip(parts, part, key=properties.get(part, _BIN_ID) or "", markers=markers)
 
-    def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
-        """Guides of the sequence, or of a document without sequences, with their category's name."""
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+        """Those of the sequence, or of a document without sequences, with their category's name."""
         listing = bin_of(parts.root)
+        text = properties.get(listing, DOCUMENT + "guidesCategories") if listing is not None else None
         categories = {
-            item.get("index"): str(item.get("comment", ""))
-            for item in json_list(
-                properties.get(listing, DOCUMENT + "guidesCategories") if listing is not None else None
-            )
+            item["index"]: str(item.get("comment", ""))
+            for item in json_list(text) or ()
+            if isinstance(item, dict) and isinstance(item.get("index"), int)
         }
-        return tuple(
-            Guide(
-                int(item["pos"]),
-                text := str(item.get("comment", "")),
-                text.startswith(GUIDE_PREFIX),
-                categories.get(item.get("type"), ""),
-            )
-            for item in self._store(parts, timeline).items("guides")
-            if _whole(item.get("pos"))
-        )
+        return read_list(lists_of(parts.root, timeline).text(_MARKERS), *_MARKER_FIELDS, categories)
 
-    def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
-        """Every pair of picture and sound."""
-        return groups.pairs(self._store(parts, timeline).items("groups"))
-
-    def grouped(self, parts: Parts, timeline: Element) -> tuple[tuple[int, int], ...]:
-        """Every clip that some group names."""
-        return groups.places(self._store(parts, timeline).items("groups"))
+    def read_groups(self, parts: Parts, timeline: Element) -> tuple[Grouped, ...] | None:
+        """JSON; picture and sound of one clip are a group of a kind of its own."""
+        return read_json_groups(lists_of(parts.root, timeline).text(_GROUPS))
 
     def subtitle_files(self, parts: Parts, timeline: Element) -> list[str]:
         """Names of the subtitle files beside the document."""
         return [
             str(item["file"])
-            for item in self._store(parts, timeline).items("subtitlesList")
-            if item.get("file")
+            for item in json_list(lists_of(parts.root, timeline).text(_SUBTITLES)) or ()
+            if isinstance(item, dict) and item.get("file")
         ]
-
-    @staticmethod
-    def _store(parts: Parts, timeline: Element) -> Store:
-        return store_of(parts.root, timeline)
 
     # --- writing ---
 
@@ -168,13 +152,13 @@ class Kdenlive(KdenliveShared):
         tractor.set("in", parts.write(0))
         values = {"kdenlive:trackheight": "67", "kdenlive:timeline_active": "1", "kdenlive:collapsed": "0"}
         if sound:
-            values = {"kdenlive:audio_track": "1", **values}
-        for key, value in {**values, "kdenlive:track_name": name, ROLE: role}.items():
+            values = {_AUDIO_TRACK: "1", **values}
+        for key, value in {**values, _TRACK_NAME: name, ROLE: role}.items():
             properties.put(tractor, key, value)
         for _ in range(2):
             playlist = etree.Element("playlist", id=parts.fresh_id("playlist"))
             if sound:
-                properties.put(playlist, "kdenlive:audio_track", "1")
+                properties.put(playlist, _AUDIO_TRACK, "1")
             etree.indent(playlist, " ", level=1)
             parts.add(playlist, before=timeline)
             etree.SubElement(
@@ -183,120 +167,64 @@ class Kdenlive(KdenliveShared):
         etree.indent(tractor, " ", level=1)
         parts.add(tractor, before=timeline)
         mark = etree.Element("track", producer=tractor.get("id", ""))
-        index = place_mark(timeline, mark, self.strips(parts, timeline), role)
-        self._renumber(parts, timeline, index)
+        index = place_mark(self, parts, timeline, mark, role)
+        _count_track(lists_of(parts.root, timeline), index)
         if sound:
-            mix = {"mlt_service": "mix", "kdenlive_id": "mix", "sum": "1", "accepts_blanks": "1"}
-            add_transition(parts, timeline, index, ("mix",), {**mix, "internal_added": "237"})
+            values = {"kdenlive_id": "mix", "accepts_blanks": "1", **_ADDED_BY_HOST}
+            add_mix(parts, timeline, index, values)
         else:
-            blend = {"mlt_service": "qtblend", "kdenlive_id": "qtblend", "compositing": "0", "distort": "0"}
-            add_transition(parts, timeline, index, BLENDS, {**blend, "internal_added": "237"})
+            values = {"kdenlive_id": "qtblend", "compositing": "0", "distort": "0", **_ADDED_BY_HOST}
+            add_blend(parts, timeline, index, values)
 
-    def switch_off(self, strip: Strip) -> None:
-        """Both inner tracks say it; the first one counts."""
-        for inner in strip.holder.iter("track"):
-            inner.set("hide", "both")
+    def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
+        """One copy of a file per track, playing its half; images, titles and colours are shared.
 
-    def _renumber(self, parts: Parts, timeline: Element, index: int) -> None:
-        """A track has come in at `index`: stored numbers count from 0 above the black track."""
-        renumber_transitions(timeline, since=index)
-        store = self._store(parts, timeline)
-        self._change_groups(store, lambda track, start: (track + (track >= index), start))
-        for name in TRACK_NUMBERS:
-            store.change_number(name, lambda number: number + (number + 1 >= index))
-        for name in ("tracksCount", "tracks"):
-            store.change_number(name, lambda number: number + 1)
-
-    @staticmethod
-    def _change_groups(store: Store, change: Mover) -> None:
-        before = store.items("groups")
-        after = groups.changed(before, change)
-        if after != before:
-            store.put_items("groups", after)
-
-    def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
-        """One copy of a file per track, playing its half; images, titles and colours are shared."""
-        if source_of(parts, part).kind is not SourceKind.FILE:
-            return part.get("id", "")
-        identity = properties.get(part, "kdenlive:id")
-        for candidate in parts.ours(strip.role):
-            if properties.get(candidate, "kdenlive:id") == identity and plays(candidate) == (picture, sound):
-                return candidate.get("id", "")
-        copy = sibling_copy(parts, part, part.tag, strip.role)
-        properties.put(copy, "set.test_audio", "0" if sound else "1")
-        properties.put(copy, "set.test_image", "0" if picture else "1")
-        return copy.get("id", "")
-
-    def dress_entry(self, entry: Element, part: Element) -> None:
-        """Every clip names its bin clip."""
-        if identity := properties.get(part, "kdenlive:id"):
-            properties.put(entry, "kdenlive:id", identity)
+        Every clip names its bin clip.
+        """
+        identity, copy = properties.get(part, _BIN_ID), part
+        if source_of(parts, part).kind is SourceKind.FILE:
+            copy = next(
+                (
+                    one
+                    for one in parts.ours(strip.role)
+                    if properties.get(one, _BIN_ID) == identity and plays(one) == (picture, sound)
+                ),
+                part,
+            )
+            if copy is part:
+                copy = sibling_copy(parts, part, part.tag, strip.role)
+                properties.put(copy, "set.test_audio", "0" if sound else "1")
+                properties.put(copy, "set.test_image", "0" if picture else "1")
+        entry = entry_of(copy)
+        if identity:
+            properties.put(entry, _BIN_ID, identity)
             etree.indent(entry, " ", level=2)
+        return entry
 
-    def level_properties(self) -> dict[str, str]:
-        """The volume effect with keyframes."""
-        return {
-            "window": "75",
-            "max_gain": "20dB",
-            "mlt_service": "volume",
-            "kdenlive_id": "volume",
-            "kdenlive:collapsed": "0",
-        }
+    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+        """JSON, new ones last."""
+        items = written_list(markers, *_MARKER_FIELDS, _NEW_MARKER)
+        lists_of(parts.root, timeline).put_items(_MARKERS, items)
 
-    def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
-        """One more guide in the list."""
-        store = self._store(parts, timeline)
-        store.put_items("guides", [*store.items("guides"), {"comment": text, "pos": at, "type": _OUR_GUIDES}])
+    def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:
+        """JSON; new leaves are written like those already there."""
+        lists = lists_of(parts.root, timeline)
+        text = lists.text(_GROUPS) or ""
+        short = ':-1"' not in text if '"data"' in text else lists.prefix == DOCUMENT
+        lists.put_items(_GROUPS, written_groups(groups, fields=2 if short else 3))
 
-    def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
-        """Those of ours leave the list."""
-        store = self._store(parts, timeline)
-        items = store.items("guides")
-        kept = [item for item in items if not str(item.get("comment", "")).startswith(GUIDE_PREFIX)]
-        if len(kept) < len(items):
-            store.put_items("guides", kept)
-
-    def move_guides(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Guides, and with them the playhead and the zone of the timeline."""
-        store = self._store(parts, timeline)
-        items = store.items("guides")
-        moved = [
-            {**i, "pos": int(i["pos"]) + by} if _whole(i.get("pos")) and int(i["pos"]) >= at else i
-            for i in items
-        ]
-        if moved != items:
-            store.put_items("guides", moved)
-        for name in POSITIONS:
-            store.change_number(name, lambda frame: frame + by if frame >= at else frame)
-
-    def link(self, parts: Parts, timeline: Element, clips: tuple[tuple[int, int], ...]) -> None:
-        """A pair in the groups, its leaves written like those already there."""
-        store = self._store(parts, timeline)
-        text = store.text("groups") or ""
-        fields = 2 if '"data"' in text and ':-1"' not in text else 3
-        if '"data"' not in text and store.prefix == DOCUMENT:
-            fields = 2
-        store.put_items("groups", [*store.items("groups"), groups.pair(clips, fields=fields)])
-
-    def move_links(self, parts: Parts, timeline: Element, change: Mover) -> None:
-        """Leaves name their clip by its start."""
-        self._change_groups(self._store(parts, timeline), change)
-
-    def drop_links(self, parts: Parts, timeline: Element, track: int) -> None:
-        """Its leaves go, and with them the groups that would hold one clip or none."""
-        store = self._store(parts, timeline)
-        items = store.items("groups")
-        kept = groups.without_track(items, track)
-        if kept != items:
-            store.put_items("groups", kept)
+    def move_view(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+        """Playhead and zone are frames."""
+        lists = lists_of(parts.root, timeline)
+        for name in _POSITIONS:
+            lists.change_number(name, lambda frame: frame + by if frame >= at else frame)
 
     def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
         """The list names each file."""
-        store = self._store(parts, timeline)
-        items = store.items("subtitlesList")
-        store.put_items(
-            "subtitlesList", [{**i, "file": names.get(str(i.get("file")), i.get("file"))} for i in items]
-        )
+        lists = lists_of(parts.root, timeline)
+        items = json_list(lists.text(_SUBTITLES))
+        if items is not None:
+            lists.put_items(_SUBTITLES, [_renamed(item, names) for item in items])
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Sequence, black track, project tractor, the sequence's place in the bin, stored durations."""
@@ -306,28 +234,21 @@ class Kdenlive(KdenliveShared):
                 strip.holder.set("out", parts.write(end - 1))
         if new == old:
             return
-        identity = timeline.get("id")
         lengthen_by(parts, timeline, new - old)
         for mark in list(timeline.iter("track"))[:1]:
-            black = parts.get(mark.get("producer"))
-            if black is not None:
+            if (black := parts.get(mark.get("producer"))) is not None:
                 lengthen_by(parts, black, new - old)
                 lengthen_background(parts, black, old, new)
         for element in parts.root.iter("entry", "track"):
-            if element.get("producer") != identity:
-                continue
             parent = element.getparent()
-            if parent is None:
+            if parent is None or element.get("producer") != timeline.get("id"):
                 continue
-            if properties.get(parent, "kdenlive:projectTractor") == "1":
-                lengthen(parts, element, old, new)
-                lengthen(parts, parent, old, new)
-            elif parent.get("id") in BINS:
-                lengthen(parts, element, old, new)
-        if properties.get(timeline, "kdenlive:maxduration") is not None:
-            properties.put(timeline, "kdenlive:maxduration", str(new))
-        if text := properties.get(timeline, "kdenlive:duration"):
-            properties.put(timeline, "kdenlive:duration", _like(text, new, parts))
+            project = properties.get(parent, _PROJECT) == "1"
+            for part in (element, parent) if project else (element,) if parent.get("id") in BINS else ():
+                lengthen(parts, part, old, new)
+        for name in ("kdenlive:maxduration", "kdenlive:duration"):
+            if text := properties.get(timeline, name):
+                properties.put(timeline, name, _like(text, new, parts))
 
 
 def lengthen_by(parts: Parts, part: Element, by: int) -> None:
@@ -343,8 +264,18 @@ def _like(text: str, frames: int, parts: Parts) -> str:
     return parts.write(frames) if ":" in text else str(frames)
 
 
-def _whole(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
+def _renamed(item: object, names: dict[str, str]) -> object:
+    if not isinstance(item, dict):
+        return item
+    return {**item, "file": names.get(str(item.get("file")), item.get("file"))}
+
+
+def _count_track(lists: TimelineLists, index: int) -> None:
+    """A track has come in at `index`: stored numbers count from 0 above the black track."""
+    for name in _TRACK_NUMBERS:
+        lists.change_number(name, lambda number: number + (number + 1 >= index))
+    for name in ("tracksCount", "tracks"):
+        lists.change_number(name, lambda number: number + 1)
 
 
 def _named(strips: list[Strip]) -> list[Strip]:

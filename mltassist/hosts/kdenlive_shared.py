@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from pathlib import PurePath
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import insert_after
 from mltassist.frames import Span
-from mltassist.hosts.base import OUR_TRACKS, Host, Strip, neighbour
-from mltassist.hosts.kdenlive_store import DOCUMENT, bin_of, folder_of
-from mltassist.hosts.parts import PRODUCERS, Parts, insert_after
-from mltassist.hosts.plain import words
+from mltassist.hosts.base import OUR_TRACKS, Host, neighbour
+from mltassist.hosts.bins import BINS, words
+from mltassist.hosts.groups import move_links
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.model import BinClip, Guide, TrackKind
+
+DOCUMENT = "kdenlive:docproperties."
+"""Begins the names of what the bin says of the document."""
 
 
 class KdenliveShared(Host):
@@ -22,40 +26,42 @@ class KdenliveShared(Host):
 
     name = "kdenlive"
     ending = ".kdenlive"
+    caption = "kdenlive:clipname"  # which copies carry too
+    record = DOCUMENT + "mltassist"
+    keys_from_source = True
 
-    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
-        """Producers and chains that the bin lists, with their entries.
+    def record_home(self, parts: Parts, timeline: Element) -> Element | None:
+        """The bin, among the document's own properties, which the host carries over whole."""
+        return bin_of(parts.root)
 
-        Sequences are no shots; the blanks that old documents keep for deleted clips are passed over.
-        """
-        listing = bin_of(parts.root)
-        for entry in listing.iterchildren("entry") if listing is not None else ():
-            part = parts.get(entry.get("producer"))
-            if part is not None and part.tag in PRODUCERS:
-                yield part, entry
 
-    def caption(self, part: Element, values: Mapping[str, str]) -> str:
-        """The name in the bin, which copies carry too."""
-        return values.get("kdenlive:clipname") or ""
+def bin_of(root: Element) -> Element | None:
+    """The playlist that carries the bin and the document's properties."""
+    return next(
+        (
+            part
+            for part in root.iterchildren("playlist")
+            if part.get("id") in BINS and properties.get(part, DOCUMENT + "version") is not None
+        ),
+        None,
+    )
 
-    def filter_home(self, parts: Parts, entry: Element) -> Element:
-        """The entry."""
-        return entry
 
-    def filter_keys_from_source(self) -> bool:
-        """Clip effects have no range; their keys are source frames."""
-        return True
-
-    def record(self, parts: Parts, timeline: Element) -> str | None:
-        """Kept among the document's own properties, which the host carries over whole."""
-        listing = bin_of(parts.root)
-        return None if listing is None else properties.get(listing, DOCUMENT + "mltassist")
-
-    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
-        """See `record`."""
-        listing = bin_of(parts.root)
-        if listing is not None:
-            properties.put(listing, DOCUMENT + "mltassist", text)
+def folder_of(root: Element, number: str) -> str:
+    """Names of a folder and those above it, joined by "/"; "" at the top."""
+    listing = bin_of(root)
+    if listing is None:
+        return ""
+    above: dict[str, tuple[str, str]] = {}
+    for name, value in properties.all_of(listing).items():
+        if name.startswith("kdenlive:folder."):
+            parent, _, child = name.removeprefix("kdenlive:folder.").rpartition(".")
+            above[child] = (parent, value)
+    names: list[str] = []
+    while number in above and len(names) < len(above):
+        number, name = above[number]
+        names.append(name)
+    return "/".join(reversed(names))
 
 
 def main_tractor(root: Element) -> Element | None:
@@ -98,14 +104,18 @@ def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...
     )
 
 
-def place_mark(timeline: Element, mark: Element, strips: list[Strip], role: str) -> int:
+def place_mark(host: Host, parts: Parts, timeline: Element, mark: Element, role: str) -> int:
     """Put a new track of ours in its place, above all pictures or below all sounds; gives its number.
 
     Tracks of the host's own (its preview) stay above the user's. One that belongs to another track of
-    ours comes right above that.
+    ours comes right above that. Transitions and groups name the tracks above it by one more.
     """
+    strips = host.strips(parts, timeline)
     marks = list(timeline.iter("track"))
     sound = OUR_TRACKS[role].kind is TrackKind.SOUND
     anchor = marks[0] if sound or not strips else (neighbour(strips, role) or strips[-1]).mark
     insert_after(anchor, mark)
-    return marks.index(anchor) + 1
+    index = marks.index(anchor) + 1
+    renumber_transitions(timeline, since=index)
+    move_links(host, parts, timeline, lambda track, start: (track + (track >= index), start))
+    return index

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from math import log10
+from collections.abc import Iterable, Iterator, Mapping
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.gains import gain_db, level_db
 from mltassist.frames import Span
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.parts import ROLE, Parts
+from mltassist.timeline.edits import MOST_GAIN_DB
 from mltassist.timeline.model import LevelCurve, LevelKey
 
-SILENCE_DB = -120.0
-"""What a gain of nothing is read as."""
-ROLE = "mltassist:role"
-"""Property that marks what is ours."""
+VOLUME = {"window": "75", "max_gain": f"{MOST_GAIN_DB:g}dB", "mlt_service": "volume"}
+"""The volume filter of both editors."""
 
 
 def filters(part: Element) -> Iterator[Element]:
@@ -35,11 +33,11 @@ def is_ours(element: Element, role: str | None = None) -> bool:
 
 def curves(parts: Parts, part: Element, offset: int) -> tuple[LevelCurve, ...]:
     """The volume curves on a part whose own frame 0 is timeline frame `offset`."""
-    found = (_curve(parts, element, offset) for element in filters(part))
+    found = (_curve(parts, part, element, offset) for element in filters(part))
     return tuple(curve for curve in found if curve is not None)
 
 
-def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
+def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelCurve | None:
     if properties.get(element, "mlt_service") != "volume":
         return None
     first = parts.frames(element.get("in"))
@@ -50,77 +48,66 @@ def _curve(parts: Parts, element: Element, offset: int) -> LevelCurve | None:
         if (first, last) != (0, 0):  # the engine takes in="0" out="0" as no limits
             span = Span(offset + first, offset + (last if last is not None else 10**9) + 1)
     ours = is_ours(element)
-    level = properties.get(element, "level")
     limit = _limit(properties.get(element, "max_gain"))
-    if level is not None:
+    if properties.get(element, "level") is not None:
         keys = tuple(
             LevelKey(offset + first + frame, min(limit, gain), hold)
-            for frame, gain, hold in _level_keys(parts, level)
+            for frame, gain, hold in _level_keys(parts, part, element)
         )
         return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
     gain, end = properties.get(element, "gain"), properties.get(element, "end")
-    start_db = min(limit, _gain_db(gain))
+    start_db = min(limit, gain_db(gain))
     if end is not None and span is not None:
-        keys = (LevelKey(span.start, start_db), LevelKey(span.end - 1, min(limit, _gain_db(end))))
+        keys = (LevelKey(span.start, start_db), LevelKey(span.end - 1, min(limit, gain_db(end))))
         return LevelCurve(keys, span, linear_amplitude=True, ours=ours)
     return LevelCurve((LevelKey(offset + first, start_db),), span, ours=ours)
 
 
-def _level_keys(parts: Parts, text: str) -> Iterator[tuple[int, float, bool]]:
+def _level_keys(parts: Parts, part: Element, element: Element) -> Iterator[tuple[int, float, bool]]:
+    text = properties.get(element, "level") or ""
     if not keyframes.is_animated(text):
-        yield 0, _decibels(text), True
+        yield 0, level_db(text), True
         return
-    for key in keyframes.parse(text, parts.rate):
-        yield key.frame, _decibels(key.value), key.ease in ("|", "!")
+    keys = parts.keys(text)
+    end = key_length(parts, part, element) if any(key.frame < 0 for key in keys) else 0
+    found = {key.frame + end if key.frame < 0 else key.frame: key for key in keys}  # the last one counts
+    for frame, key in sorted(found.items()):
+        yield frame, level_db(key.value), key.ease in ("|", "!")
 
 
-def _decibels(text: str) -> float:
-    """A level in dB as the engine reads it: a number, with or without its unit; nothing is 0 dB."""
-    text = text.strip().lower().removesuffix("db").strip().replace(",", ".")
-    try:
-        return max(SILENCE_DB, float(text)) if text else 0.0
-    except ValueError:
-        return 0.0
+def key_length(parts: Parts, part: Element, element: Element) -> int:
+    """How long a filter on a part lasts for those of its keys whose times count from the end.
 
-
-def _gain_db(text: str | None) -> float:
-    """A gain as the engine reads it: a factor (its sign dropped), or dB where that follows the number.
-
-    It has no keys: only the number at its beginning counts, of "0=0;24=1" that is silence, and so is what
-    begins with none. What it makes of "normalise" depends on the sound, and is left out.
+    Measured with melt 7.12: up to its out where it has one; else as long as the tractor, or as the producer
+    or chain that is played; on a playlist as the first of these.
     """
-    if text is None or not text.strip() or text.strip().startswith("normalise"):
-        return 0.0
-    found = _NUMBER.match(text)
-    if found is None:
-        return SILENCE_DB
-    number = max(-1e9, min(1e9, float(found[1].replace(",", "."))))
-    if found[2]:
-        return max(SILENCE_DB, number)
-    factor = abs(number)
-    return 20 * log10(factor) if factor > 10 ** (SILENCE_DB / 20) else SILENCE_DB
-
-
-_NUMBER = re.compile(
-    r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d{1,2})?)\s*(db)?", re.IGNORECASE | re.ASCII
-)
+    first, out = parts.frames(element.get("in")), element.get("out")
+    if out and (first, parts.frames(out)) != (0, 0):
+        return parts.frames(out) - first + 1
+    entry = next(part.iterchildren("entry"), None) if part.tag == "playlist" else part
+    if entry is not None and entry.tag == "entry":
+        return parts.length_of(parts.get(entry.get("producer")))
+    return parts.length_of(part)
 
 
 def _limit(text: str | None) -> float:
     """`max_gain`, which limits level and gain: 20 dB unless given; 0 means none."""
-    value = 20.0 if text is None else _decibels(text)
+    value = MOST_GAIN_DB if text is None else level_db(text)
     return value if value else float("inf")
 
 
-def gain_text(gain_db: float) -> str:
-    """A level with one decimal place less than anyone hears, without a needless sign or zero."""
-    return f"{round(gain_db, 2) + 0.0:g}"
+def volume_filter(values: Mapping[str, str], keys: Iterable[tuple[str, float]]) -> Element:
+    """A new volume filter; `values` are the properties its host writes, keys (time, dB), time "" if steady.
 
-
-def curve_filter(values: dict[str, str], keys: list[tuple[str, float]], first: str, last: str) -> Element:
-    """A new volume filter from `first` to `last`; `values` are the properties its host writes."""
-    element = etree.Element("filter", {"in": first, "out": last})
-    level = ";".join(f"{time}={gain_text(gain)}" for time, gain in keys)
-    for name, value in {**values, "level": level}.items():
+    Where it goes further up than the engine plays by itself, it lifts the engine's limit.
+    """
+    element = etree.Element("filter")
+    level, most = [], MOST_GAIN_DB
+    for time, gain in keys:
+        # Two decimal places are less than anyone hears; no needless sign or zero.
+        text, most = f"{round(gain, 2) + 0.0:g}", max(most, gain)
+        level.append(f"{time}={text}" if time else text)
+    lifted = {"max_gain": "0"} if most > MOST_GAIN_DB else {}
+    for name, value in {**values, **lifted, "level": ";".join(level)}.items():
         properties.put(element, name, value)
     return element

@@ -2,25 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import partial
+
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes
+from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
-from mltassist.hosts.base import Host, locked
+from mltassist.hosts.base import Host, Strip, locked
 from mltassist.hosts.following import move_all_else
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.groups import move_links
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters
 from mltassist.timeline.edits import NudgeJoin
+from mltassist.timeline.moves import moves_of_all
 
 
-def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:
-    """Carry out the edit. Raises TrackLocked or NoSuchPlace where a track cannot follow."""
+def nudge_joins(host: Host, parts: Parts, timeline: Element, edits: Iterable[NudgeJoin]) -> None:
+    """Carry out the edits in order. Raises TrackLocked or NoSuchPlace where a track cannot follow.
+
+    Groups name all clips of a film by their places: they are written once, when all joins have moved.
+    """
+    done = []
+    for edit in edits:
+        _nudge_join(host, parts, timeline, edit)
+        done.append(edit)
+    move_links(host, parts, timeline, moves_of_all(done).clip)
+
+
+def _nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:
     at, by = edit.at, edit.shift
     strips = host.strips(parts, timeline)
     for strip in strips:
-        end = max((s.span.end for p in strip.playlists for s in parts.spots(p) if not s.is_blank), default=0)
-        if strip.locked and (strip.index in edit.tracks or (by and end > at)):
+        if strip.locked and (strip.index in edit.tracks or (by and _lies_after(parts, strip, at))):
             raise locked(parts, strip)
     for strip in strips:
         joined = strip.index in edit.tracks
@@ -30,25 +47,32 @@ def nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> 
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
-    host.move_links(
-        parts,
-        timeline,
-        lambda track, start: (
-            (track, edit.joined_at)
-            if track in edit.tracks and start == at
-            else (track, start + by if start >= at else start)
-        ),
-    )
     if by:
         move_all_else(host, parts, timeline, at, by)
 
 
+def _lies_after(parts: Parts, strip: Strip, at: int) -> bool:
+    """True when something of a track lies after a frame."""
+    return any(
+        spot.span.end > at and not spot.is_blank
+        for playlist in strip.playlists
+        for spot in parts.spots(playlist)
+    )
+
+
 def _sides(parts: Parts, playlist: Element, at: int) -> tuple[Spot, Spot] | None:
     """The two entries that meet at a frame of a playlist."""
-    spots = [spot for spot in parts.spots(playlist) if spot.length and at in (spot.start, spot.span.end)]
-    before = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
-    after = next((spot for spot in spots if spot.start == at and not spot.is_blank), None)
-    return None if before is None or after is None else (before, after)
+    before: Spot | None = None
+    for element, part, start, length, first in parts.stretches(playlist):
+        if start > at:
+            break
+        if part is None or not length:
+            continue
+        if start + length == at:
+            before = before or Spot(element, start, length, first)
+        elif start == at:
+            return None if before is None else (before, Spot(element, start, length, first))
+    return None
 
 
 def _move_join(host: Host, parts: Parts, playlist: Element, edit: NudgeJoin) -> bool:
@@ -102,7 +126,7 @@ def _move_beginning(parts: Parts, home: Element, spot: Spot, by: int) -> None:
         if animated and by > 0:
             continue  # it may begin before its clip does; moving it would move its keys
         for child in animated:
-            child.text = keyframes.shift(child.text or "", parts.rate, 0, -by)
+            change_keys(parts, child, partial(keyframes.shift, rate=parts.rate, at=0, by=-by))
         element.set("in", parts.write(spot.first + by))
 
 

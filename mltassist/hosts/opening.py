@@ -12,6 +12,7 @@ from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
 from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
+from mltassist.hosts.groups import link, move_links
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
@@ -19,6 +20,7 @@ from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
+from mltassist.timeline.moves import moves_of
 
 
 def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> None:
@@ -48,10 +50,10 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
                 halves.add(strip.index)
             playlists.open_blank(parts, playlist, at, by)
     move_all_else(host, parts, timeline, at, by)
-    host.move_links(parts, timeline, lambda track, start: (track, start + by if start >= at else start))
+    move_links(host, parts, timeline, moves_of(edit, model).clip)
     for pair in model.linked:
         if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
-            host.link(parts, timeline, tuple((track, at + by) for track, _ in pair))
+            link(host, parts, timeline, tuple((track, at + by) for track, _ in pair))
 
 
 def _across(model: Timeline, pair: tuple[tuple[int, int], ...], at: int) -> bool:

@@ -10,8 +10,10 @@ from typing import NamedTuple
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import paths, properties, times
+from mltassist.document import keyframes, paths, properties, times
+from mltassist.document.keyframes import Key
 from mltassist.document.load import Document
+from mltassist.document.placing import detach, insert_before
 from mltassist.errors import TimeError
 from mltassist.frames import Span
 
@@ -19,6 +21,8 @@ PRODUCERS = ("producer", "chain")
 """What plays a file or something made by the engine."""
 PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
+ROLE = "mltassist:role"
+"""Property that marks what is ours."""
 
 
 class Spot(NamedTuple):
@@ -53,11 +57,16 @@ class Parts:
         self._times: dict[str, int] = {}
         self._files: dict[tuple[str, str], Path | None] = {}
         self.by_id: dict[str, Element] = {}
+        self.warnings: dict[str, None] = {}
         for element in self.root:
             if element.tag in PLAYABLE:
                 self.by_id.setdefault(element.get("id", ""), element)
-        self._taken = {name for element in self.root.iter() if (name := element.get("id"))}
         self.style = times.style_of(self._sample_time())
+
+    @cached_property
+    def _taken(self) -> set[str]:
+        """Ids of all that the document holds; only who adds to it needs them."""
+        return {name for element in self.root.iter() if (name := element.get("id"))}
 
     def _sample_time(self) -> str:
         """Some time the document has: what the host writes for others is copied from it."""
@@ -97,6 +106,14 @@ class Parts:
                 return missing
         return found
 
+    def keys(self, text: str) -> tuple[Key, ...]:
+        """The keys of an animated value; none where they cannot be read, of which whoever reads is warned."""
+        try:
+            return keyframes.parse(text, self.rate)
+        except TimeError:
+            self.warnings[f"times in {text!r:.60} cannot be read: the value is left out of account"] = None
+            return ()
+
     def write(self, frame: int) -> str:
         """A time value in the notation of this document."""
         return times.write(frame, self.rate, self.style)
@@ -131,7 +148,7 @@ class Parts:
         return [
             part
             for part in self.by_id.values()
-            if part.tag in PRODUCERS and properties.get(part, "mltassist:role") == role
+            if part.tag in PRODUCERS and properties.get(part, ROLE) == role
         ]
 
     def remove(self, element: Element) -> None:
@@ -158,86 +175,39 @@ class Parts:
 
     def spots(self, playlist: Element) -> Iterator[Spot]:
         """Entries and blanks in order. Entries that name nothing are skipped, as the engine does."""
+        for element, _, start, length, first in self.stretches(playlist):
+            yield Spot(element, start, length, first)
+
+    def stretches(self, playlist: Element) -> Iterator[tuple[Element, Element | None, int, int, int]]:
+        """Like `spots`, as bare rows: element, what it plays (None: a blank), start, length, first.
+
+        A long film has tens of thousands: times read before are looked up without a call.
+        """
         at = 0
+        known, by_id = self._times, self.by_id
         for element in playlist:
-            if element.tag == "blank":
-                length, first = self.frames(element.get("length")), 0
-            elif element.tag == "entry":
-                part = self.get(element.get("producer"))
+            tag = element.tag
+            if tag == "entry":
+                part = by_id.get(element.get("producer", ""))
                 if part is None:
                     continue
-                first = self.frames(element.get("in"))
-                out = element.get("out")
-                last = self.frames(out) if out else self.length_of(part) - 1
-                first, last = min(first, last), max(first, last)
+                begin, out = element.get("in"), element.get("out")
+                try:
+                    first, last = known[begin], known[out]  # type: ignore[index]
+                except KeyError:
+                    first = self.frames(begin)
+                    last = self.frames(out) if out else self.length_of(part) - 1
+                if last < first:
+                    first, last = last, first
                 length = last - first + 1
+            elif tag == "blank":
+                part, first, length = None, 0, self.frames(element.get("length"))
             else:
                 continue
-            yield Spot(element, at, length, first)
+            yield element, part, at, length, first
             at += length
 
     def set_range(self, entry: Element, first: int, length: int) -> None:
         """Make an entry (or any part with in and out) play `length` frames from its own frame `first`."""
         entry.set("in", self.write(first))
         entry.set("out", self.write(first + length - 1))
-
-
-# --- placing elements so that the file keeps its look ---------------------------------------------
-
-
-def insert_before(anchor: Element, new: Element) -> None:
-    """Put `new` before its future sibling `anchor`, on a line of its own like it."""
-    parent, earlier = _parent(anchor), anchor.getprevious()
-    new.tail = earlier.tail if earlier is not None else parent.text
-    anchor.addprevious(new)
-
-
-def insert_after(anchor: Element, new: Element) -> None:
-    """Put `new` after its future sibling `anchor`, on a line of its own like it."""
-    parent, earlier, later = _parent(anchor), anchor.getprevious(), anchor.getnext()
-    between = earlier.tail if earlier is not None else parent.text
-    new.tail, anchor.tail = anchor.tail, (anchor.tail if later is not None else between)
-    tail = new.tail
-    anchor.addnext(new)
-    new.tail = tail
-
-
-def append(parent: Element, new: Element) -> None:
-    """Put `new` last in `parent`, on a line of its own."""
-    if len(parent):
-        insert_after(parent[-1], new)
-    else:
-        margin = _margin(parent)
-        parent.text, new.tail = margin + " ", margin
-        parent.append(new)
-
-
-def insert_after_properties(parent: Element, new: Element) -> None:
-    """Put `new` behind the properties of `parent`, before anything else it holds."""
-    anchor = next((child for child in parent if child.tag not in ("property", "properties")), None)
-    if anchor is not None:
-        insert_before(anchor, new)
-    else:
-        append(parent, new)
-
-
-def detach(element: Element) -> None:
-    """Take an element out; the white space around it closes."""
-    parent, earlier = _parent(element), element.getprevious()
-    if element.getnext() is None and earlier is not None:
-        earlier.tail = element.tail
-    parent.remove(element)
-
-
-def _parent(element: Element) -> Element:
-    parent = element.getparent()
-    if parent is None:
-        raise ValueError(f"<{element.tag}> is not part of a document")
-    return parent
-
-
-def _margin(element: Element) -> str:
-    """The line break and indentation that `element` itself stands behind."""
-    parent, earlier = element.getparent(), element.getprevious()
-    text = earlier.tail if earlier is not None else (parent.text if parent is not None else None)
-    return text if text is not None and not text.strip() and "\n" in text else "\n"

@@ -8,8 +8,9 @@ from copy import deepcopy
 from lxml import etree
 from lxml.etree import _Element as Element
 
+from mltassist.document.placing import append, detach, insert_after, insert_before
 from mltassist.frames import Span
-from mltassist.hosts.parts import Parts, Spot, append, detach, insert_after, insert_before
+from mltassist.hosts.parts import Parts, Spot
 
 CopyPart = Callable[[Element], str]
 """Gives the id of the part the second half of a split entry is to play (a copy, or the same one)."""
@@ -20,12 +21,7 @@ def blank(parts: Parts, length: int) -> Element:
     return etree.Element("blank", length=parts.write(length))
 
 
-def same_part(entry: Element) -> str:
-    """Both halves of a split entry play the same part."""
-    return entry.get("producer", "")
-
-
-def split(parts: Parts, playlist: Element, at: int, copy_part: CopyPart = same_part) -> Spot | None:
+def split(parts: Parts, playlist: Element, at: int, copy_part: CopyPart | None = None) -> Spot | None:
     """Make frame `at` the start of an item; returns the entry that begins there through a split.
 
     None when `at` was a boundary already, lay in a blank (which is split too) or past the end.
@@ -41,7 +37,8 @@ def split(parts: Parts, playlist: Element, at: int, copy_part: CopyPart = same_p
         spot.element.set("length", parts.write(kept))
         second.set("length", parts.write(spot.length - kept))
         return None
-    second.set("producer", copy_part(spot.element))
+    if copy_part is not None:
+        second.set("producer", copy_part(spot.element))
     parts.set_range(spot.element, spot.first, kept)
     parts.set_range(second, spot.first + kept, spot.length - kept)
     return Spot(second, at, spot.length - kept, spot.first + kept)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
+from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
@@ -15,20 +18,49 @@ from mltassist.errors import NoSuchPlace, NotAProject
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.dissolves import dissolve_halves
+from mltassist.hosts.groups import linked
 from mltassist.hosts.levels import curves
+from mltassist.hosts.markers import as_guides
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
-from mltassist.hosts.records import read_record
+from mltassist.hosts.records import stored_record
 from mltassist.hosts.reframing import WHOLE_FRAME, framing
 from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
-from mltassist.timeline.model import Clip, Dissolve, Gap, Item, Source, Timeline, Track, TrackKind
+from mltassist.timeline.model import (
+    Clip,
+    Dissolve,
+    Gap,
+    Item,
+    Source,
+    Timeline,
+    Track,
+    TrackKind,
+    quick_clip,
+    quick_gap,
+)
+
+_NORMAL = Fraction(1)
+_WHOLE = WHOLE_FRAME.zoom
 
 
+@contextmanager
+def uncollected() -> Iterator[None]:
+    """Nothing that is made within is thrown away soon: the collector would look through it in vain."""
+    collected = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collected:
+            gc.enable()
+
+
+@uncollected()
 def read(host: Host, document: Document) -> Timeline:
     """Read the edit that the document holds open. Raises NotAProject when it holds none."""
     parts = Parts(document)
     timeline = main_timeline(host, parts)
     reader = _Reader(host, parts)
-    record = read_record(host.record(parts, timeline))
+    record = stored_record(host, parts, timeline)
     return Timeline(
         path=document.path,
         host=host.name,
@@ -36,9 +68,9 @@ def read(host: Host, document: Document) -> Timeline:
         width=document.width,
         height=document.height,
         tracks=tuple(reader.track(strip) for strip in host.strips(parts, timeline)),
-        bin=tuple(host.bin_clip(parts, part, entry) for part, entry in host.bin_parts(parts)),
-        guides=tuple(sorted(host.guides(parts, timeline), key=lambda guide: guide.at)),
-        linked=host.linked(parts, timeline),
+        bin=tuple(clip for _, clip in host.bin_clips(parts)),
+        guides=as_guides(host.read_markers(parts, timeline)),
+        linked=linked(host, parts, timeline),
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,
         levels=curves(parts, timeline, 0),
@@ -67,7 +99,7 @@ def main_timeline(host: Host, parts: Parts) -> Element:
     return timeline
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Played:
     """What a part is, whoever plays it. own_in: its own first frame, from which entries count."""
 
@@ -81,6 +113,8 @@ class _Played:
     stream: int = 0
     remap: tuple[tuple[int, Fraction], ...] = ()
     keeps_pitch: bool = False
+    plain: bool = False
+    """Its clips differ in their places alone: no filter, no other speed, and it is no dissolve."""
 
 
 class _Reader:
@@ -88,14 +122,25 @@ class _Reader:
 
     def __init__(self, host: Host, parts: Parts) -> None:
         self.host, self.parts = host, parts
-        self.known: dict[str, _Played] = {}
-        self.warnings: dict[str, None] = {}
+        self.known: dict[Element, _Played] = {}
+        self.alike: dict[tuple[str, str], _Played] = {}
+        self.warnings = parts.warnings
 
     def played(self, part: Element) -> _Played:
-        identity = part.get("id", "")
-        found = self.known.get(identity)
+        found = self.known.get(part)
         if found is None:
-            found = self.known[identity] = self._played(part)
+            found = self.known[part] = self._alike(part)
+        return found
+
+    def _alike(self, part: Element) -> _Played:
+        """What a part is; parts that differ in their ids alone are one, where every clip has its own."""
+        if part.tag not in PRODUCERS:
+            return self._played(part)
+        start, _, rest = etree.tostring(part, encoding="unicode", with_tail=False).partition(">")
+        start = start.replace(f' id="{part.get("id")}"', "")
+        found = self.alike.get((start, rest))
+        if found is None:
+            found = self.alike[start, rest] = self._played(part)
         return found
 
     def _played(self, part: Element) -> _Played:
@@ -104,11 +149,16 @@ class _Reader:
         if source.proxy:
             self.warnings[f"{source.key} is not there: its proxy is measured instead"] = None
         picture, sound = plays(part, values)
-        name = self.host.caption(part, values)
-        name = name or (PurePath(source.key).stem if source.path else source.key)
+        titled = part.get("title") if part.tag in PRODUCERS else None
+        name = (
+            values.get(self.host.caption)
+            or titled
+            or (PurePath(source.key).stem if source.path else source.key)
+        )
         filters = next(part.iterchildren("filter"), None) is not None
         if part.tag not in PRODUCERS:
             return _Played(source, picture, sound, name, filters)
+        speed, remap = speed_of(part, values), remap_of(self.parts, part)
         return _Played(
             source,
             picture,
@@ -116,14 +166,15 @@ class _Reader:
             name,
             filters,
             self.parts.frames(part.get("in")),
-            speed_of(part, values),
+            speed,
             stream_of(part, values),
-            remap_of(self.parts, part),
+            remap,
             keeps_pitch(values),
+            plain=not filters and speed == 1 and not remap,
         )
 
     def track(self, strip: Strip) -> Track:
-        layers = [list(self.items(strip, playlist)) for playlist in strip.playlists]
+        layers = [self.items(strip, playlist) for playlist in strip.playlists]
         holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
         return Track(
             index=strip.index,
@@ -138,23 +189,66 @@ class _Reader:
             ours=strip.role,
         )
 
-    def items(self, strip: Strip, playlist: Element) -> Iterator[Item]:
-        for spot in self.parts.spots(playlist):
-            if spot.length <= 0:
+    def items(self, strip: Strip, playlist: Element) -> list[Item]:
+        found: list[Item] = []
+        filtered = {element.getparent() for element in playlist.iter("filter")}
+        known = self.known
+        streams: dict[_Played, tuple[bool, bool] | None] = {}
+        for element, part, start, length, first in self.parts.stretches(playlist):
+            if length <= 0:
                 continue
-            part = self.parts.get(spot.element.get("producer"))
-            if spot.is_blank or part is None:
-                yield Gap(spot.start, spot.length)
-            elif (halves := dissolve_halves(self.parts, part)) is not None:
-                out, into = halves
-                yield Dissolve(
-                    spot.start,
-                    spot.length,
-                    self.clip(strip, spot._replace(first=out.first), out.part, entry_first=spot.first),
-                    self.clip(strip, spot._replace(first=into.first), into.part, entry_first=spot.first),
+            if part is None:
+                found.append(quick_gap(start, length))
+                continue
+            played = known.get(part) or self.played(part)
+            try:
+                heard = streams[played]
+            except KeyError:
+                heard = streams[played] = self.streams(strip, played) if played.plain else None
+            if heard is None or element in filtered:
+                found.append(self.item(strip, Spot(element, start, length, first), part))
+                continue
+            at, picture, sound = first + played.own_in, heard[0], heard[1]
+            found.append(
+                quick_clip(
+                    start,
+                    length,
+                    played.source,
+                    at,
+                    played.name,
+                    picture,
+                    sound,
+                    _NORMAL,
+                    (),
+                    (),
+                    played.stream,
+                    False,
+                    _WHOLE,
+                    played.keeps_pitch,
                 )
-            else:
-                yield self.clip(strip, spot, part)
+            )
+        return found
+
+    @staticmethod
+    def streams(strip: Strip, played: _Played) -> tuple[bool, bool]:
+        """Whether picture and sound of what a part is are played on a track."""
+        return (
+            played.picture and played.source.has_picture and strip.kind is TrackKind.PICTURE,
+            played.sound and played.source.has_sound and strip.has_sound,
+        )
+
+    def item(self, strip: Strip, spot: Spot, part: Element) -> Item:
+        """The clip or the dissolve that an entry is."""
+        halves = dissolve_halves(self.parts, part)
+        if halves is None:
+            return self.clip(strip, spot, part)
+        out, into = halves
+        return Dissolve(
+            spot.start,
+            spot.length,
+            self.clip(strip, spot._replace(first=out.first), out.part, entry_first=spot.first),
+            self.clip(strip, spot._replace(first=into.first), into.part, entry_first=spot.first),
+        )
 
     def clip(self, strip: Strip, spot: Spot, part: Element, *, entry_first: int | None = None) -> Clip:
         """The clip of a part; `entry_first`: where the entry begins, if `spot.first` counts in its half."""
@@ -181,14 +275,15 @@ class _Reader:
             remap = ((0, shown), (spot.length, shown + spot.length * speed))
         elif remap:
             first = Clip(0, 1, played.source, 0, remap=remap).source_frame(0)
+        picture, sound = self.streams(strip, played)
         return Clip(
             start=spot.start,
             length=spot.length,
             source=played.source,
             source_in=first,
             name=played.name,
-            plays_picture=played.picture and played.source.has_picture and strip.kind is TrackKind.PICTURE,
-            plays_sound=played.sound and played.source.has_sound and strip.has_sound,
+            plays_picture=picture,
+            plays_sound=sound,
             speed=speed,
             levels=levels,
             remap=remap,

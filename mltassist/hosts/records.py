@@ -7,20 +7,24 @@ text where it survives. It names clips by file name, so that a project may move 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import PurePath
+from typing import Any, TypeVar
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.values import json_value, number
 from mltassist.errors import TimeError
-from mltassist.hosts.levels import ROLE, is_ours
-from mltassist.hosts.parts import Parts
+from mltassist.hosts.base import Host
+from mltassist.hosts.levels import is_ours
+from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.model import Laid
 
 VERSION = 1
 Curve = tuple[tuple[int, float], ...]
+Kind = TypeVar("Kind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,26 +40,43 @@ class Record:
 
 def read_record(text: str | None) -> Record:
     """The record from its text; an empty one where there is none or it cannot be read."""
+    data: Any = json_value(text)
     try:
-        data = json.loads(text or "")
-        laid = frozenset(Laid(*row) for row in data["laid"])
-        curves, fades = (
-            frozenset(tuple((int(f), float(g)) for f, g in curve) for curve in data.get(name, ()))
-            for name in ("curves", "fades")
+        laid = frozenset(
+            Laid(_of(str, role), _of(int, start), _of(int, length), _of(str, file), _of(int, source_in))
+            for role, start, length, file, source_in in data["laid"]
         )
-    except (ValueError, KeyError, TypeError):
+        return Record(laid, _curves(data.get("curves", ())), _curves(data.get("fades", ())))
+    except (ValueError, KeyError, TypeError, AttributeError):
         return Record(known=False)
-    return Record(laid, curves, fades)
 
 
-def record_text(record: Record) -> str:
-    """The text of a record; the same record always gives the same text."""
+def _curves(rows: Iterable[Any]) -> frozenset[Curve]:
+    return frozenset(tuple((_of(int, frame), float(gain)) for frame, gain in curve) for curve in rows)
+
+
+def _of(kind: type[Kind], value: object) -> Kind:
+    if type(value) is not kind:
+        raise TypeError(value)
+    return value
+
+
+def stored_record(host: Host, parts: Parts, timeline: Element) -> Record:
+    """The record that a document holds."""
+    home = host.record_home(parts, timeline)
+    return read_record(None if home is None else properties.get(home, host.record))
+
+
+def store_record(host: Host, parts: Parts, timeline: Element, record: Record) -> None:
+    """Leave the record in the document; the same record always gives the same text."""
+    home = host.record_home(parts, timeline)
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
     data = {"version": VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
     if record.fades:
         data["fades"] = [[list(key) for key in curve] for curve in sorted(record.fades)]
-    return json.dumps(data, ensure_ascii=False)
+    if home is not None:
+        properties.put(home, host.record, json.dumps(data, ensure_ascii=False))
 
 
 def file_name(key: str) -> str:
@@ -79,7 +100,8 @@ def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Elemen
 
 def _curve(parts: Parts, level: str) -> Curve:
     try:
-        keys = keyframes.parse(level, parts.rate)
-        return tuple((key.frame, float(key.value.replace(",", "."))) for key in keys)
-    except (TimeError, ValueError):
+        keys = [(key.frame, number(key.value)) for key in keyframes.parse(level, parts.rate)]
+    except TimeError:
         return ()
+    curve = tuple((frame, float(gain)) for frame, gain in keys if gain is not None)
+    return curve if len(curve) == len(keys) else ()

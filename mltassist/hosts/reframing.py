@@ -10,6 +10,7 @@ from fractions import Fraction
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
+from mltassist.document.rectangles import Rectangle, rectangle
 from mltassist.errors import TimeError
 from mltassist.hosts.levels import filters
 from mltassist.hosts.parts import Parts
@@ -20,7 +21,6 @@ _RECTANGLES = ("transition.rect", "transition.geometry", "rect", "geometry")
 _OTHERS = ("crop", "qtcrop", "rotoscoping", "mask_start", "frei0r.alphaspot")
 """Filters that leave out parts of the picture."""
 _TURNING = ("rotation", "transition.fix_rotate_x", "transition.fix_rotate_y", "transition.fix_rotate_z")
-_OLD = re.compile(r"(-?[\d.]+%?)[/,](-?[\d.]+%?):([\d.]+%?)x([\d.]+%?)(?::([\d.]+%?))?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +51,14 @@ def framing(parts: Parts, filtered: Iterable[Element]) -> Framing:
             reframed = True
         elif service in _PLACING:
             placed = _rectangles(parts, element, width, height)
-            if not placed or _turns(element) or not all(_fills(one, width, height) for one in placed):
+            if not placed or _turns(element) or not all(one.fills(width, height) for one in placed):
                 reframed = True
             else:
-                first, last = first * placed[0][2] / width, last * placed[-1][2] / width
+                first, last = first * placed[0].width / width, last * placed[-1].width / width
     return Framing(reframed, (first, last))
 
 
-_Rectangle = tuple[Fraction, Fraction, Fraction, Fraction, Fraction]
-"""Left, top, width, height in pixels; opacity, 1 whole."""
-
-
-def _rectangles(parts: Parts, element: Element, width: int, height: int) -> tuple[_Rectangle, ...]:
+def _rectangles(parts: Parts, element: Element, width: int, height: int) -> tuple[Rectangle, ...]:
     """The rectangle at each key; none where one cannot be read."""
     text = next((value for name in _RECTANGLES if (value := properties.get(element, name))), "")
     try:
@@ -71,36 +67,9 @@ def _rectangles(parts: Parts, element: Element, width: int, height: int) -> tupl
             if keyframes.is_animated(text)
             else [text]
         )
-        return tuple(_rectangle(value, width, height) for value in values)
-    except (TimeError, ValueError, ZeroDivisionError):
+        return tuple(rectangle(value, width, height) for value in values)
+    except (TimeError, ValueError):
         return ()
-
-
-def _rectangle(text: str, width: int, height: int) -> _Rectangle:
-    old = _OLD.fullmatch(text.strip())
-    words = [word for word in old.groups() if word] if old else text.replace(",", " ").split()
-    if len(words) not in (4, 5):
-        raise ValueError(text)
-    wholes = (width, height, width, height)
-    left, top, wide, high = (_number(word, whole) for word, whole in zip(words, wholes, strict=False))
-    opacity = _number(words[4], 1) if len(words) == 5 else Fraction(1)
-    # The older form counts opacity to a hundred.
-    return (
-        left,
-        top,
-        wide,
-        high,
-        opacity / 100 if old and len(words) == 5 and "%" not in words[4] else opacity,
-    )
-
-
-def _number(word: str, whole: int) -> Fraction:
-    return Fraction(word[:-1]) * whole / 100 if word.endswith("%") else Fraction(word)
-
-
-def _fills(one: _Rectangle, width: int, height: int) -> bool:
-    left, top, wide, high, opacity = one
-    return left <= 0 and top <= 0 and left + wide >= width and top + high >= height and opacity >= 1
 
 
 def _turns(element: Element) -> bool:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from copy import deepcopy
+from functools import partial
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
-from mltassist.frames import Span
-from mltassist.hosts.parts import Parts, detach, insert_before
+from mltassist.document.placing import detach, insert_before
+from mltassist.document.values import number, whole
+from mltassist.errors import TimeError
+from mltassist.frames import Rate, Span
+from mltassist.hosts.levels import key_length
+from mltassist.hosts.parts import Parts
 
 
 def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
@@ -29,15 +35,33 @@ def move_filters(parts: Parts, part: Element, at: int, by: int) -> None:
             continue
         if by > 0 and last is not None and _open_fade(parts, element, Span(first, last + 1), at, by):
             continue
+        end, grows = key_length(parts, part, element), out is not None
+        if not grows and part.tag == "tractor" and end > at + by:  # its clips have moved already
+            end, grows = end - by, True
         _move(parts, element, "out", by)
         for child in element.iterchildren("property"):
-            text = child.text or ""
-            if not keyframes.is_animated(text):
-                continue
-            if by > 0:
-                child.text = keyframes.open_gap(text, parts.rate, at - first, by)
-            elif at - first >= -by:
-                child.text = keyframes.close_gap(text, parts.rate, at - first, -by)
+            if keyframes.is_animated(child.text or ""):
+                change_keys(parts, child, partial(_gap, parts.rate, at - first, by, end, grows=grows))
+
+
+def _gap(rate: Rate, at: int, by: int, end: int, text: str, *, grows: bool) -> str:
+    """Keys with a gap opened or closed; `grows`: the end that some count from moves too."""
+    if not grows:
+        text = keyframes.from_start(text, rate, end)
+    if by > 0:
+        return keyframes.open_gap(text, rate, at, by, end)
+    return keyframes.close_gap(text, rate, at, -by, end) if at >= -by else text
+
+
+def change_keys(parts: Parts, value: Element, change: Callable[[str], str]) -> None:
+    """Change an animated property of a filter; the document remembers one it cannot read."""
+    try:
+        value.text = change(value.text or "")
+    except TimeError:
+        holder = value.getparent()
+        service = properties.get(holder, "mlt_service") if holder is not None else None
+        name = f"{parts.document.path}: {value.get('name')} {value.text!r:.60} of a filter ({service})"
+        parts.document.unmoved[name] = "its times cannot be read and were left as they are; mend it by hand"
 
 
 _FADES = (("volume", "gain"), ("brightness", "start"))
@@ -54,11 +78,8 @@ def _open_fade(parts: Parts, element: Element, span: Span, at: int, by: int) -> 
     name = next((start for kind, start in _FADES if kind == service), "")
     if not name or properties.get(element, "level") is not None or last == first:
         return False
-    try:
-        start, end = (
-            float((properties.get(element, which) or "").replace(",", ".")) for which in (name, "end")
-        )
-    except ValueError:
+    start, end = (number(properties.get(element, which)) for which in (name, "end"))
+    if start is None or end is None:
         return False
     # The value of a frame is reached at its end; a filter's first frame has no ramp.
     middle = start + (end - start) * (at - 1 - first) / (last - first)
@@ -71,8 +92,8 @@ def _open_fade(parts: Parts, element: Element, span: Span, at: int, by: int) -> 
         piece.tail = None
         piece.set("in", parts.write(begins))
         piece.set("out", parts.write(ends))
-        properties.put(piece, name, f"{from_value:.6g}")
-        properties.put(piece, "end", f"{to_value:.6g}")
+        properties.put(piece, name, f"{float(from_value):.6g}")
+        properties.put(piece, "end", f"{float(to_value):.6g}")
         insert_before(element, piece)
     detach(element)
     return True
@@ -108,9 +129,9 @@ def renumber_transitions(part: Element, since: int, by: int = 1) -> None:
     """Add `by` to every track number from `since` on that the transitions of a tractor name."""
     for element in part.iterchildren("transition"):
         for name in ("a_track", "b_track"):
-            text = (properties.get(element, name) or "").strip()
-            if text.isdigit() and int(text) >= since:
-                properties.put(element, name, str(int(text) + by))
+            track = whole(properties.get(element, name))
+            if track is not None and track >= since:
+                properties.put(element, name, str(track + by))
 
 
 def _move(parts: Parts, element: Element, name: str, by: int) -> None:

@@ -4,35 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import PurePath
+from typing import ClassVar
 
 from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
+from mltassist.document.placing import detach, insert_after_properties
+from mltassist.document.values import whole
 from mltassist.frames import Span
-from mltassist.hosts.base import (
-    GUIDE_PREFIX,
-    OUR_TRACKS,
-    Host,
-    Strip,
-    neighbour,
-    playlist_strip,
-    sibling_copy,
-)
-from mltassist.hosts.levels import ROLE
-from mltassist.hosts.parts import PRODUCERS, Parts, detach, insert_after_properties
-from mltassist.hosts.plain import (
-    BINS,
-    BLENDS,
+from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
+from mltassist.hosts.bins import bin_listing, listed, words
+from mltassist.hosts.levels import VOLUME
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.sources import silence, source_of
+from mltassist.hosts.stored import Kept, Marker
+from mltassist.hosts.tracks import (
+    PlaylistNames,
+    add_blend,
     add_mark,
-    add_transition,
-    lengthen_film,
-    silence,
-    words,
+    add_mix,
+    new_playlist,
+    playlist_strip,
+    tracks_of,
 )
-from mltassist.hosts.sources import source_of
-from mltassist.timeline.model import BinClip, Guide, TrackKind
+from mltassist.timeline.model import BinClip, TrackKind
 
+_NAMES = PlaylistNames("shotcut:name", "shotcut:lock", "shotcut:audio", "shotcut:video", indent="  ")
 _MARKERS = "shotcut:markers"
 _COLOUR = "#0072B2"  # Okabe and Ito's blue
 
@@ -41,6 +39,12 @@ class Shotcut(Host):
     """A tractor with the property `shotcut`."""
 
     name = "shotcut"
+    caption = "shotcut:caption"
+    record = "shotcut:mltassist"  # the host keeps only those that begin with its own name
+    volume: ClassVar[Mapping[str, str]] = {**VOLUME, "channel_mask": "-1"}
+    private_parts = True
+
+    # --- reading ---
 
     def owns(self, root: Element) -> bool:
         """True when a tractor says so; a clip that is another project says it on a producer."""
@@ -52,143 +56,55 @@ class Shotcut(Host):
 
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
         """Tracks by the property on their playlist; `hide` only says what is switched off."""
-        found = []
-        for index, mark in enumerate(timeline.iter("track")):
-            holder = parts.get(mark.get("producer"))
-            if holder is None or holder.tag != "playlist" or holder.get("id") == "background":
-                continue
-            sound = properties.get(holder, "shotcut:audio") == "1"
-            name = properties.get(holder, "shotcut:name") or ""
-            locked = properties.get(holder, "shotcut:lock") == "1"
-            found.append(playlist_strip(index, mark, holder, sound=sound, name=name, locked=locked))
-        return found
+        return [
+            playlist_strip(_NAMES, index, mark, holder)
+            for index, mark, holder in tracks_of(parts, timeline, "playlist")
+            if holder.get("id") != "background"
+        ]
 
-    def bin_parts(self, parts: Parts) -> Iterator[tuple[Element, Element | None]]:
+    def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
         """Clips of the playlist main_bin, each with the range its entry marks."""
-        listing = next((parts.get(name) for name in BINS if parts.get(name) is not None), None)
-        for entry in listing.iterchildren("entry") if listing is not None else ():
-            part = parts.get(entry.get("producer"))
-            if part is not None and part.tag in PRODUCERS:
-                yield part, entry
+        for part, entry in listed(parts, bin_listing(parts)):
+            yield part, _bin_clip(parts, part, entry)
 
-    def bin_clip(self, parts: Parts, part: Element, entry: Element | None) -> BinClip:
-        """A clip of the bin: tags are the words of its comment, its range is the entry's."""
-        source = source_of(parts, part)
-        zones: tuple[Span, ...] = ()
-        if entry is not None and entry.get("out"):
-            marked = Span(parts.frames(entry.get("in")), parts.frames(entry.get("out")) + 1)
-            zones = (marked,) if source.length and marked != Span(0, source.length) else ()
-        comment = properties.get(part, "shotcut:comment") or ""
-        return BinClip(
-            key=source.key,
-            name=self.caption(part, properties.all_of(part)) or PurePath(source.key).stem,
-            source=source,
-            tags=words(comment.partition("\n")[0]),
-            notes=comment.partition("\n")[2],
-            zones=zones,
-        )
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+        """The markers of the timeline; both their ends are stored."""
+        return tuple(_marker(parts, item) for item in _marker_items(timeline))
 
-    def caption(self, part: Element, values: Mapping[str, str]) -> str:
-        """The clip's caption."""
-        return values.get("shotcut:caption") or ""
-
-    def guides(self, parts: Parts, timeline: Element) -> tuple[Guide, ...]:
-        """The markers of the timeline."""
-        return tuple(
-            Guide(
-                parts.frames(properties.get(item, "start")),
-                properties.get(item, "text") or "",
-                (properties.get(item, "text") or "").startswith(GUIDE_PREFIX),
-            )
-            for item in _markers(timeline)
-        )
-
-    def linked(self, parts: Parts, timeline: Element) -> tuple[tuple[tuple[int, int], ...], ...]:
-        """One clip carries picture and sound together; nothing is linked."""
-        return ()
+    # --- writing ---
 
     def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
         """A playlist of ours, the last track but for one that belongs to another, with its mix and blend."""
-        kind, name = OUR_TRACKS[role].kind, OUR_TRACKS[role].name
-        playlist = etree.Element("playlist", id=parts.fresh_id("playlist"))
-        properties.put(playlist, "shotcut:audio" if kind is TrackKind.SOUND else "shotcut:video", "1")
-        properties.put(playlist, "shotcut:name", name)
-        properties.put(playlist, ROLE, role)
-        etree.indent(playlist, "  ", level=1)
-        parts.add(playlist, before=timeline)
-        mark = etree.Element("track", producer=playlist.get("id", ""))
-        if kind is TrackKind.SOUND:
-            mark.set("hide", "video")
+        mark = new_playlist(_NAMES, parts, timeline, role)
         strips = self.strips(parts, timeline)
         lowest = min((s.index for s in strips if s.kind is TrackKind.PICTURE), default=0)
         index = add_mark(timeline, mark, neighbour(strips, role))
-        add_transition(parts, timeline, index, ("mix",), {"mlt_service": "mix", "sum": "1"})
-        if kind is TrackKind.PICTURE:
-            blend = {"a_track": str(lowest), "mlt_service": "qtblend", "threads": "0", "disable": "0"}
-            add_transition(parts, timeline, index, BLENDS, blend)
+        add_mix(parts, timeline, index)
+        if OUR_TRACKS[role].kind is TrackKind.PICTURE:
+            add_blend(parts, timeline, index, {"threads": "0", "disable": "0"}, lowest)
 
-    def clip_part(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> str:
+    def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
         """A private copy for this one clip, its unwanted stream switched off."""
         copy = sibling_copy(parts, part, part.tag, strip.role)
         silence(copy, picture=picture, sound=sound)
-        return copy.get("id", "")
+        return entry_of(copy)
 
-    def split_part(self, parts: Parts, entry: Element) -> str:
-        """The second half gets a part of its own, for every clip has one."""
-        part = parts.get(entry.get("producer"))
-        if part is None or part.tag not in PRODUCERS:
-            return entry.get("producer", "")
-        return sibling_copy(parts, part, part.tag).get("id", "")
-
-    def filter_home(self, parts: Parts, entry: Element) -> Element:
-        """The clip's own part."""
-        part = parts.get(entry.get("producer"))
-        return entry if part is None else part
-
-    def level_properties(self) -> dict[str, str]:
-        """A gain filter with keyframes."""
-        return {"window": "75", "max_gain": "20dB", "channel_mask": "-1", "mlt_service": "volume"}
-
-    def add_guide(self, parts: Parts, timeline: Element, at: int, text: str) -> None:
-        """A marker without length, after the others."""
-        holder = _marker_list(timeline)
-        if holder is None:
-            holder = etree.Element("properties", name=_MARKERS)
-            insert_after_properties(timeline, holder)
-        numbers = [int(name) for item in holder if (name := item.get("name", "")).isdigit()]
-        item = etree.SubElement(holder, "properties", name=str(max(numbers, default=-1) + 1))
-        for name, value in (("text", text), ("start", at), ("end", at), ("color", _COLOUR)):
-            properties.put(item, name, parts.write(value) if isinstance(value, int) else value)
-        etree.indent(holder, "  ", level=2)
-
-    def drop_our_guides(self, parts: Parts, timeline: Element) -> None:
-        """Markers of ours go; the others are numbered on without a hole."""
-        items = _markers(timeline)
-        doomed = [i for i in items if (properties.get(i, "text") or "").startswith(GUIDE_PREFIX)]
+    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+        """New ones come last; where some go, the others are numbered on without a hole."""
+        staying = [marker.stored for marker in markers]
+        doomed = [item for item in _marker_items(timeline) if item not in staying]
         for item in doomed:
             detach(item)
-        for number, item in enumerate(_markers(timeline) if doomed else ()):
+        for number, item in enumerate(_marker_items(timeline) if doomed else ()):
             item.set("name", str(number))
-
-    def move_guides(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Both ends move; a marker that lies across the place becomes longer."""
-        for item in _markers(timeline):
-            for name in ("start", "end"):
-                frame = parts.frames(properties.get(item, name), missing=-1)
-                if frame >= at:
-                    properties.put(item, name, parts.write(frame + by))
-
-    def record(self, parts: Parts, timeline: Element) -> str | None:
-        """A property of the timeline; the host keeps only those that begin with its own name."""
-        return properties.get(timeline, "shotcut:mltassist")
-
-    def put_record(self, parts: Parts, timeline: Element, text: str) -> None:
-        """See `record`."""
-        properties.put(timeline, "shotcut:mltassist", text)
-
-    def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
-        """The timeline's out, and the background that is as long as the film."""
-        lengthen_film(parts, timeline, old, new)
+        for marker in markers:
+            if isinstance(marker, Marker) and marker.stored is None:
+                _add_marker(parts, timeline, marker)
+            elif isinstance(marker, Marker):
+                for name, frame in (("start", marker.at), ("end", marker.end)):
+                    stored = parts.frames(properties.get(marker.stored, name), missing=-1)
+                    if frame is not None and frame != stored:
+                        properties.put(marker.stored, name, parts.write(frame))
 
 
 def _main(root: Element) -> Element | None:
@@ -197,10 +113,48 @@ def _main(root: Element) -> Element | None:
     )
 
 
+def _bin_clip(parts: Parts, part: Element, entry: Element) -> BinClip:
+    """A clip of the bin: tags are the words of its comment, its range is the entry's."""
+    source = source_of(parts, part)
+    zones: tuple[Span, ...] = ()
+    if entry.get("out"):
+        marked = Span(parts.frames(entry.get("in")), parts.frames(entry.get("out")) + 1)
+        zones = (marked,) if source.length and marked != Span(0, source.length) else ()
+    comment = properties.get(part, "shotcut:comment") or ""
+    return BinClip(
+        key=source.key,
+        name=properties.get(part, Shotcut.caption) or PurePath(source.key).stem,
+        source=source,
+        tags=words(comment.partition("\n")[0]),
+        notes=comment.partition("\n")[2],
+        zones=zones,
+    )
+
+
 def _marker_list(timeline: Element) -> Element | None:
     return next((c for c in timeline.iterchildren("properties") if c.get("name") == _MARKERS), None)
 
 
-def _markers(timeline: Element) -> list[Element]:
+def _marker_items(timeline: Element) -> list[Element]:
     holder = _marker_list(timeline)
     return [] if holder is None else list(holder.iterchildren("properties"))
+
+
+def _marker(parts: Parts, item: Element) -> Marker | Kept:
+    start, end = (parts.frames(properties.get(item, name), missing=-1) for name in ("start", "end"))
+    text = properties.get(item, "text") or ""
+    return Kept(item) if start < 0 else Marker(start, text, end if end >= 0 else None, stored=item)
+
+
+def _add_marker(parts: Parts, timeline: Element, marker: Marker) -> None:
+    """A marker without length, after the others."""
+    holder = _marker_list(timeline)
+    if holder is None:
+        holder = etree.Element("properties", name=_MARKERS)
+        insert_after_properties(timeline, holder)
+    number = max((whole(item.get("name")) or 0 for item in holder), default=-1) + 1
+    item = etree.SubElement(holder, "properties", name=str(number))
+    at = parts.write(marker.at)
+    for name, value in (("text", marker.text), ("start", at), ("end", at), ("color", _COLOUR)):
+        properties.put(item, name, value)
+    etree.indent(holder, "  ", level=2)

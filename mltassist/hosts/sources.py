@@ -10,7 +10,8 @@ from pathlib import Path
 
 from lxml.etree import _Element as Element
 
-from mltassist.document import keyframes, properties
+from mltassist.document import properties
+from mltassist.document.values import number, whole
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Source, SourceKind
 
@@ -21,7 +22,7 @@ _SOUND_FILES = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac"
 _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp", ".gif")
 _DIGEST_LIMIT = 200
 _NORMAL = Fraction(1)
-_STREAM = re.compile(r"meta\.media\.(\d+)\.stream\.type")
+_STREAM = re.compile(r"meta\.media\.(\d{1,9})\.stream\.type", re.ASCII)
 
 
 Values = Mapping[str, str]
@@ -40,13 +41,7 @@ def service_of(part: Element, values: Values | None = None) -> str:
 def speed_of(part: Element, values: Values | None = None) -> Fraction:
     """How fast it plays: 1 is normal, negative is backward."""
     values = properties.all_of(part) if values is None else values
-    text = values.get("warp_speed") if service_of(part, values) == "timewarp" else None
-    if text is None:
-        return _NORMAL
-    try:
-        return Fraction(text.strip().replace(",", ".") or "1") or _NORMAL
-    except ValueError:
-        return _NORMAL
+    return (number(values.get("warp_speed")) if service_of(part, values) == "timewarp" else None) or _NORMAL
 
 
 def keeps_pitch(values: Values) -> bool:
@@ -99,13 +94,8 @@ def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
         if properties.get(link, "mlt_service") == "timeremap" and (
             text := properties.get(link, "time_map") or properties.get(link, "map")
         ):
-            points = []
-            for key in keyframes.parse(text, parts.rate):
-                try:
-                    seconds = Fraction(key.value.strip().replace(",", "."))
-                except ValueError:
-                    continue
-                points.append((key.frame, seconds * parts.rate.fraction))
+            read = ((key.frame, number(key.value)) for key in parts.keys(text))
+            points = ((at, seconds * parts.rate.fraction) for at, seconds in read if seconds is not None)
             return tuple(sorted(points))
     return ()
 
@@ -113,13 +103,11 @@ def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:
 def stream_of(part: Element, values: Values | None = None) -> int:
     """Which of a file's sound streams is heard, from 0. Files count all their streams together."""
     values = properties.all_of(part) if values is None else values
-    if (chosen := values.get("astream", "").strip()).isdigit():
-        return int(chosen)
-    index = values.get("audio_index", "").strip()
-    if not index.isdigit():
-        return 0
+    chosen, index = whole(values.get("astream")), whole(values.get("audio_index"))
+    if chosen is not None and chosen >= 0:
+        return chosen
     return sum(
-        value == "audio" and int(found[1]) < int(index)
+        value == "audio" and index is not None and int(found[1]) < index
         for name, value in values.items()
         if (found := _STREAM.fullmatch(name))
     )
@@ -131,6 +119,15 @@ def plays(part: Element, values: Values | None = None) -> tuple[bool, bool]:
     picture = values.get("set.test_image") != "1" and values.get("video_index") != "-1"
     sound = values.get("set.test_audio") != "1" and values.get("audio_index") != "-1"
     return picture, sound
+
+
+def silence(part: Element, *, picture: bool, sound: bool) -> None:
+    """Switch off the stream of a file that a copy is not to play."""
+    if service_of(part) in ("", "avformat", "avformat-novalidate"):
+        if not sound:
+            properties.put(part, "audio_index", "-1")
+        if not picture:
+            properties.put(part, "video_index", "-1")
 
 
 def _file_of(values: Values, service: str, resource: str) -> str:

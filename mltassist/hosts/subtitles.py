@@ -14,6 +14,8 @@ from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
 
+_UNREAD = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
+
 
 def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
     """Lines at or after frame `at` move `by` frames; a line across it stays longer.
@@ -30,19 +32,19 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
             try:
                 text = beside(parts.document, name).read_text(encoding="utf-8-sig")
             except (OSError, ValueError):  # not there, or not UTF-8
-                unmoved[str(beside(parts.document, name))] = None
+                unmoved[str(beside(parts.document, name))] = _UNREAD
                 continue
         try:
             parts.document.companions[name] = moved(text, start_ms, shift_ms)
         except (pysubs2.exceptions.Pysubs2Error, ValueError):
-            unmoved[str(beside(parts.document, name))] = None
+            unmoved[str(beside(parts.document, name))] = _UNREAD
     for element in timeline.iterchildren("filter"):
         text = properties.get(element, "text")
         if properties.get(element, "mlt_service") == "subtitle" and text:
             try:
                 properties.put(element, "text", moved(text, start_ms, shift_ms))
             except (pysubs2.exceptions.Pysubs2Error, ValueError):
-                unmoved[f"{parts.document.path}: subtitles inside the document"] = None
+                unmoved[f"{parts.document.path}: subtitles inside the document"] = _UNREAD
 
 
 def moved(text: str, start_ms: int, shift_ms: int) -> str:

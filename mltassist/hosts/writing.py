@@ -5,24 +5,33 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import partial
+from itertools import groupby
 
-from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
+from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
-from mltassist.hosts.base import GUIDE_PREFIX, OUR_TRACKS, Host, Strip, locked
-from mltassist.hosts.curves import hang_on_clip, hang_on_whole, plays_source
-from mltassist.hosts.filmgain import drop_film_gain, set_film_gain
-from mltassist.hosts.levels import ROLE, is_ours
-from mltassist.hosts.nudging import nudge_join
+from mltassist.hosts.base import OUR_TRACKS, Host, Strip, locked
+from mltassist.hosts.curves import (
+    drop_film_gain,
+    fade_keys,
+    hang_on_clip,
+    hang_on_whole,
+    plays_source,
+    set_film_gain,
+)
+from mltassist.hosts.groups import drop_links, link
+from mltassist.hosts.levels import is_ours
+from mltassist.hosts.markers import add_markers, drop_our_markers
+from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, detach
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
-from mltassist.hosts.records import Record, file_name, our_curves, read_record, record_text
+from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
@@ -55,8 +64,8 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     """
     writer = _Writer(host, document)
     old = writer.content_length()
-    for edit in edits:
-        writer.carry_out(edit)
+    for kind, row in groupby(edits, type):
+        writer.carry_out_row(kind, row)
     writer.leave_record()
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
@@ -67,7 +76,7 @@ class _Writer:
         self.parts = Parts(document)
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
-        self._record = read_record(host.record(self.parts, self.timeline))
+        self._record = stored_record(host, self.parts, self.timeline)
         for role in CURVES:
             for element, _ in our_curves(self.parts, self._record, role):
                 # Known by its keys alone where the host has dropped the mark; the edits may move those.
@@ -99,7 +108,19 @@ class _Writer:
         )
         record = Record(laid, curves, fades)
         if laid or curves or fades or self._record.known:
-            self.host.put_record(self.parts, self.timeline, record_text(record))
+            store_record(self.host, self.parts, self.timeline, record)
+
+    def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
+        """Edits of one kind; where each would write all of a list anew, it is written once."""
+        if kind is NudgeJoin:
+            nudges = [edit for edit in row if isinstance(edit, NudgeJoin)]
+            nudge_joins(self.host, self.parts, self.timeline, nudges)
+        elif kind is AddGuide:
+            marks = [(edit.at, edit.text) for edit in row if isinstance(edit, AddGuide)]
+            add_markers(self.host, self.parts, self.timeline, marks)
+        else:
+            for edit in row:
+                self.carry_out(edit)
 
     def carry_out(self, edit: Edit) -> None:
         match edit:
@@ -115,8 +136,6 @@ class _Writer:
                 self.lay_under(edit)
             case OpenPause():
                 open_pause(self.host, self.parts, self.timeline, edit)
-            case NudgeJoin():
-                nudge_join(self.host, self.parts, self.timeline, edit)
             case FadeJoin():
                 self.fade_join(edit)
             case LayTone():
@@ -125,8 +144,6 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
-            case AddGuide():
-                self.add_guide(edit)
 
     # --- finding ---
 
@@ -171,13 +188,13 @@ class _Writer:
         for strip in self.strips():
             empty = all(spot.is_blank for playlist in strip.playlists for spot in self.parts.spots(playlist))
             if strip.role == role and OUR_TRACKS[role].hidden and empty:
-                self.host.switch_off(strip)
+                strip.switch_off()
 
     def bin_part(self, key: str) -> Element:
         """The bin's part for a source, else any part that plays it."""
         if not self._bin:
             everything = [part for part in self.parts.by_id.values() if part.tag in PRODUCERS]
-            in_bin = [part for part, _ in self.host.bin_parts(self.parts)]
+            in_bin = [part for part, _ in self.host.bin_clips(self.parts)]
             for part in (*in_bin, *everything):
                 self._bin.setdefault(source_of(self.parts, part).key, part)
         if key not in self._bin:
@@ -191,7 +208,7 @@ class _Writer:
 
     def clear(self, edit: ClearOurs) -> None:
         if edit.what == "guides":
-            self.host.drop_our_guides(self.parts, self.timeline)
+            drop_our_markers(self.host, self.parts, self.timeline)
         elif edit.what == "duck":
             self.drop_curves("duck")
             drop_film_gain(self.timeline)
@@ -205,7 +222,7 @@ class _Writer:
                     doomed = partial(self.is_cleared, edit, strip.role)
                     for playlist in strip.playlists:
                         removed += playlists.clear(self.parts, playlist, doomed)
-                    self.host.drop_links(self.parts, self.timeline, strip.index)
+                    drop_links(self.host, self.parts, self.timeline, strip.index)
                     self.hide_empty(strip.role)
             self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
             self.drop_unplayed(self.copies(removed))
@@ -257,12 +274,17 @@ class _Writer:
     def lay(self, strip: Strip, key: str, span: Span, source_in: int) -> Spot:
         """A clip of a source on a track of ours."""
         part = self.bin_part(key)
+        lasts, end = source_of(self.parts, part).length, source_in + span.length
+        if source_in < 0 or (lasts and end > lasts):
+            since, until, whole, at = map(self.timecode, (source_in, end, lasts, span.start))
+            what = (
+                f"{file_name(key)!r} lasts {whole}: there is nothing from {since} to {until} to lay at {at}"
+            )
+            raise NoSuchPlace(self.document.path, what, "choose frames that it has")
         picture = strip.kind is TrackKind.PICTURE
-        copy = self.host.clip_part(self.parts, part, strip, picture=picture, sound=not picture)
+        entry = self.host.new_entry(self.parts, part, strip, picture=picture, sound=not picture)
         first = source_in - self.parts.frames(part.get("in"))
-        entry = etree.Element("entry", producer=copy)
         self.parts.set_range(entry, first, span.length)
-        self.host.dress_entry(entry, part)
         if not playlists.fill(self.parts, strip.playlists[0], span.start, span.length, entry):
             raise NoSuchPlace(
                 self.document.path,
@@ -279,7 +301,7 @@ class _Writer:
         strip = self.lay_sound(edit, heard, edit.source_in - edit.lead, "natural")
         shown = self.our_strip("natural picture")  # a new sound track may have moved it
         pair = ((shown.index, picture.start), (strip.index, heard.start))
-        self.host.link(self.parts, self.timeline, pair)
+        link(self.host, self.parts, self.timeline, pair)
 
     def lay_sound(
         self, edit: LayNatural | LayUnder | LayTone, heard: Span, source_in: int, role: str
@@ -287,10 +309,8 @@ class _Writer:
         """The sound of an edit with its gain and fades; gives the track it is on."""
         strip = self.our_strip("joins" if isinstance(edit, LayTone) else edit.track)
         spot = self.lay(strip, edit.source, heard, source_in)
-        last = heard.length - 1
-        rise = [(0, FADE_DB), (edit.fade_in, edit.gain_db)] if edit.fade_in else [(0, edit.gain_db)]
-        fall = [(last - edit.fade_out, edit.gain_db), (last, FADE_DB)] if edit.fade_out else []
-        hang_on_clip(self.host, self.parts, spot, [*rise, *fall], role)
+        keys = fade_keys(heard.length, edit.gain_db, edit.fade_in, edit.fade_out)
+        hang_on_clip(self.host, self.parts, spot, keys, role)
         return strip
 
     def lay_under(self, edit: LayUnder) -> None:
@@ -300,7 +320,7 @@ class _Writer:
             for playlist in shown.playlists if shown.role == "cover" else ():
                 if any(spot.span == span and not spot.is_blank for spot in self.parts.spots(playlist)):
                     pair = ((shown.index, span.start), (strip.index, span.start))
-                    self.host.link(self.parts, self.timeline, pair)
+                    link(self.host, self.parts, self.timeline, pair)
 
     def fade_join(self, edit: FadeJoin) -> None:
         """A fade on the clip before the join, and the head of what follows it on our own track."""
@@ -371,11 +391,5 @@ class _Writer:
             raise NoSuchPlace(
                 self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
             )
-        keys = [(frame - edit.at, gain) for frame, gain in edit.keys]
+        keys = sorted({frame - edit.at: gain for frame, gain in edit.keys}.items())
         hang_on_whole(self.host, self.parts, found[1], edit, keys)
-
-    def add_guide(self, edit: AddGuide) -> None:
-        text = edit.text if edit.text.startswith(GUIDE_PREFIX) else GUIDE_PREFIX + edit.text
-        present = self.host.guides(self.parts, self.timeline)
-        if not any(guide.at == edit.at and guide.text == text for guide in present):
-            self.host.add_guide(self.parts, self.timeline, edit.at, text)

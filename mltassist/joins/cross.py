@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings
 from mltassist.joins.hear import Join, hear_joins, own_gain_db
-from mltassist.joins.move import place_now
 from mltassist.joins.planner.choose import is_better
 from mltassist.project import Project
+from mltassist.rushes.find import find
 from mltassist.timeline.edits import CROSSING_FRAMES, FadeJoin, NudgeJoin
+from mltassist.timeline.moves import moves_of, moves_of_all
 
 
 def cross_joins(
@@ -18,7 +19,6 @@ def cross_joins(
     findings: Findings,
     joins: Sequence[Join],
     mends: Sequence[NudgeJoin],
-    on_progress: StageProgress | None = None,
 ) -> tuple[Project, tuple[FadeJoin, ...], tuple[Join, ...]]:
     """The project with joins crossed over, the edits that do it, and what became of every join.
 
@@ -28,11 +28,14 @@ def cross_joins(
     better_by = findings.recipe.mend.better_by
     chosen = _chosen(project, findings, joins, mends)
     while chosen:
-        edits = _numbered(project, [edit for _, edit in chosen])
+        (_, first), *others = chosen
+        # The first may add a track of ours: from then on the others are counted otherwise.
+        moves = moves_of(first, project.timeline, project.with_edits([first]).timeline)
+        edits = (first, *(replace(edit, track=moves.track(edit.track)) for _, edit in others))
         crossed = project.with_edits(edits)
-        places = [(_track_now(project, crossed, edit.track), edit.at) for _, edit in chosen]
-        there = find(crossed.timeline, findings.recipe, on_progress, log=findings.log)
-        heard = hear_joins(there, on_progress, only=places)
+        places = [moves.clip(edit.track, edit.at) for _, edit in chosen]
+        there = find(crossed.timeline, findings.run)
+        heard = hear_joins(there, only=places)
         after = {(join.track, join.at): join for join in heard}
         told = {id(join): after.get(place) for (join, _), place in zip(chosen, places, strict=True)}
         better = [
@@ -51,11 +54,11 @@ def _chosen(
     project: Project, findings: Findings, joins: Sequence[Join], mends: Sequence[NudgeJoin]
 ) -> list[tuple[Join, FadeJoin]]:
     """The joins that would sound better crossed over, each with its edit, those heard most first."""
-    better_by = findings.recipe.mend.better_by
+    better_by, moves = findings.recipe.mend.better_by, moves_of_all(mends)
     found: list[tuple[Join, FadeJoin]] = []
     for join in sorted(joins, key=lambda j: -(j.mended or j).judgement.score):
         now = join.mended or join
-        at = place_now(join, mends)
+        _, at = moves.clip(join.track, join.at)
         if now.crossed is None or not is_better(now.crossed, now.judgement, better_by):
             continue
         if any(abs(at - other.at) < CROSSING_FRAMES for _, other in found):
@@ -75,17 +78,3 @@ def _chosen(
         )
         found.append((join, edit))
     return found
-
-
-def _numbered(project: Project, edits: Sequence[FadeJoin]) -> tuple[FadeJoin, ...]:
-    """The edits with the tracks as the first of them leaves them: it may add one of ours."""
-    first, *others = edits
-    after = project.with_edits([first])
-    return first, *(replace(edit, track=_track_now(project, after, edit.track)) for edit in others)
-
-
-def _track_now(before: Project, after: Project, track: int) -> int:
-    """The number that a track has once ours has been added."""
-    ours = after.timeline.of_role("joins")
-    added = ours is not None and before.timeline.of_role("joins") is None
-    return track + 1 if added and ours is not None and track >= ours.index else track

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
-from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
-from mltassist.timeline.edits import NudgeJoin
-from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.model import Clip, Dissolve, Gap, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.moves import FAR
 from mltassist.timeline.wholes import runs_on
-
-FAR = 10**9
-"""More frames than any film has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,61 +61,6 @@ def freedom(timeline: Timeline, edit: SpeechEdit, *, picture_follows: bool = Tru
     return Freedom(tuple(track.index for track in moved), before, after, shift)
 
 
-def nudged(timeline: Timeline, edit: NudgeJoin) -> Timeline:
-    """The timeline with a join moved as the edit says, guides and links aside."""
-    tracks = (
-        replace(track, items=tuple(_moved_items(track, edit, joined=track.index in edit.tracks)))
-        for track in timeline.tracks
-    )
-    return replace(timeline, tracks=tuple(tracks))
-
-
-def _moved_items(track: Track, edit: NudgeJoin, *, joined: bool) -> Iterator[Item]:
-    at, by = edit.at, edit.shift
-    number = next((n for n, item in enumerate(track.items) if item.start < at <= item.span.end), -1)
-    last = number + 1 >= len(track.items)
-    if number >= 0 and track.items[number].span.end == at and not last and not joined:
-        number += isinstance(track.items[number + 1], Gap)
-    follows = not joined and number >= 0 and not (last and track.items[number].span.end == at)
-    pieces = _run_from(track.items, number) if follows else range(0)
-    for n, item in enumerate(track.items):
-        if joined and item.span.end == at and isinstance(item, Clip):
-            yield replace(item, length=item.length + edit.before_by)
-        elif joined and item.start == at and isinstance(item, Clip):
-            yield replace(
-                item,
-                start=edit.joined_at,
-                length=item.length - edit.after_by,
-                source_in=item.source_in + edit.after_by,
-            )
-        elif follows and n == number:
-            yield replace(item, length=item.length + by)
-        elif n in pieces and isinstance(item, Clip):
-            yield replace(item, start=item.start + by, source_in=item.source_in + by)
-        elif item.start >= at:
-            yield _later(item, by)
-        else:
-            yield item
-
-
-def _run_from(items: Sequence[Item], number: int) -> range:
-    """The numbers of the clip with this number and of those that play on from it: cut, nothing removed."""
-    end = number + 1
-    while end < len(items):
-        earlier, later = items[end - 1 : end + 1]
-        if not (isinstance(earlier, Clip) and isinstance(later, Clip) and runs_on(earlier, later)):
-            break
-        end += 1
-    return range(number, end)
-
-
-def _later(item: Item, by: int) -> Item:
-    if isinstance(item, Dissolve):
-        outgoing, incoming = (replace(c, start=c.start + by) for c in (item.outgoing, item.incoming))
-        return replace(item, start=item.start + by, outgoing=outgoing, incoming=incoming)
-    return replace(item, start=item.start + by)
-
-
 def _meeting(track: Track, at: int) -> tuple[Clip, Clip] | None:
     for left, right in pairwise(track.items):
         if right.start == at and isinstance(left, Clip) and isinstance(right, Clip):
@@ -158,26 +99,24 @@ def _follows(track: Track, at: int) -> Iterator[tuple[int, int]]:
     if track.locked:
         yield 0, 0
         return
-    number = next((n for n, item in enumerate(track.items) if item.start < at <= item.span.end), None)
+    number = next((n for n, i in enumerate(track.items) if i.start < at <= i.start + i.length), None)
     if number is None:  # it begins here or later, behind nothing
         if at > 0:
             yield 0, FAR
         return
     item, later = track.items[number], track.items[number + 1 : number + 2]
-    run = _run_from(track.items, number)
-    ends, after = track.items[run.stop - 1], track.items[run.stop : run.stop + 1]
-    if isinstance(item, Dissolve) or (isinstance(item, Clip) and after and isinstance(after[0], Dissolve)):
+    ends = item
+    for after in track.items[number + 1 :]:  # pieces that were cut with nothing removed follow together
+        if isinstance(after, Gap) or not isinstance(ends, Clip):
+            break
+        if isinstance(after, Clip) and not runs_on(ends, after):
+            break
+        ends = after
+    if isinstance(item, Dissolve) or isinstance(ends, Dissolve):
         yield 0, 0  # the frames of a dissolve belong to both of its clips
     elif item.span.end == at and later and isinstance(later[0], Gap):
         yield -later[0].length, FAR
+    elif isinstance(ends, Clip):
+        yield 1 - (item.span.end - at or item.length), _spare(ends)
     else:
-        yield _item_limits(item, ends, at)
-
-
-def _item_limits(item: Item, ends: Item, at: int) -> tuple[int, int]:
-    if isinstance(item, Gap):
-        return -item.length + (item.span.end > at), FAR
-    assert isinstance(item, Clip)  # noqa: S101  (dissolves were told before)
-    rest = Span(at, item.span.end).length
-    assert isinstance(ends, Clip)  # noqa: S101
-    return -(rest - 1 if rest > 0 else item.length - 1), _spare(ends)
+        yield (item.span.end > at) - item.length, FAR

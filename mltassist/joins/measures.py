@@ -14,17 +14,21 @@ from math import inf, isnan, nan
 import numpy as np
 from numpy.typing import NDArray
 
+from mltassist.joins.planner.judge import Habits, Measures
+from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 FRAME = 160  # samples, 10 ms: the step of all measures here
 WINDOW = 400  # samples, 25 ms
 BANDS = 24
-FLOOR_DB = -100.0
 AUDIBLE_DB = 45.0  # a room so far under the speech is not heard beside it (common practice)
+PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
+LONG_PAUSE_PERCENTILE = 95
 
-Sound = NDArray[np.float32]
 Array = NDArray[np.float64]
+Room = tuple[float, Array]
+"""Level of a room and its levels in 24 mel bands, dB."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,35 +60,6 @@ class Side:
         return replace(self, cut=cut, edit=min(len(self.level_db), round(cut / FRAME)))
 
 
-@dataclass(frozen=True, slots=True)
-class Measures:
-    """What the ear could notice at an edit; nan where a side gives too little to tell.
-
-    speech_before_dbfs, speech_after_dbfs: level of speech on each side.
-    background_step_db: how much louder the room is after it; background_shape_db: how much its
-    spectrum differs, level apart (RMS over bands).
-    cut_before, cut_after: how far the edit lies inside a word on that side, 0 in a pause to 1.
-    click_db: jump of the waveform at the edit above the steps around it; 0 or less is ordinary.
-    pause_s: quiet left between the words on both sides; inf where a side has none.
-    pitch_step_semitones: pitch of the last voice before the edit against the first after it.
-    """
-
-    speech_before_dbfs: float
-    speech_after_dbfs: float
-    background_step_db: float
-    background_shape_db: float
-    cut_before: float
-    cut_after: float
-    click_db: float
-    pause_s: float
-    pitch_step_semitones: float
-
-    @property
-    def speech_step_db(self) -> float:
-        """How much louder speech is after the edit."""
-        return self.speech_after_dbfs - self.speech_before_dbfs
-
-
 def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) -> Side:
     """One side from a stretch of its source across the edit: sample `edit` is the first after it."""
     level, bands = frame_levels(sound)
@@ -92,20 +67,6 @@ def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) 
     speech = np.zeros(len(level))
     speech[: len(sampled)] = sampled
     return Side(level, bands, speech, 0, sound, before, 0).moved(edit)
-
-
-@dataclass(frozen=True, slots=True)
-class Habits:
-    """How much one speaker's recording varies by itself.
-
-    level_sd_db: spread of the loudness of phrases; room_step_db, room_shape_db: how much its room
-    differs between two places, in level and in spectrum, nine times in ten; pauses_s: lengths of pauses.
-    """
-
-    level_sd_db: float
-    room_step_db: float
-    room_shape_db: float
-    pauses_s: tuple[float, ...]
 
 
 def habits(sound: Sound, chance: NDArray[np.float32]) -> Habits:
@@ -140,7 +101,7 @@ def habits(sound: Sound, chance: NDArray[np.float32]) -> Habits:
         level_sd_db=float(np.std(phrases)) if len(phrases) > 2 else 0.0,
         room_step_db=float(np.percentile(np.abs([step for step, _ in compared]), 90)) if compared else 0.0,
         room_shape_db=float(np.percentile([shape for _, shape in compared], 90)) if compared else 0.0,
-        pauses_s=tuple(round(pause, 2) for pause in pauses),
+        long_pause_s=float(np.percentile(np.round(pauses, 2), LONG_PAUSE_PERCENTILE)) if pauses else 0.0,
     )
 
 
@@ -179,27 +140,51 @@ def _mel(f: float) -> float:
     return float(2595 * np.log10(1 + f / 700))
 
 
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What one side of an edit tells by itself; whoever tries many moves weighs each side with many others.
+
+    speech_dbfs: level of its speech; active: how much each of its frames sounds; pitch_hz: of the voice
+    nearest to the edit.
+    """
+
+    side: Side
+    speech_dbfs: float
+    room: Room | None
+    active: Array
+    pitch_hz: float
+
+
+def heard(one: Side, the_room: Room | None = None) -> Heard:
+    """Listen to one side; its room is the same wherever its edit lies, and may be known already."""
+    the_room = the_room or room(one)
+    level = speech_level(one)
+    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one))
+
+
 def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
     """Compare the two sides of an edit; crossed: samples before it in which they cross over."""
-    speech_left, speech_right = speech_level(left), speech_level(right)
-    known = [level for level in (speech_left, speech_right) if not isnan(level)]
+    return compare(heard(left), heard(right), crossed=crossed)
+
+
+def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
+    """The same for sides that have been listened to."""
+    known = [one.speech_dbfs for one in (left, right) if not isnan(one.speech_dbfs)]
     floor = max(known, default=-30.0) - AUDIBLE_DB
-    room_left, room_right = room(left), room(right)
     step, shape = nan, nan
-    if room_left is not None and room_right is not None:
-        step, shape = compare_rooms(room_left, room_right, floor)
-    active_left = activity(left, room_left, speech_left)
-    active_right = activity(right, room_right, speech_right)
+    if left.room is not None and right.room is not None:
+        step, shape = compare_rooms(left.room, right.room, floor)
+    before, after = left.side, right.side
     return Measures(
-        speech_before_dbfs=speech_left,
-        speech_after_dbfs=speech_right,
+        speech_before_dbfs=left.speech_dbfs,
+        speech_after_dbfs=right.speech_dbfs,
         background_step_db=step,
         background_shape_db=shape,
-        cut_before=inside_word(left, active_left),
-        cut_after=inside_word(right, active_right),
-        click_db=click(crossing(left, right, crossed), right.sound[right.cut :]),
-        pause_s=pause_left(active_left[left.used], active_right[right.used]),
-        pitch_step_semitones=pitch_step(left, right),
+        cut_before=inside_word(before, left.active),
+        cut_after=inside_word(after, right.active),
+        click_db=click(crossing(before, after, crossed), after.sound[after.cut :]),
+        pause_s=pause_left(left.active[before.used], right.active[after.used]),
+        pitch_step_semitones=_semitones(left.pitch_hz, right.pitch_hz),
     )
 
 
@@ -212,8 +197,8 @@ def speech_level(one: Side) -> float:
     return float(10 * np.log10(np.mean(10 ** (loud / 10))))
 
 
-def room(one: Side) -> tuple[Array, Array] | None:
-    """The room on a side: levels (n,) and band levels (n, 24) of its quietest frames.
+def room(one: Side) -> Room | None:
+    """The room on a side: the medians of level and of band levels (24,) over its quietest frames.
 
     The quietest eight in a hundred, for even fast speech leaves that much between its sounds, while
     breaths fill many a pause. The handle counts too: the room of a source does not end where its clip
@@ -222,27 +207,25 @@ def room(one: Side) -> tuple[Array, Array] | None:
     if len(one.level_db) < 100:
         return None
     quiet = one.level_db <= np.percentile(one.level_db, 8)
-    return one.level_db[quiet], one.bands_db[quiet]
+    return float(np.median(one.level_db[quiet])), np.asarray(np.median(one.bands_db[quiet], axis=0))
 
 
-def compare_rooms(
-    left: tuple[Array, Array], right: tuple[Array, Array], floor_db: float
-) -> tuple[float, float]:
+def compare_rooms(left: Room, right: Room, floor_db: float) -> tuple[float, float]:
     """Step in level (dB, positive when louder after) and difference in spectrum (dB RMS, level apart).
 
     What lies under `floor_db` is not heard beside the speech, and counts as that.
     """
-    levels = [max(floor_db, float(np.median(one[0]))) for one in (left, right)]
-    bands = [np.maximum(floor_db - 14.0, np.median(one[1], axis=0)) for one in (left, right)]
+    levels = [max(floor_db, one[0]) for one in (left, right)]
+    bands = [np.maximum(floor_db - 14.0, one[1]) for one in (left, right)]
     return levels[1] - levels[0], float(np.std(bands[1] - bands[0]))
 
 
-def activity(one: Side, the_room: tuple[Array, Array] | None, speech_db: float) -> Array:
+def activity(one: Side, the_room: Room | None, speech_db: float) -> Array:
     """How much every frame sounds, from 0 at the room's level to 1 at that of speech. Shape (frames,)."""
     if not len(one.level_db):
         return np.zeros(0)
     top = float(np.percentile(one.level_db, 90)) if isnan(speech_db) else speech_db
-    bottom = float(np.median(the_room[0])) if the_room is not None else float(np.percentile(one.level_db, 4))
+    bottom = the_room[0] if the_room is not None else float(np.percentile(one.level_db, 4))
     bottom = max(bottom, top - AUDIBLE_DB)
     if top - bottom < 6:
         return np.zeros(len(one.level_db))
@@ -303,27 +286,36 @@ def pause_left(before: Array, after: Array) -> float:
 
 def pitch_step(left: Side, right: Side) -> float:
     """Semitones from the last voiced pitch before the edit to the first after it; nan without either."""
-    return float(12 * np.log2(pitch(right) / pitch(left)))
+    return _semitones(pitch(left), pitch(right))
+
+
+def _semitones(low_hz: float, high_hz: float) -> float:
+    return float(12 * np.log2(high_hz / low_hz))
 
 
 def pitch(one: Side) -> float:
     """Median pitch, Hz, of up to 200 ms of voice nearest to the edit (autocorrelation, 60 to 400 Hz)."""
     spoken = np.flatnonzero(one.speech >= 0.5)
     spoken = spoken[spoken < one.edit][-20:] if one.before else spoken[spoken >= one.edit][:20]
-    found = []
-    for frame in spoken:
-        block = one.sound[max(0, frame * FRAME - 320) : frame * FRAME + 320]
-        if len(block) == 640 and (hz := _autocorrelation_pitch(block)) > 0:
-            found.append(hz)
+    middles = [at for frame in spoken if PITCHED <= (at := frame * FRAME) <= len(one.sound) - PITCHED]
+    if len(middles) < 3:
+        return nan
+    found = _pitches(np.stack([one.sound[at - PITCHED : at + PITCHED] for at in middles]))
     return float(np.median(found)) if len(found) >= 3 else nan
 
 
-def _autocorrelation_pitch(block: Sound) -> float:
-    block = block - block.mean()
-    spectrum = np.fft.rfft(block * np.hanning(len(block)), 2048)
-    correlation = np.fft.irfft(np.abs(spectrum) ** 2)[:320]
-    if correlation[0] <= 0:
-        return 0.0
+def _pitches(blocks: Sound) -> Array:
+    """Pitch of each of the blocks (n, 640) that has one, Hz."""
+    blocks = blocks - blocks.mean(axis=1, keepdims=True)
+    spectrum = np.fft.rfft(blocks * _pitch_window(), 2048, axis=1)
+    correlation = np.fft.irfft(np.abs(spectrum) ** 2, axis=1)[:, :320]
     low = RATE_HZ // 400
-    lag = low + int(np.argmax(correlation[low : RATE_HZ // 60]))
-    return RATE_HZ / lag if correlation[lag] > 0.35 * correlation[0] else 0.0
+    lags = low + np.argmax(correlation[:, low : RATE_HZ // 60], axis=1)
+    whole = correlation[:, 0]
+    voiced = (whole > 0) & (correlation[np.arange(len(lags)), lags] > 0.35 * whole)
+    return np.asarray(RATE_HZ / lags[voiced], np.float64)
+
+
+@cache
+def _pitch_window() -> Array:
+    return np.asarray(np.hanning(2 * PITCHED), np.float64)

@@ -4,30 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join
-from mltassist.joins.move import mend_joins, place_now
+from mltassist.joins.move import mend_joins
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.roomtone import tone_edits
 from mltassist.plans import notes_after
 from mltassist.project import Project
+from mltassist.rushes.find import find
 from mltassist.timeline.edits import Edit
+from mltassist.timeline.moves import moves_of_all
 
 
 def mend_all(
-    project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
+    project: Project, findings: Findings, joins: tuple[Join, ...]
 ) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
     """Joins moved, those that click still crossed over, and the holes in recordings filled.
 
     The notes of `findings` are told afterwards where they lie in the project that is given back.
     """
-    moved, moves, joins = mend_joins(project, findings, joins, on_progress)
+    moved, moves, joins = mend_joins(project, findings, joins)
     findings.notes = notes_after(findings.notes, moves)
-    crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
+    crossed, crossings, joins = cross_joins(moved, findings, joins, moves)
     there = findings
     if findings.recipe.mend.room_tone:
-        there = find(crossed.timeline, findings.recipe, log=findings.log)
+        there = find(crossed.timeline, findings.run)
     tones = tone_edits(there)
     findings.notes.update(there.notes)
     return crossed.with_edits(tones), (*moves, *crossings, *tones), joins
@@ -35,10 +37,11 @@ def mend_all(
 
 def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:
     """A note for every join that is not clean as it now sounds, at the frame where it now lies."""
+    moves = moves_of_all(edits)
     for join in joins:
         judgement = (join.mended or join).judgement
         if judgement.verdict is not Verdict.CLEAN:
             words = "; ".join(reason.words for reason in judgement.reasons)
             heard = judgement.verdict is Verdict.HEARD
             told = f"heard: {words}" if heard else f"perhaps heard: {words}"
-            findings.note(told, place_now(join, edits), needs_editor=heard)
+            findings.note(told, moves.clip(join.track, join.at)[1], needs_editor=heard)

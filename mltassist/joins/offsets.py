@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from mltassist.joins.measures import QUIET, Array, Measures, Side, activity, measure, room, speech_level
+from mltassist.joins.measures import QUIET, Array, Heard, Side, activity, compare, heard, room, speech_level
+from mltassist.joins.planner.judge import Measures
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""
@@ -25,15 +26,16 @@ def offsets(
     lefts, rights = (dict(_harmless(side, moves)) for side, moves in ((left, before), (right, after)))
     for n, one in lefts.items():
         for m, other in rights.items():
-            yield n, m, measure(one, other)
+            yield n, m, compare(one, other)
 
 
-def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, Side]]:
-    active = activity(side, room(side), speech_level(side))
+def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, Heard]]:
+    the_room = room(side)
+    active = activity(side, the_room, speech_level(side))
     for frames, samples in moves.items():
         moved = side.moved(samples)
         if keeps_words(side, moved, active):
-            yield frames, moved
+            yield frames, heard(moved, the_room)
 
 
 def keeps_words(was: Side, now: Side, active: Array) -> bool:

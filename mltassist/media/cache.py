@@ -5,6 +5,10 @@ and to one analysis (name, version, parameters). It is a file of its own that ho
 lines of JSON (what it belongs to; the names of its arrays) and the arrays as npz. Entries come into
 being whole, by renaming, so any number of processes may share a folder. The cache never fails a run:
 what cannot be read is computed, what cannot be written is not kept.
+
+A small file beside the entries counts what has been written since the folder was last looked through, so
+that a write costs the same however many there are. Processes that write at once may count a little less
+than there is; the next look at the folder finds it.
 """
 
 from __future__ import annotations
@@ -31,6 +35,14 @@ from numpy.typing import NDArray
 Arrays = dict[str, NDArray[Any]]
 
 LIMIT_BYTES = 512 * 2**20
+LIMIT_ENTRIES = 20_000
+"""A series of five hundred files has so many; to look through them takes a third of a second."""
+_ROOM = 16
+"""When a limit is passed, this part of it is freed besides: the next look at the folder is that far off."""
+_UNSEEN = 1024
+"""So many writes are counted before the folder is looked through at the latest."""
+_COUNT_NAME = "written.analysis-count"
+_NUMBER_BYTES = 8
 _LAYOUT = 1
 _SAMPLE_BYTES = 64 * 2**10
 _DIGEST_BYTES = 20
@@ -57,11 +69,12 @@ class Analysis:
 class Store:
     """A folder of entries; with the folder None nothing is found and nothing is kept.
 
-    The entries together stay within `limit_bytes`: those not used for longest go first.
+    The entries together stay within `limit_bytes` and `limit_entries`: those not used for longest go first.
     """
 
     folder: Path | None
     limit_bytes: int = LIMIT_BYTES
+    limit_entries: int = LIMIT_ENTRIES
 
     def read(self, key: str) -> Arrays | None:
         """The arrays kept under this one-line key; None when there are none or the entry is damaged."""
@@ -69,7 +82,7 @@ class Store:
             return None
         entry = self.folder / _entry_name(key)
         try:
-            arrays = _unpacked(entry.read_bytes(), key)
+            arrays = _unpacked(_content(entry), key)
         except (OSError, ValueError, KeyError, EOFError, BadZipFile):
             return None
         with suppress(OSError):
@@ -91,7 +104,45 @@ class Store:
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
             _write_whole(self.folder / _entry_name(key), packed)
-            _prune(self.folder, self.limit_bytes)
+            if not self._has_room(self.folder, len(packed)):
+                _write_whole(self.folder / _COUNT_NAME, _numbers(*self._prune(self.folder)))
+
+    def _has_room(self, folder: Path, size: int) -> bool:
+        """Count an entry of so many bytes; False when the folder has to be looked through."""
+        counted = folder / _COUNT_NAME
+        try:
+            content = _content(counted)
+            with counted.open("ab") as file:
+                file.write(_numbers(size))
+        except OSError:
+            return False
+        numbers = [
+            int.from_bytes(content[at : at + _NUMBER_BYTES]) for at in range(0, len(content), _NUMBER_BYTES)
+        ]
+        if len(content) % _NUMBER_BYTES or not 2 <= len(numbers) < _UNSEEN:
+            return False
+        seen_bytes, seen, *written = numbers
+        total_bytes, total = seen_bytes + sum(written) + size, seen + len(written) + 1
+        return total_bytes <= self.limit_bytes and total <= self.limit_entries
+
+    def _prune(self, folder: Path) -> tuple[int, int]:
+        """Remove abandoned parts, and the entries not used for longest; bytes and number of what stays.
+
+        Where they pass a limit they are brought so far under it that the next look at the folder is far off.
+        """
+        entries = _entries(folder)
+        total_bytes, total = sum(size for _, size, _ in entries), len(entries)
+        if total_bytes <= self.limit_bytes and total <= self.limit_entries:
+            return total_bytes, total
+        most_bytes, most = (limit - limit // _ROOM for limit in (self.limit_bytes, self.limit_entries))
+        for _, size, entry in sorted(entries)[:-1]:  # the last one has just been written
+            if total_bytes <= most_bytes and total <= most:
+                break
+            # One that is open elsewhere cannot be removed on some systems: the next one goes in its place.
+            with suppress(PermissionError):
+                entry.unlink(missing_ok=True)
+                total_bytes, total = total_bytes - size, total - 1
+        return total_bytes, total
 
 
 def default_store() -> Store:
@@ -211,26 +262,33 @@ def _mark_used(entry: Path) -> None:
     os.utime(entry, ns=(now_ns, now_ns))
 
 
-def _prune(folder: Path, limit_bytes: int) -> None:
-    """Remove abandoned parts, and the entries not used for longest until the rest is within the limit."""
+def _content(file: Path) -> bytes:
+    """What a file of ours holds. Raises OSError for anything but a regular file: a pipe is never opened."""
+    if not stat.S_ISREG(file.lstat().st_mode):
+        raise OSError(f"{file} is not a regular file")
+    return file.read_bytes()
+
+
+def _numbers(*numbers: int) -> bytes:
+    return b"".join(number.to_bytes(_NUMBER_BYTES) for number in numbers)
+
+
+def _entries(folder: Path) -> list[tuple[int, int, Path]]:
+    """Time of last use, bytes and path of every entry; abandoned parts are removed on the way."""
     entries: list[tuple[int, int, Path]] = []
     abandoned_before_ns = time.time_ns() - _ABANDONED_NS
     with os.scandir(folder) as found:
         for file in found:
+            is_part = _PART_NAME.fullmatch(file.name) is not None
+            if not is_part and _ENTRY_NAME.fullmatch(file.name) is None:
+                continue
             # Another process may have removed it since it was listed.
             with suppress(FileNotFoundError):
-                if _ENTRY_NAME.fullmatch(file.name):
-                    state = file.stat(follow_symlinks=False)
+                state = file.stat(follow_symlinks=False)
+                if not stat.S_ISREG(state.st_mode):
+                    continue
+                if not is_part:
                     entries.append((state.st_mtime_ns, state.st_size, Path(file.path)))
-                elif _PART_NAME.fullmatch(file.name):
-                    state = file.stat(follow_symlinks=False)
-                    if state.st_mtime_ns < abandoned_before_ns:
-                        Path(file.path).unlink()
-    total_bytes = sum(size for _, size, _ in entries)
-    for _, size, entry in sorted(entries):
-        if total_bytes <= limit_bytes:
-            break
-        # One that is open elsewhere cannot be removed on some systems: the next one goes in its place.
-        with suppress(PermissionError):
-            entry.unlink(missing_ok=True)
-            total_bytes -= size
+                elif state.st_mtime_ns < abandoned_before_ns:
+                    Path(file.path).unlink()
+    return entries

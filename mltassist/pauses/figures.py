@@ -8,6 +8,7 @@ from typing import Any
 from mltassist.frames import format_timecode
 from mltassist.timeline.edits import Edit, LayNatural, OpenPause
 from mltassist.timeline.model import Timeline
+from mltassist.timeline.moves import moves_of_all
 
 
 def pause_figures(
@@ -22,7 +23,7 @@ def pause_figures(
     place = opened[0] if opened else laid
     if place is None:
         return [*later]
-    by, rate = sum(edit.length for edit in opened), timeline.rate
+    moves, rate = moves_of_all(edits), timeline.rate
     row = {
         "at": place.at,
         "timecode": format_timecode(place.at, rate),
@@ -31,7 +32,7 @@ def pause_figures(
         "natural_sound": laid.name if laid is not None else "",
     }
     moved = [
-        {**other, "at": other["at"] + by, "timecode": format_timecode(other["at"] + by, rate)}
+        {**other, "at": (at := moves.frame(other["at"])), "timecode": format_timecode(at, rate)}
         for other in later
     ]
     return [row, *moved]

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import re
-
-_STEPS = re.compile(r"\['([^']*)'\]|\[(\d+)\]|([^.\[\]]+)")
-
-
-def steps_of(path: str) -> list[str]:
-    """The keys and indexes of a path such as ``pauses[1].length_s`` or ``pins['A*']``."""
-    return [named or number or plain for named, number, plain in _STEPS.findall(path)]
+from collections.abc import Sequence
 
 
-def line_of(text: str, steps: list[str]) -> int:
-    """Line of a key: each step is looked for behind the one before it, inside its table."""
-    place, pattern = -1, None
+def line_of(text: str, steps: Sequence[str | int]) -> int:
+    """The line to which keys and indexes lead, 0 for none.
+
+    Each step is looked for behind the one before it, inside its table.
+    """
+    place, pattern = -1, re.compile("")
     for number, step in enumerate(steps):
-        if step.isdigit() and pattern is not None:
-            for _ in range(int(step)):
+        if isinstance(step, int):
+            for _ in range(step):
                 again = pattern.search(text, place + 1)
                 place = again.end() - 1 if again else place
             continue

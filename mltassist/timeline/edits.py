@@ -2,22 +2,37 @@
 
 A plan is a tuple of these, applied in order: the frames of an edit are those of the timeline as the
 edits before it have left it. Field names are part of the plan format (docs/formats.md).
+Annotations are not put off here: the bounds of a figure stand in its type.
 """
 
-from __future__ import annotations
-
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Annotated
 
 from mltassist.frames import Span
+from mltassist.timeline.bounds import Bounded, Flaw, Within
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
+MOST_GAIN_DB = 20.0
+"""The engine's volume filter plays no more gain than this, unless it is told to (`max_gain`)."""
 CROSSING_FRAMES = 2
 """What a crossed join takes on either side: a filter's first frame has no ramp, so the second is the fade."""
+FARTHEST = 10**9
+"""No frame comes near it."""
+Frame = Annotated[int, Within(0, FARTHEST)]
+TrackNumber = Annotated[int, Within(0, FARTHEST)]
+Length = Annotated[int, Within(1, FARTHEST)]
+Offset = Annotated[int, Within(-FARTHEST, FARTHEST)]
+"""Frames of a source, or frames by which something moves: what a source holds is known where it is laid."""
+Gain = Annotated[float, Within(-200, 200)]
+"""dB: what is silent counts as -120, and nothing is amplified by more than that."""
+Score = Annotated[float, Within(0, FARTHEST)]
 
 
 @dataclass(frozen=True, slots=True)
-class ClearOurs:
+class ClearOurs(Bounded):
     """Take away what an earlier run put in: tracks and their clips, curves, guides.
 
     what: "cover" (with its alternatives and the sound under it), "natural", "joins", "duck" or "guides".
@@ -26,7 +41,7 @@ class ClearOurs:
 
     what: str
     reason: str
-    keep: tuple[int, ...] = ()
+    keep: tuple[Frame, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,66 +57,66 @@ class AddTrack:
 
 
 @dataclass(frozen=True, slots=True)
-class LayShot:
+class LayShot(Bounded):
     """A silent cutaway on our own picture track.
 
     at, length: timeline frames; source_in: first source frame shown; track: role of the track, which is
     "cover", or "alternatives" for one that is laid over it on a track that is switched off.
     """
 
-    at: int
-    length: int
+    at: Frame
+    length: Length
     source: str
-    source_in: int
+    source_in: Offset
     reason: str
     track: str = "cover"
     name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class LayNatural:
+class LayNatural(Bounded):
     """Natural sound with its picture on our own tracks.
 
     The picture fills `length` frames from `at`; the sound starts `lead` frames earlier and ends
     `trail` frames later, `gain_db` louder than recorded, with fades of `fade_in` and `fade_out` frames.
     """
 
-    at: int
-    length: int
+    at: Frame
+    length: Length
     source: str
-    source_in: int
+    source_in: Offset
     reason: str
-    lead: int = 0
-    trail: int = 0
-    gain_db: float = 0.0
-    fade_in: int = 0
-    fade_out: int = 0
+    lead: Frame = 0
+    trail: Frame = 0
+    gain_db: Gain = 0.0
+    fade_in: Frame = 0
+    fade_out: Frame = 0
     track: str = "natural"
     name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class LayUnder:
+class LayUnder(Bounded):
     """The own sound of a shot that lies at the same place, on our own sound track.
 
     It fills `length` frames from `at`, `gain_db` louder than recorded, with fades of `fade_in` and
     `fade_out` frames. Hosts that link picture and sound link it to the shot.
     """
 
-    at: int
-    length: int
+    at: Frame
+    length: Length
     source: str
-    source_in: int
+    source_in: Offset
     reason: str
-    gain_db: float = 0.0
-    fade_in: int = 0
-    fade_out: int = 0
+    gain_db: Gain = 0.0
+    fade_in: Frame = 0
+    fade_out: Frame = 0
     track: str = "under"
     name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class OpenPause:
+class OpenPause(Bounded):
     """Everything from frame `at` on moves `length` frames later, on every track together.
 
     A clip that lies across `at` is split, except on the tracks in `run_on`: there it plays on, as far
@@ -109,14 +124,14 @@ class OpenPause:
     pieces after the cut play on too.
     """
 
-    at: int
-    length: int
+    at: Frame
+    length: Length
     reason: str
-    run_on: tuple[int, ...] = ()
+    run_on: tuple[TrackNumber, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class NudgeJoin:
+class NudgeJoin(Bounded):
     """The join at frame `at` is moved by a few frames of its sources, on all of `tracks` alike.
 
     The clip before it plays `before_by` frames more at its end, fewer where negative; the clip after it
@@ -125,13 +140,13 @@ class NudgeJoin:
     verdict_before, verdict_after and the scores: how the join sounds without and with the edit.
     """
 
-    at: int
-    tracks: tuple[int, ...]
-    before_by: int
-    after_by: int
+    at: Frame
+    tracks: tuple[TrackNumber, ...]
+    before_by: Offset
+    after_by: Offset
     reason: str
-    score_before: float = 0.0
-    score_after: float = 0.0
+    score_before: Score = 0.0
+    score_after: Score = 0.0
     verdict_before: str = ""
     verdict_after: str = ""
 
@@ -147,7 +162,7 @@ class NudgeJoin:
 
 
 @dataclass(frozen=True, slots=True)
-class FadeJoin:
+class FadeJoin(Bounded):
     """The sound of the join at frame `at` of track `track` crosses over within the frame before it.
 
     The clip before it fades out in its last frame. What its source holds just before frame `source_in`,
@@ -156,38 +171,38 @@ class FadeJoin:
     without and with the edit.
     """
 
-    at: int
-    track: int
+    at: Frame
+    track: TrackNumber
     source: str
-    source_in: int
+    source_in: Offset
     reason: str
-    gain_db: float = 0.0
-    score_before: float = 0.0
-    score_after: float = 0.0
+    gain_db: Gain = 0.0
+    score_before: Score = 0.0
+    score_after: Score = 0.0
     verdict_before: str = ""
     verdict_after: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class LayTone:
+class LayTone(Bounded):
     """The room of a recording, laid on our own sound track where its speech leaves a hole.
 
     It fills `length` frames from `at`, `gain_db` louder than recorded, with fades of `fade_in` and
     `fade_out` frames under the speech at both ends.
     """
 
-    at: int
-    length: int
+    at: Frame
+    length: Length
     source: str
-    source_in: int
+    source_in: Offset
     reason: str
-    gain_db: float = 0.0
-    fade_in: int = 1
-    fade_out: int = 1
+    gain_db: Gain = 0.0
+    fade_in: Frame = 1
+    fade_out: Frame = 1
 
 
 @dataclass(frozen=True, slots=True)
-class SetLevelCurve:
+class SetLevelCurve(Bounded):
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
     keys: (timeline frame, dB) pairs, straight in dB between them, the last one reached at the end of
@@ -197,27 +212,34 @@ class SetLevelCurve:
     edits that would have added tracks before this one were left out, and tracks are counted otherwise.
     """
 
-    at: int
-    track: int
-    keys: tuple[tuple[int, float], ...]
+    at: Frame
+    track: TrackNumber
+    keys: tuple[tuple[Frame, Gain], ...]
     reason: str
     what: str = "duck"
     source: str = ""
 
+    def contradictions(self) -> Iterator[Flaw]:
+        """A curve has keys, in order."""
+        if not self.keys:
+            yield ("keys",), "there are none"
+        if any(later[0] <= key[0] for key, later in pairwise(self.keys)):
+            yield ("keys",), "their frames do not rise"
+
 
 @dataclass(frozen=True, slots=True)
-class SetFilmGain:
+class SetFilmGain(Bounded):
     """One gain of ours on all that is heard, the whole film long; replaces an earlier one."""
 
-    gain_db: float
+    gain_db: Gain
     reason: str
 
 
 @dataclass(frozen=True, slots=True)
-class AddGuide:
+class AddGuide(Bounded):
     """A guide of ours where the editor should look."""
 
-    at: int
+    at: Frame
     text: str
     reason: str
 
@@ -250,27 +272,6 @@ EDITS: tuple[type[Edit], ...] = (
     SetFilmGain,
     AddGuide,
 )
-
-
-def moved(edit: Edit, at: int, by: int) -> Edit:
-    """The same edit with every frame at or after `at` moved `by` frames later."""
-    match edit:
-        case ClearOurs() | AddTrack() | SetFilmGain():
-            return edit
-        case SetLevelCurve():
-            keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
-            return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
-        case (
-            NudgeJoin()
-            | FadeJoin()
-            | LayTone()
-            | LayShot()
-            | LayNatural()
-            | LayUnder()
-            | OpenPause()
-            | AddGuide()
-        ):
-            return replace(edit, at=edit.at + by) if edit.at >= at else edit
 
 
 def span_of(edit: Edit) -> Span | None:

@@ -1,7 +1,7 @@
 """Opening, reading and saving a project of 10,000 clips, against bare parsing and writing in the same run.
 
-Run by name only: pytest tests/bench/test_document_speed.py -s. The target, 2.5 times the bare work, is
-not reached: see `REACHED`.
+Run by name only: nice -n 10 pytest tests/bench/test_document_speed.py -s. Both are measured in turn, in
+time of the processor, and compared pair by pair: others may use the machine.
 """
 
 from __future__ import annotations
@@ -12,24 +12,26 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from statistics import median
 
 import pytest
 from lxml import etree
 
-from mltassist.demofilm.documents_kdenlive import kdenlive_document
-from mltassist.demofilm.documents_shotcut import shotcut_document
 from mltassist.demofilm.film import Film, Lane, Placement
 from mltassist.project import open_project
-from tests.hosts.films import BOAT, FILM, MUSIC, TALK
+from tests.hosts.films import BOAT, FILM, LAYOUTS, MUSIC, TALK, write_case
 
 TARGET = 2.5
-REACHED = 6.5
-"""What is asserted. Measured on two cores: shotcut 5.4 and 5.1, kdenlive 3.9 and 4.4. Making ten thousand
-clips of the model alone takes as long as the bare work, and reading the properties of their parts longer."""
-WRITERS: dict[str, tuple[str, Callable[[Film], bytes]]] = {
-    "shotcut": ("film.mlt", shotcut_document),
-    "kdenlive": ("film.kdenlive", kdenlive_document),
-}
+REACHED = {"kdenlive": 2.8, "shotcut": 2.8, "plain": 4.2}
+"""What is asserted of the least of the ratios: a busy machine takes from one side of them and not the other.
+
+Measured on two cores that others used, median before and after clips were read in one pass: kdenlive 4.7 and
+2.8, shotcut 6.4 and 3.1, plain 8.6 and 4.2. A plain document has 67 bytes for each clip, which the bare work
+passes in 0.9 µs: an object of the model for each clip and each gap takes two thirds of that, and reading
+their attributes as much again."""
+NOISE = 1.2
+"""By so much the least of a few ratios may be off on a machine that others use."""
+PAIRS = 9
 
 
 def long_film(clips: int) -> Film:
@@ -48,32 +50,49 @@ def long_film(clips: int) -> Film:
     )
 
 
-def shortest(action: Callable[[], object], times: int = 5) -> float:
-    """Seconds of the quickest of several runs."""
-    found = []
-    for _ in range(times):
-        gc.collect()
-        began = time.perf_counter()
-        action()
-        found.append(time.perf_counter() - began)
-    return min(found)
+def taken(action: Callable[[], object]) -> float:
+    """Seconds of the processor."""
+    gc.collect()
+    began = time.process_time()
+    action()
+    return time.process_time() - began
 
 
-@pytest.mark.parametrize("layout", WRITERS)
-def test_a_project_of_ten_thousand_clips_is_opened_read_and_saved(layout: str, tmp_path: Path):
-    name, writer = WRITERS[layout]
-    path = tmp_path / name
-    path.write_bytes(writer(long_film(10_000)))
-    target = tmp_path / f"copy-{name}"
+def ratios(path: Path, clips: int, pairs: int = PAIRS) -> list[float]:
+    """How much longer opening, reading all clips and saving take than bare parsing and writing, in order."""
+    target = path.with_name(f"copy-{path.name}")
 
     def bare() -> None:
         etree.parse(str(path)).write(str(target), encoding="utf-8", xml_declaration=True)
 
     def whole() -> None:
         project = open_project(path)
-        assert sum(1 for track in project.timeline.tracks for _ in track.clips()) == 10_000
+        assert sum(1 for track in project.timeline.tracks for _ in track.clips()) == clips
         project.save(target, force=True)
 
-    ratio = shortest(whole) / (plain := shortest(bare))
-    sys.stdout.write(f"{layout}: {ratio:.1f} times {plain * 1000:.0f} ms (target {TARGET})\n")
-    assert ratio <= REACHED
+    whole()  # what is made once a process
+    return sorted(taken(whole) / taken(bare) for _ in range(pairs))
+
+
+def told(layout: str, clips: int, found: list[float]) -> None:
+    sys.stdout.write(
+        f"{layout}, {clips} clips: least {found[0]:.2f}, median {median(found):.2f}, most {found[-1]:.2f}"
+        f" times the bare work (target {TARGET})\n"
+    )
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_project_of_ten_thousand_clips_is_opened_read_and_saved(layout: str, tmp_path: Path):
+    found = ratios(write_case(layout, long_film(10_000), tmp_path).path, 10_000)
+    told(layout, 10_000, found)
+    assert found[0] <= REACHED[layout] * NOISE
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_five_times_the_clips_take_five_times_as_long(layout: str, tmp_path: Path):
+    few, many = (10_000, 50_000)
+    small = ratios(write_case(layout, long_film(few), tmp_path).path, few, pairs=3)
+    large = ratios(write_case(layout, long_film(many), tmp_path).path, many, pairs=3)
+    told(layout, many, large)
+    # The bare work is linear.
+    assert large[0] <= small[0] * NOISE

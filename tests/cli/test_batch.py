@@ -73,6 +73,22 @@ def test_projects_of_one_name_are_numbered(tmp_path, series):
     assert not any(outcome.problem for outcome in found)
 
 
+def test_a_single_project_need_be_no_list(tmp_path, series):
+    for one in (series[1], str(series[1])):
+        (outcome,) = in_threads(one, out=tmp_path / "covered")
+        assert outcome.project == series[1]
+
+
+@pytest.mark.parametrize(
+    ("jobs", "platform", "workers"),
+    [(None, "linux", 80), (70, "linux", 70), (None, "win32", 61), (70, "win32", 61), (2, "win32", 2)],
+)
+def test_windows_runs_as_many_workers_as_it_can_wait_for(monkeypatch, jobs, platform, workers):
+    # 61: the limit that concurrent.futures documents for max_workers on Windows.
+    monkeypatch.setattr(batches.os, "cpu_count", lambda: 80)
+    assert batches.workers(jobs, platform) == workers
+
+
 def test_what_exists_is_kept_unless_forced(tmp_path, series):
     out = tmp_path / "covered"
     out.mkdir()

@@ -13,7 +13,8 @@ import pytest
 import mltassist
 from mltassist.cli.screen import print_plan
 from mltassist.frames import Rate, format_timecode
-from mltassist.plans import Plan, read_edits
+from mltassist.plans import Plan
+from mltassist.timeline.saved import read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
 
@@ -137,7 +138,17 @@ def test_the_separation_asked_for_overrules_the_recipe(tmp_path, run):
     assert separations("--separation", "20") == pytest.approx([20.0], abs=0.2)
     # Times may be nothing, as in a recipe: then every rest is a gap.
     assert len(separations("--hold", "0", "--ramp-in", "0", "--ramp-out", "0")) > 5
-    assert "'-1' is not a time from 0 to 3600 seconds" in run("duck", path, "--hold", "-1").refused()
+    for option, text, told in (
+        ("--hold", "-1", "-1 should be 0 to 3600"),
+        ("--ramp-in", "3601", "3601 should be 0 to 3600"),
+        ("--ramp-out", "1/0", "'1/0' is not a number"),
+        ("--depth-limit", "-5", "-5 should be 0 to 100"),
+        ("--depth-limit", "1e999999999", "'1e999999999' is not a number"),
+        ("--separation", "40.5", "40.5 should be 0 to 40"),
+    ):
+        refused = run("duck", path, option, text).refused()
+        assert told in refused
+        assert option in refused
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
@@ -152,11 +163,12 @@ def test_media_stay_reachable_from_another_folder(folder, run, document, untouch
     assert all(file.is_file() for file in files)
 
 
-def test_the_whole_pass_on_the_example_film(folder, run, untouched):
-    ran = run("rough", folder / "saltreed.kdenlive", "--pause", "let the wheel be heard=5", "--json")
+def test_the_whole_pass_on_the_example_film(passed):
+    ran = passed("saltreed.kdenlive")
     assert ran.status == 0
     assert ran.err == ""
-    told = json.loads(ran.out)
+    assert digest(ran.original) == digest(EXAMPLE / "saltreed.kdenlive")
+    told = ran.told
     made = mltassist.open(told["output"])
     assert made.timeline.length == mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline.length + 125
     figures = told["figures"]

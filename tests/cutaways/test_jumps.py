@@ -8,12 +8,12 @@ from fractions import Fraction
 import pytest
 
 from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.jumps import find_jumps
 from mltassist.cutaways.planner.film import Frames, Shot
 from mltassist.cutaways.planner.plan import cover_edits, plan_cover
 from mltassist.cutaways.task import cover_task
-from mltassist.findings import find
 from mltassist.frames import Span
-from mltassist.recipe.rules import Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Track
 from tests.cutaways.films import RULES, clips
 from tests.timeline.films import clip, row, timeline, track
@@ -21,12 +21,14 @@ from tests.timeline.films import clip, row, timeline, track
 
 def covered(*tracks: Track) -> tuple[list[tuple[int, bool]], list[int], list[Shot]]:
     """Cuts to be covered, the figures (found, by the editor, by size, now, left), and the shots."""
-    findings = find(timeline(*tracks), Recipe())
-    task = replace(cover_task(findings, (), look=False), supply=clips(12))
+    film = timeline(*tracks)
+    findings = find(film, begin(film))
+    task, jumps = cover_task(findings, (), look=False)
+    task = replace(task, supply=clips(12))
     plan = plan_cover(task, Frames.of(findings.recipe.cover, findings.timeline.rate))
     assert plan.breaches == ()
     assert len(cover_edits(task, plan)) == len(plan.shots)
-    figures = list(cover_figures(findings, task, plan, ()).values())
+    figures = list(cover_figures(findings, task, jumps, plan, ()).values())
     return [(cut.at, cut.seen) for cut in task.cuts], figures[:5], list(plan.shots)
 
 
@@ -41,6 +43,19 @@ def test_one_shot_lies_over_both_cuts_of_a_split_edit(sound_at: int) -> None:
     assert figures == [1, 0, 0, 1, 0]
     both = Span(min(240, sound_at), max(240, sound_at)).grown(RULES.margin, RULES.margin)
     assert [shot.span.covers(both) for shot in shots] == [True]
+
+
+@pytest.mark.parametrize(("ends_at", "seen"), [(246, True), (245, False)])
+def test_a_cut_in_sound_shows_where_the_face_ends_with_the_very_frame_before_it(
+    ends_at: int, seen: bool
+) -> None:
+    """The editor's own cutaway follows the face, and covers a cut in sound that comes later."""
+    picture = track(1, "Interview", row(("ines", 240, 0), ("ines", ends_at - 240, 420)), muted=True)
+    over = track(2, "Cutaways", row((None, ends_at), ("wheel", 640 - ends_at)), muted=True)
+    sound = row(("ines", 246, 0), ("ines", 394, 426))
+    film = timeline(picture, over, track(3, "Interview sound", sound, sound=True))
+    found = find_jumps(find(film, Recipe()), look=False)
+    assert [(cut.at, cut.seen) for cut in found.cuts] == [(240, True), *[(246, False)] * seen]
 
 
 def test_a_cut_in_sound_far_from_that_in_picture_is_covered_by_itself() -> None:

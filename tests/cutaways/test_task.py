@@ -15,11 +15,11 @@ from mltassist.cutaways.jumps import jump_cuts
 from mltassist.cutaways.looks import jump_looks, worth_of_each
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.task import cover_task, unfit
+from mltassist.cutaways.task import cover_task, fixed_shots, unfit
 from mltassist.errors import NoSuchPlace
-from mltassist.findings import find
 from mltassist.frames import Rate, Span
-from mltassist.recipe.rules import CoverRules, Recipe, parse_recipe
+from mltassist.recipe.rules import CoverRules, parse_recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.picturecuts import picture_cuts
@@ -39,7 +39,7 @@ def moving(count: int, width: int = 160, height: int = 90, seed: int = 1) -> np.
 
 def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
-    findings = find(project.timeline, Recipe())
+    findings = find(project.timeline, begin(project.timeline))
     cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
     looks = jump_looks(findings, cuts)
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
@@ -55,7 +55,7 @@ def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp
 
 def test_two_files_of_one_set_up_make_a_jump_and_two_set_ups_none(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
-    findings = find(project.timeline, Recipe())
+    findings = find(project.timeline, begin(project.timeline))
     cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
     cut = next(cut for cut in cuts if cut.kind is CutKind.JUMP)
     between = replace(cut, kind=CutKind.CHANGE)
@@ -101,8 +101,8 @@ def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
     reasons = [edit.reason for edit in plan.edits if isinstance(edit, LayShot)]
     assert any("'gulls' is said" in reason for reason in reasons)
     # The word is really said there: within two seconds of the shot.
-    findings = find(project.timeline, Recipe())
-    task = cover_task(findings, (), look=False)
+    findings = find(project.timeline, begin(project.timeline))
+    task, _ = cover_task(findings, (), look=False)
     reach = PAL.frames(2)
     for row in matched:
         shot = next(e for e in plan.edits if isinstance(e, LayShot) and e.at == row["at"])
@@ -111,8 +111,9 @@ def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
 
 
 def test_without_looking_every_moment_counts_alike() -> None:
-    findings = find(mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline, Recipe())
-    task = cover_task(findings, (), look=False)
+    film = mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline
+    findings = find(film, begin(film))
+    task, _ = cover_task(findings, (), look=False)
     assert {moment.worth for moment in task.supply} == {1.0}
     assert {cut.unlike for cut in task.cuts} == {1.0}
     plan = plan_cover(task, Frames.of(CoverRules(match_s=Fraction(2)), PAL), alternatives=2)
@@ -176,3 +177,40 @@ def test_a_stretch_to_stay_that_ends_before_it_begins_is_refused(until: str) -> 
     recipe = parse_recipe(f'[[stay]]\nat = "f300"\nuntil = "{until}"')
     with pytest.raises(NoSuchPlace, match=f"begins at 'f300' and ends at '{until}', which is no later; mend"):
         mltassist.cover(project, recipe=recipe, no_look=True)
+
+
+def test_a_shot_fixed_near_the_end_ends_with_the_film() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    end = project.timeline.length
+    recipe = parse_recipe(
+        f"""
+        [[fixed]]
+        clip = "wheel WS"
+        at = "f{end - 40}"
+        length_s = 3
+        [[fixed]]
+        clip = "tools MS"
+        at = "f{end}"
+        length_s = 3
+        """
+    )
+    findings = find(project.timeline, recipe)
+    assert [shot.span for shot in fixed_shots(findings)] == [Span(end - 40, end)]
+    told = [(note.text, note.at, note.needs_editor) for note in findings.notes]
+    assert ("'wheel WS' is fixed here for 1.6 s, not 3: the film ends then", end - 40, True) in told
+    assert ("'tools MS' is not laid: the film ends here", end, True) in told
+
+
+def test_frames_fixed_to_one_place_are_not_shown_at_another() -> None:
+    project = mltassist.open(EXAMPLE / "saltreed.kdenlive")
+    wishes = ((500, "0.5"), (900, "2"), (1300, "3.5"))
+    recipe = parse_recipe(
+        "".join(
+            f'[[fixed]]\nclip = "wheel WS"\nat = "f{at}"\nlength_s = 3\nfrom_s = {first}\n'
+            for at, first in wishes
+        )
+    )
+    findings = find(project.timeline, recipe)
+    assert [shot.span.start for shot in fixed_shots(findings)] == [500, 1300]
+    told = "'wheel WS' is not laid: these frames of it are fixed to another place"
+    assert [note.at for note in findings.notes if note.text == told] == [900]

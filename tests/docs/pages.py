@@ -68,9 +68,10 @@ def help_texts() -> str:
 def recipe_table() -> str:
     """Every key of a recipe with its default and its reason."""
     rows = [
-        f"| `{key}` | {f'`{default}`' if default else 'none'} | {why} |" for key, default, why in reference()
+        f"| `{key}` | {f'`{default}`' if default else 'none'} | {bounds} | {why} |"
+        for key, default, bounds, why in reference()
     ]
-    return "\n".join(("| Key | Default | What it is, and why |", "|---|---|---|", *rows))
+    return "\n".join(("| Key | Default | May be | What it is, and why |", "|---|---|---|---|", *rows))
 
 
 def survey_of_film() -> Survey:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.edits import EDITS
 from tests.docs import pages
+from tests.passes import Pass
 
 SHORT_OF_SHOTS = "[cover]\nhandle_s = 3.4\n"
 """Takes of 9 s with these ends taken off are too short for nearly every place."""
@@ -48,9 +48,8 @@ def test_fields_of_survey_and_listen_are_named(named: frozenset[str], film: mlta
     assert set(names_in(mltassist.listen(film).as_dict())) <= named
 
 
-def test_fields_of_a_whole_pass_are_named(named: frozenset[str], film: mltassist.Project) -> None:
-    plan = mltassist.rough(film, pauses=[("let the wheel be heard", Fraction(4))])
-    found = set(names_in(plan.as_dict()))
+def test_fields_of_a_whole_pass_are_named(named: frozenset[str], passed: Callable[[str], Pass]) -> None:
+    found = set(names_in(passed("saltreed.mlt").told))
     assert {"gain_db", "keys", "passages", "pauses", "jump_cuts"} <= found
     assert found <= named
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.document.keyframes import Key, is_animated, key, parse, shift, write
+from mltassist.document.keyframes import Key, is_animated, key, open_gap, parse, shift, write
 from mltassist.document.times import Style
 from mltassist.errors import TimeError
 from mltassist.frames import Rate
@@ -100,3 +100,16 @@ def test_shifting_moves_exactly_the_keys_from_the_place_on(places: list[int], st
     moved = [k.frame for k in parse(shift(text, rate, at, by), rate)]
     assert moved == [place + by if place >= at else place for place in places]
     assert shift(shift(text, rate, at, by), rate, at + by, -by) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "opened"),
+    [
+        ("0=0;-1=-40", "0=0;49=-19.6;59=-19.6;-1=-40"),  # the last key goes along with the end
+        ("0=0;-80=-5;-1=-40", "0=0;21=-5;49=-17.4051;59=-17.4051;-1=-40"),  # one before the gap must not
+        ("0|=0;-1=-40;", "0|=0;-1=-40;"),
+        ("-1=-40", "-1=-40"),
+    ],
+)
+def test_a_gap_opens_between_keys_that_count_from_the_end(text: str, opened: str):
+    assert open_gap(text, PAL, 50, 10, 101) == opened

@@ -41,7 +41,7 @@ HOSTILE = {
     "parameter entity": f'<!DOCTYPE mlt [<!ENTITY % p SYSTEM "SECRET"> %p;]><mlt>{PROFILE}</mlt>',
     "bare DOCTYPE": f"<!DOCTYPE mlt><mlt>{PROFILE}</mlt>",
     "default attributes": f'<!DOCTYPE mlt [<!ATTLIST mlt root CDATA "/etc">]><mlt>{PROFILE}</mlt>',
-    "deep nesting": "<mlt>" + "<a>" * 201 + "</a>" * 201 + "</mlt>",
+    "deep nesting": "<mlt>" + "<a>" * 257 + "</a>" * 257 + "</mlt>",
     "very deep nesting": "<a>" * 1_000_000,
 }
 
@@ -83,13 +83,32 @@ def test_more_bytes_or_elements_than_any_project_has_are_refused(file: Path, mon
 
 
 def test_the_deepest_permitted_document_loads(file: Path):
-    write(file, f"<mlt>{PROFILE}" + "<a>" * 199 + "</a>" * 199 + "</mlt>")
+    write(file, f"<mlt>{PROFILE}" + "<a>" * 255 + "</a>" * 255 + "</mlt>")
     assert load(file).rate == Rate(30000, 1001)
 
 
 def test_a_large_picture_inside_a_title_loads(file: Path):
     write(file, f'<mlt>{PROFILE}<property name="xmldata">{"x" * 12_000_000}</property></mlt>')
     assert len(load(file).root.findtext("property") or "") == 12_000_000
+
+
+def test_a_large_document_is_not_allowed_to_be_deeper(file: Path):
+    title = f'<property name="xmldata">{"x" * 12_000_000}</property>'
+    write(file, f"<mlt>{PROFILE}{title}" + "<a>" * 255 + "</a>" * 255 + "</mlt>")
+    assert load(file).rate == Rate(30000, 1001)
+    write(file, f"<mlt>{PROFILE}{title}" + "<a>" * 256 + "</a>" * 256 + "</mlt>")
+    with pytest.raises(HostileDocument, match="deeper than 256"):
+        load(file)
+
+
+def test_a_long_text_in_an_encoding_of_shorter_letters_loads(file: Path):
+    write(
+        file,
+        f'<?xml version="1.0" encoding="windows-1252"?><mlt>{PROFILE}<p>{"€" * 5_000_000}</p></mlt>'.encode(
+            "cp1252"
+        ),
+    )
+    assert len(load(file).root.findtext("p") or "") == 5_000_000
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from lxml import etree
 
 from mltassist.document.load import Document
 from mltassist.document.paths import base, rebase, resolve
-from mltassist.document.properties import all_of
+from mltassist.document.properties import all_of, put
 
 Make = Callable[..., Document]
 posix = pytest.mark.skipif(os.name != "posix", reason="names as this system sees them")
@@ -109,6 +109,16 @@ BODY = """
 
 def values(document: Document) -> list[dict[str, str]]:
     return [all_of(element) for element in document.root[1:]]
+
+
+@pytest.mark.parametrize("name", ["a" * 5000, "é" * 128, "file:///" + "%61" * 256, "a/" * 1500], ids=len)
+def test_a_name_longer_than_any_files_leads_nowhere(project: Make, tmp_path: Path, name: str):
+    document = project(root=f"/{name}")
+    assert resolve(document, name, "avformat") is None
+    assert base(document) == tmp_path / "proj"
+    transition = etree.SubElement(document.root, "transition")
+    put(transition, "resource", name)
+    assert rebase(document, tmp_path) == 0
 
 
 def test_the_same_folder_changes_nothing(project: Make, tmp_path: Path):

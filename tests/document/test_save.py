@@ -49,6 +49,25 @@ def test_saving_unchanged_changes_nothing(tmp_path: Path, declaration: str, enco
     assert serialized(load(target)) == target.read_bytes()
 
 
+@pytest.mark.parametrize("encoding", ["", "utf-8", "utf-8-sig", "utf-16", "iso-8859-1"])
+def test_line_ends_are_those_of_the_original(tmp_path: Path, encoding: str):
+    name = encoding.removesuffix("-sig")
+    declaration = f'<?xml version="1.0" encoding="{name}"?>\n' if encoding else ""
+    text = f'{declaration}<mlt>\n {PROFILE}\n <producer id="é">\n\n<a>&#13;</a></producer>\n</mlt>\n'
+    for ends in ("\n", "\r\n"):
+        source = tmp_path / "film.mlt"
+        source.write_bytes(text.replace("\n", ends).encode(encoding or "utf-8"))
+        assert save(load(source), tmp_path / "new.mlt", force=True).read_bytes() == source.read_bytes()
+
+
+def test_mixed_line_ends_become_those_that_most_lines_have(tmp_path: Path):
+    source = tmp_path / "film.mlt"
+    source.write_bytes(f"<mlt>\r\n{PROFILE}\n</mlt>\r\n".encode())
+    assert b"/>\r\n<" in serialized(load(source))
+    source.write_bytes(f"<mlt>\n{PROFILE}\r\n</mlt>\n".encode())
+    assert b"\r" not in serialized(load(source))
+
+
 def test_an_old_document_with_an_unbound_prefix_survives(tmp_path: Path):
     source = tmp_path / "old.kdenlive"
     source.write_text(f'<mlt>{PROFILE}<playlist id="main bin" kdenlive:customeffects="&lt;x/>&#xa;"/></mlt>')
@@ -168,6 +187,39 @@ def test_a_failed_save_leaves_no_trace(
         save(document, target, force=True)
     assert target.read_text() == "old"
     assert sorted(path.name for path in target.parent.iterdir()) == ["film.mlt", "other.mlt"]
+
+
+@pytest.mark.parametrize("failing", ["film.ass", "other.ass", "other.mlt"])
+@pytest.mark.parametrize("failure", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
+def test_a_failed_save_leaves_nothing_of_what_lies_beside(
+    project: Callable[..., Document], monkeypatch, failing: str, failure: BaseException
+):
+    document = project()
+    folder = document.path.parent
+    (folder / "film.ass").write_text("old")
+    real = os.replace
+
+    def fail(temporary: Path, target: Path) -> None:
+        if target.name == failing:
+            raise failure
+        real(temporary, target)
+
+    monkeypatch.setattr(module.os, "replace", fail)
+    beside = {folder / "film.ass": "new", folder / "other.ass": "new"}
+    expected = OutputError if isinstance(failure, OSError) else KeyboardInterrupt
+    with pytest.raises(expected, match=failing if expected is OutputError else None):
+        save(document, folder / "other.mlt", beside=beside, force=True)
+    assert sorted(path.name for path in folder.iterdir()) == ["film.ass", "film.mlt"]
+    assert (folder / "film.ass").read_text() == "old"
+
+
+def test_what_lies_beside_is_refused_before_anything_is_written(project: Callable[..., Document]):
+    document = project()
+    folder = document.path.parent
+    (folder / "other.ass").write_text("old")
+    with pytest.raises(OutputError, match=r"other\.ass: exists already"):
+        save(document, folder / "new.mlt", beside={folder / "new.ass": "new", folder / "other.ass": "new"})
+    assert sorted(path.name for path in folder.iterdir()) == ["film.mlt", "other.ass"]
 
 
 def test_a_folder_that_cannot_be_flushed_is_no_failure(project: Callable[..., Document], monkeypatch):

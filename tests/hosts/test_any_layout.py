@@ -6,8 +6,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from mltassist.checking import check
+from mltassist.document.placing import detach
 from mltassist.frames import Span
-from mltassist.hosts.parts import Parts, detach
+from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
 from mltassist.timeline.edits import OpenPause

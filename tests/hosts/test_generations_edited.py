@@ -13,7 +13,7 @@ import mltassist
 from mltassist.checking import check
 from mltassist.document import properties
 from mltassist.frames import Span
-from mltassist.hosts.kdenlive_store import store_of
+from mltassist.hosts.kdenlive_lists import lists_of
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.media.sound.mix import curve_gain
@@ -345,13 +345,13 @@ def test_playhead_and_zone_move_with_a_pause(name: str, tmp_path: Path):
     written = write_generation(name, tmp_path)
     project = written.project()
     parts = Parts(project.document)
-    store = store_of(parts.root, main_timeline(project.host, parts))
+    lists = lists_of(parts.root, main_timeline(project.host, parts))
     for stored, frame in (("position", 90), ("zonein", 10), ("zoneout", 120)):
-        store.put(stored, str(frame))
+        lists.put(stored, str(frame))
     edited = saved(saved(project).with_edits([OpenPause(40, 25, WHY)]))
     parts = Parts(edited.document)
-    store = store_of(parts.root, main_timeline(edited.host, parts))
-    assert [store.text(stored) for stored in ("position", "zonein", "zoneout")] == ["115", "10", "145"]
+    lists = lists_of(parts.root, main_timeline(edited.host, parts))
+    assert [lists.text(stored) for stored in ("position", "zonein", "zoneout")] == ["115", "10", "145"]
 
 
 def test_subtitles_are_written_beside_the_output_and_the_original_is_left(tmp_path: Path):

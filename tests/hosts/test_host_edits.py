@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from mltassist.document import properties
+from mltassist.document.keyframes import parse
 from mltassist.document.load import Document, load
 from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
 from mltassist.frames import Span
@@ -17,8 +18,11 @@ from mltassist.timeline.edits import (
     AddGuide,
     ClearOurs,
     Edit,
+    FadeJoin,
     LayNatural,
     LayShot,
+    LayTone,
+    LayUnder,
     OpenPause,
     SetLevelCurve,
 )
@@ -29,6 +33,7 @@ from tests.hosts.films import (
     FILM,
     LAYOUTS,
     MUSIC,
+    TALK,
     WAVES,
     Case,
     Row,
@@ -101,6 +106,25 @@ def test_shots_side_by_side_share_one_track_and_keep_the_order_of_time(case: Cas
     assert [rows(track) for track in timeline.tracks if track.ours] == [
         [(10, 20, BOAT.file, 3), (30, 70, BOAT.file, 0), (100, 20, BOAT.file, 12)]
     ]
+
+
+@pytest.mark.parametrize("first", [-1, 51, 100, 10**8])
+def test_frames_that_a_source_does_not_have_are_refused_with_clip_and_place(case: Case, first: int):
+    boat, waves, talk = (key(case, rush.file) for rush in (BOAT, WAVES, TALK))
+    sound = case.track("Interview", TrackKind.SOUND).index
+    for edit in (
+        LayShot(30, 50, boat, first, WHY),
+        LayNatural(30, 50, waves, first, WHY),
+        LayUnder(30, 50, boat, first, WHY),
+        LayTone(30, 50, talk, first + 100 if first > 0 else first, WHY),
+        FadeJoin(80, sound, talk, first + 151 if first > 0 else 1, WHY),
+    ):
+        with pytest.raises(NoSuchPlace, match=r"(boat|waves|talk)\.mkv' lasts .* at 00:00:0[13]:"):
+            case.edited(edit)
+    for lead, trail in ((41, 0), (0, 11)):
+        with pytest.raises(NoSuchPlace, match=r"waves\.mkv' lasts 00:00:04:00: there is nothing"):
+            case.edited(LayNatural(50, 50, waves, 40, WHY, lead=lead, trail=trail))
+    case.edited(LayNatural(50, 50, waves, 40, WHY, lead=40, trail=10), LayShot(30, 50, boat, 50, WHY))
 
 
 def test_a_shot_over_another_is_refused(case: Case):
@@ -296,6 +320,24 @@ def test_a_locked_track_is_not_moved(layout, tmp_path):
             apply(host, document.copy(), [edit])
     apply(host, document, [OpenPause(200, 5, WHY), shot(case)])  # nothing of it lies after that place
     assert rows(timeline_of(document).track(track)) == [(20, 180, MUSIC.file, 0)]
+
+
+@pytest.mark.parametrize("fades", [(10, 10), (100, 3), (3, 100), (0, 40), (40, 0), (7, 7)])
+@pytest.mark.parametrize("length", [1, 2, 15])
+def test_fades_longer_than_their_sound_share_it(case: Case, length: int, fades: tuple[int, int]):
+    edit = replace(natural(case, length=length), lead=0, trail=0, fade_in=fades[0], fade_out=fades[1])
+    track = timeline_of(case.edited(edit)).of_role("natural")
+    assert track is not None
+    ((curve,),) = [clip.levels for clip in track.clips()]
+    frames = [key.frame - edit.at for key in curve.keys]
+    assert frames == sorted(set(frames))
+    assert 0 <= frames[0] <= frames[-1] < length
+    assert max(key.gain_db for key in curve.keys) == edit.gain_db
+    document = case.edited(edit)
+    levels = [e.text or "" for e in document.root.iter("property") if e.get("name") == "level"]
+    (written,) = [text for text in levels if "=-3" in text]
+    read = [key.frame for key in parse(written, case.film.rate)]
+    assert read == sorted(set(read))
 
 
 # --- curves, guides, clearing ---------------------------------------------------------------------

@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 
 from mltassist.document.load import Document
-from mltassist.timeline.edits import Edit, LayNatural, LayShot, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import (
+    Edit,
+    FadeJoin,
+    LayNatural,
+    LayShot,
+    LayTone,
+    LayUnder,
+    OpenPause,
+    SetLevelCurve,
+)
 from mltassist.timeline.model import TrackKind
 from tests import referee
 from tests.hosts.films import (
@@ -158,6 +167,27 @@ def test_cutaways_are_silent_and_natural_sound_is_heard_with_its_fades(played: C
     # Together: the speech pauses, music and natural sound remain.
     together = at_frame(played, referee.sound(document.path, first=0, last=60), 50)
     assert together == pytest.approx(LEVELS[MUSIC.file] + level, rel=1e-4)
+
+
+def test_a_gain_above_the_engines_limit_is_heard_as_planned(played: Case):
+    quiet, gain = str(played.path.parent / BOAT.file), 27.0
+    sounding = played.track("Interview", TrackKind.SOUND).index
+    talk = str(played.path.parent / TALK.file)
+    document = played.edited(
+        LayTone(20, 10, quiet, 10, WHY, gain),
+        LayUnder(40, 10, quiet, 10, WHY, gain),
+        LayNatural(60, 10, quiet, 10, WHY, gain_db=gain),
+        FadeJoin(80, sounding, talk, 120, WHY, gain),
+    )
+    timeline = timeline_of(document)
+    ours = {role: track for role in ("joins", "under", "natural") if (track := timeline.of_role(role))}
+    sound = referee.sound(document.path, only_tracks={track.index for track in ours.values()})
+    for frame in (25, 45, 65):
+        assert at_frame(played, sound, frame) == pytest.approx(LEVELS[BOAT.file] * factor(gain), rel=1e-3)
+    assert at_frame(played, sound, 79, share=1) == pytest.approx(LEVELS[TALK.file] * factor(gain), rel=1e-3)
+    for track in ours.values():
+        for clip in track.clips():
+            assert max(key.gain_db for curve in clip.levels for key in curve.keys) == gain
 
 
 def test_faults_that_melt_passes_over_are_found(played: Case):

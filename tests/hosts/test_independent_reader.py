@@ -19,6 +19,7 @@ from mltassist.timeline.edits import AddGuide, LayNatural, LayShot, OpenPause, S
 from mltassist.timeline.model import Timeline, TrackKind
 from tests.hosts.films import BOAT, FILM, WAVES
 from tests.hosts.written import RATES, WHY, write_generation
+from tests.needs import missing
 
 READABLE = ("kdenlive 0.99", "kdenlive 1", "kdenlive 1.01", "kdenlive 1.04", "kdenlive 1.1")
 Found = list[tuple[str, list[tuple[str, int, int, int]]]]
@@ -29,8 +30,11 @@ def read() -> Callable[[Path], Any]:
     """Reads a document as the other program does. Its makers have given it up, which it says when used."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        pytest.importorskip("otio_kdenlive_adapter", reason="otio-kdenlive-adapter is not installed")
-        library = pytest.importorskip("opentimelineio", reason="opentimelineio is not installed")
+        try:
+            import opentimelineio as library
+            import otio_kdenlive_adapter  # noqa: F401
+        except ImportError as problem:
+            missing(str(problem))
 
     def of(path: Path) -> Any:
         with warnings.catch_warnings():

@@ -19,6 +19,7 @@ import pytest
 
 from mltassist.media.cache import Analysis, Arrays, Store, default_store, remembered
 
+COUNT = "written.analysis-count"
 LEVELS = Analysis("levels", 1, (("hop_s", 0.1), ("channel", 0), ("weighting", "K")))
 
 
@@ -48,9 +49,10 @@ def store(tmp_path: Path) -> Store:
 
 
 def entries(store: Store) -> list[Path]:
-    """All files in the folder, temporary ones too."""
+    """All files in the folder, temporary ones too, but for the one that counts."""
     assert store.folder is not None
-    return sorted(store.folder.iterdir()) if store.folder.is_dir() else []
+    found = store.folder.iterdir() if store.folder.is_dir() else ()
+    return sorted(file for file in found if file.name != COUNT)
 
 
 def overwrite(file: Path, offset: int, content: bytes) -> None:
@@ -341,16 +343,79 @@ def test_a_home_folder_in_the_setting_is_found_or_the_store_is_off(monkeypatch: 
 def test_the_entries_used_last_stay_and_the_bound_holds(tmp_path: Path) -> None:
     content = {"a": np.zeros(1000)}
     store = Store(tmp_path / "store")
-    for number in range(4):
+    for number in range(32):
         store.write(f"key {number}", content)
     size = entries(store)[0].stat().st_size
-    small = replace(store, limit_bytes=4 * size + 10)
+    small = replace(store, limit_bytes=32 * size + 10)
     assert small.read("key 0") is not None  # used again: now key 1 is the oldest
-    for number in (4, 5):
+    for number in (32, 33):
         small.write(f"key {number}", content)
         assert sum(entry.stat().st_size for entry in entries(small)) <= small.limit_bytes
-    kept = [number for number in range(6) if small.read(f"key {number}") is not None]
-    assert kept == [0, 3, 4, 5]
+    kept = [number for number in range(34) if small.read(f"key {number}") is not None]
+    assert kept == [0, *range(4, 34)]  # a sixteenth more than needed has gone, and then there was room
+
+
+def test_no_more_entries_than_may_be(tmp_path: Path) -> None:
+    small = Store(tmp_path / "store", limit_entries=32)
+    for number in range(100):
+        small.write(f"key {number}", {})
+        assert len(entries(small)) <= 32
+        assert small.read(f"key {number}") is not None
+    assert len(entries(small)) > 28
+    assert all(small.read(f"key {number}") is not None for number in range(73, 100))
+
+
+class Looks:
+    """Counts how often a folder is looked through."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.times, self._scandir = 0, os.scandir
+        monkeypatch.setattr(os, "scandir", self)
+
+    def __call__(self, folder: Path) -> object:
+        self.times += 1
+        return self._scandir(folder)
+
+
+def test_a_folder_is_looked_through_rarely(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    looks = Looks(monkeypatch)
+    store = Store(tmp_path / "store")
+    for number in range(3000):
+        store.write(f"key {number}", {})
+    assert looks.times == 3  # at first, and after every thousand
+    full = replace(store, limit_entries=3000)
+    for number in range(3000, 3500):
+        full.write(f"key {number}", {})
+    assert looks.times <= 3 + 4  # a sixteenth of the entries has gone each time
+
+
+@pytest.mark.parametrize("content", [b"", b"12345", bytes(8), bytes(8 * 5000), b"\xff" * 24])
+def test_a_count_that_says_nothing_is_made_anew(tmp_path: Path, content: bytes) -> None:
+    store = Store(tmp_path, limit_entries=16)
+    for number in range(30):
+        (tmp_path / COUNT).write_bytes(content)
+        store.write(f"key {number}", {})
+        assert len(entries(store)) <= 16
+    assert (tmp_path / COUNT).stat().st_size < 100
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
+@pytest.mark.parametrize("kind", ["pipe", "folder", "link"])
+def test_entries_that_are_no_plain_files_are_neither_opened_nor_removed(tmp_path: Path, kind: str) -> None:
+    store = Store(tmp_path, limit_entries=4)
+    store.write("key", {})
+    (entry,) = entries(store)
+    entry.rename(tmp_path / "elsewhere")
+    {"pipe": os.mkfifo, "folder": os.mkdir, "link": lambda at: at.symlink_to("elsewhere")}[kind](entry)
+    (tmp_path / COUNT).unlink()
+    if kind == "pipe":
+        os.mkfifo(tmp_path / COUNT)
+    assert store.read("key") is None
+    for number in range(20):
+        store.write(f"other {number}", {})
+    assert os.path.lexists(entry)
+    assert store.read("other 19") is not None
+    assert len(entries(store)) <= 4 + 2
 
 
 def test_what_is_larger_than_the_bound_pushes_nothing_out(store: Store) -> None:

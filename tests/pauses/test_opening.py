@@ -13,10 +13,11 @@ import mltassist
 from mltassist.demofilm.film import Film, Placement
 from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Span
-from mltassist.media.sound.mix import MIX_HZ, stem
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.mix import stem
 from mltassist.plans import Plan
 from mltassist.project import Project
-from mltassist.timeline.edits import Edit, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import Edit, LayNatural, OpenPause, SetLevelCurve
 from mltassist.timeline.model import Timeline
 from mltassist.timeline.wholes import uncut
 from tests import referee
@@ -99,6 +100,18 @@ def test_a_fade_is_left_out_with_its_pause(tmp_path: Path) -> None:
     plan = paused(project)
     assert any(map(is_fade, plan.edits))
     assert not any(map(is_fade, plan.keep(lambda edit: not isinstance(edit, OpenPause)).edits))
+
+
+@pytest.mark.parametrize("missing", [0, 1])
+def test_natural_sound_keeps_off_head_and_tail_of_its_recording(tmp_path: Path, missing: int) -> None:
+    """Half a second at both ends is a handle: a recording without both is too short by one frame already."""
+    made, handle, whole = short(), 13, 2 * 25 + 6 + 6
+    length = 2 * handle + whole - missing
+    rushes = (replace(r, length=length) if r.file.startswith("media/natural/") else r for r in made.rushes)
+    plan = paused(mltassist.open(write(replace(made, rushes=tuple(rushes)), tmp_path)))
+    used = [(edit.source_in - 6, edit.length + 12) for edit in plan.edits if isinstance(edit, LayNatural)]
+    assert used == [(handle, whole)] * (not missing)
+    assert any("no natural sound was found" in note.text for note in plan.notes) is bool(missing)
 
 
 CUTS = (20, 300, 420)

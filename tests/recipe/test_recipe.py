@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass, replace
 from fractions import Fraction
+from math import inf, nan
 from pathlib import Path
 
 import pytest
 
-from mltassist.errors import RecipeError
-from mltassist.recipe.rules import PauseWish, Recipe, load_recipe, parse_recipe, reference
+from mltassist.errors import FigureError, RecipeError
+from mltassist.recipe.rules import (
+    CoverRules,
+    DeliveryRules,
+    DuckRules,
+    MendRules,
+    PauseWish,
+    Recipe,
+    Weights,
+    load_recipe,
+    parse_recipe,
+    reference,
+)
+from mltassist.timeline.bounds import is_figure
 from mltassist.timeline.elements import Element
 
 
@@ -86,15 +100,15 @@ music = "musique"
         "line 2: unknown key hurry",
         "line 6: cover: unknown key shot_min",
         "line 7: cover.edge_frames: 2.5 should be a whole number",
-        "line 10: pause.handle_s: 'x' should be a number of seconds",
-        "line 11: pause.lead_frames: -1 frames is less than none",
-        """line 14: duck.in_pause: 'loud' is neither "under" nor "out\"""",
+        'line 10: pause.handle_s: "x" should be a number of seconds',
+        "line 11: pause.lead_frames: -1 should be 0 to 1000",
+        """line 14: duck.in_pause: "loud" should be "under" or "out\"""",
         "line 15: duck.separation_lu: nan is not a number that can be used",
-        "line 16: duck.ramp_in_s: -0.5 seconds is less than none",
+        "line 16: duck.ramp_in_s: -0.5 should be 0 to 3600",
         "line 23: pauses[1].at: 3 should be text in quotes",
-        "line 24: pauses[1].length_s: 'q' should be a number of seconds",
-        "line 26: pauses[2].length_s: length_s is missing",
-        "line 30: words['music']: 'musique' should be a list of words in quotes",
+        'line 24: pauses[1].length_s: "q" should be a number of seconds',
+        "line 26: pauses[2].length_s: is missing",
+        'line 30: words.music: "musique" should be a list of words in quotes',
         "line 33: pins['a.wav']: 'noise' is none of interview, narration, cutaway, natural sound, music",
     ]
 
@@ -103,7 +117,7 @@ music = "musique"
     ("text", "told"),
     [
         ("cover = 3\n", ["line 1: cover: 3 should be a table"]),
-        ("\ncover.handle_s = true\n", ["line 2: cover.handle_s: True should be a number of seconds"]),
+        ("\ncover.handle_s = true\n", ["line 2: cover.handle_s: true should be a number of seconds"]),
         ("duck = {\n}", None),
         ("[cover]\nnarration = 1\n", ["line 2: cover.narration: 1 should be true or false"]),
         (
@@ -112,15 +126,45 @@ music = "musique"
         ),
         (
             "[cover]\nnarration=true\n[words]\nmusik = []\n",
-            ["line 4: words: 'musik' is none of interview, narration, cutaway, natural sound, music"],
+            ["line 4: words.musik: 'musik' is none of interview, narration, cutaway, natural sound, music"],
         ),
         (
             "[cover]\nshot_min_s = 9\n",
-            ["cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall"],
+            ["line 2: cover: shot_min_s (9) is more than shot_ideal_s (3.5)"],
         ),
         (
+            "[cover]\nmatch_s = 1\nshot_max_s = 3\n\n[duck]\ndepth_limit_db = -5\n",
+            [
+                "line 3: cover: shot_ideal_s (3.5) is more than shot_max_s (3)",
+                "line 6: duck.depth_limit_db: -5 should be 0 to 100",
+            ],
+        ),
+        ("cover = {punch_in = 0}", ["line 1: cover.punch_in: 0 should be above 1, up to 100"]),
+        ("[weights]\n\nmatch = -1e-9", ["line 3: weights.match: -1e-09 should be 0 to 1000000"]),
+        ("[listen]\nroom_limit_db = 0", ["line 2: listen.room_limit_db: 0 should be above 0, up to 100"]),
+        (
+            "[listen]\npause_long_s = 0.1",
+            ["line 2: listen: pause_short_s (0.12) is more than pause_long_s (0.1)"],
+        ),
+        (
+            "[mend]\nreach_frames = 1" + 80 * "0",
+            [f"line 2: mend.reach_frames: 1{38 * '0'}… should be 0 to 1000"],
+        ),
+        ("[duck]\nbridge_s = 1e300", ["line 2: duck.bridge_s: 1e+300 should be 0 to 3600"]),
+        ("[duck]\nbridge_s = 1" + 400 * "0", [f"line 2: duck.bridge_s: 1{38 * '0'}… should be 0 to 3600"]),
+        (
+            '[[pauses]]\nat = "x"\nlength_s = 0',
+            ["line 3: pauses[0].length_s: 0 should be above 0, up to 3600"],
+        ),
+        ("pauses = 3", ["line 1: pauses: 3 should be a list"]),
+        ("words = 3", ["line 1: words: 3 should be a table"]),
+        ("forbid = [[[[1]]]]", ["line 1: forbid: [[[[1]]]] should be a list of words in quotes"]),
+        ("duck = 1979-05-27", ['line 1: duck: "1979-05-27" should be a table']),
+        ("pauses = " + 5000 * "[", None),
+        ("[mend]\nreach_frames = " + 5000 * "9", None),
+        (
             "[cover]\nmargin_s = 3.5\n",
-            ["cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut"],
+            ["line 2: cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut"],
         ),
     ],
 )
@@ -128,9 +172,56 @@ def test_mistakes_of_other_kinds(text: str, told: list[str] | None) -> None:
     found = mistakes(text)
     if told is None:
         assert found[0].startswith("not TOML: ")
-        assert "line 1" in found[0]
+        assert "line 1" in found[0] or "recursion" in found[0] or "digits" in found[0]
     else:
         assert found == told
+
+
+@pytest.mark.parametrize(
+    ("make", "told"),
+    [
+        (lambda: DuckRules(depth_limit_db=-5), "DuckRules: depth_limit_db: -5 should be 0 to 100"),
+        (lambda: replace(CoverRules(), punch_in=0), "CoverRules: punch_in: 0 should be above 1, up to 100"),
+        (lambda: Weights(cover=nan), "Weights: cover: nan is not a number that can be used"),
+        (
+            lambda: DeliveryRules(inf, True),
+            "DeliveryRules: target_lufs: inf is not a number that can be used;",
+        ),
+        (lambda: DeliveryRules(ceiling_dbtp=True), "DeliveryRules: ceiling_dbtp: true should be a number"),
+        (lambda: MendRules(2.5), "MendRules: reach_frames: 2.5 should be a whole number"),
+        (lambda: PauseWish("f1", Fraction(0)), "PauseWish: length_s: 0 should be above 0, up to 3600"),
+        (lambda: PauseWish("f1", "2"), 'PauseWish: length_s: "2" should be a number of seconds'),
+        (
+            lambda: CoverRules(shot_min_s=Fraction(7)),
+            "CoverRules: shot_min_s (7) is more than shot_ideal_s (3.5)",
+        ),
+    ],
+)
+def test_figures_made_in_python_keep_the_same_bounds(make: Callable[[], object], told: str) -> None:
+    with pytest.raises(FigureError) as caught:
+        make()
+    assert str(caught.value).startswith(told)
+    assert isinstance(caught.value, ValueError)
+
+
+def test_all_figures_that_are_out_of_bounds_are_told_together() -> None:
+    with pytest.raises(FigureError) as caught:
+        Weights(match=-1.0, cover=inf)
+    assert [names for names, _ in caught.value.flaws] == [("match",), ("cover",)]
+
+
+def test_every_figure_of_the_rules_has_bounds_that_hold_its_default() -> None:
+    for part in fields(Recipe):
+        rules = getattr(Recipe(), part.name)
+        for item in fields(rules) if is_dataclass(rules) else ():
+            value = getattr(rules, item.name)
+            if isinstance(value, int | float | Fraction) and not isinstance(value, bool):
+                assert is_figure(item.type), item.name
+    shown = {key: bounds for key, _, bounds, _ in reference()}
+    assert shown["duck.separation_lu"] == "0 to 40"
+    assert shown["cover.punch_in"] == "above 1, up to 100"
+    assert shown["mend.length"] == "rippled or kept"
+    assert shown["cover.narration"] == "true or false"
 
 
 def test_a_recipe_that_cannot_be_read_is_told(tmp_path: Path) -> None:
@@ -141,7 +232,7 @@ def test_a_recipe_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     with pytest.raises(RecipeError, match="not UTF-8 text"):
         load_recipe(latin)
     latin.write_text('[words]\nmusic = ["é"]\n', encoding="utf-8")
-    assert load_recipe(latin).words == {"music": ("é",)}
+    assert load_recipe(latin).words == load_recipe(str(latin)).words == {"music": ("é",)}
 
 
 def test_the_reference_lists_every_key_with_its_reason() -> None:
@@ -152,9 +243,9 @@ def test_the_reference_lists_every_key_with_its_reason() -> None:
             [f"{part.name}.{item.name}" for item in fields(inner)] if is_dataclass(inner) else [part.name]
         )
     rows = reference()
-    assert [key for key, _, _ in rows] == expected
-    assert all(why for _, _, why in rows)
-    shown = {key: default for key, default, _ in rows}
+    assert [key for key, *_ in rows] == expected
+    assert all(why for *_, why in rows)
+    shown = {key: default for key, default, *_ in rows}
     assert shown["cover.shot_ideal_s"] == "3.5"
     assert shown["cover.narration"] == "true"
     assert shown["cover.edge_frames"] == "5"
@@ -162,7 +253,7 @@ def test_the_reference_lists_every_key_with_its_reason() -> None:
 
 def test_every_default_of_the_reference_can_be_written_into_a_recipe() -> None:
     lines = []
-    for key, default, _ in reference():
+    for key, default, *_ in reference():
         if default:
             plain = default in ("true", "false") or default.lstrip("-")[:1].isdigit()
             value = default if plain else f'"{default}"'

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
+
 from mltassist.frames import Span
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
@@ -110,6 +112,14 @@ def test_a_face_that_jumps_with_sound_of_another_file_covers_nothing() -> None:
     assert [edit.covered for edit in edits(moved, sound)] == [False]
     listener = track(3, "Interview B", row((None, 80), ("tobias", 40)), muted=True)
     assert [edit.covered for edit in edits(camera, listener, sound)] == [True]
+
+
+@pytest.mark.parametrize(("apart", "same_edit"), [(-14, False), (-13, True), (13, True), (14, False)])
+def test_a_cut_of_the_face_within_half_a_second_is_the_same_edit(apart: int, same_edit: bool) -> None:
+    """Half a second is 12.5 frames, so 13 here; beyond, the face is another picture."""
+    sound = track(2, "Interview sound", row(("recorder", 100, 0), ("recorder", 100, 150)), sound=True)
+    face = row(("ines", 100 + apart, 0), ("ines", 100 - apart, 150 + apart))
+    assert [edit.covered for edit in edits(track(1, "Interview", face, muted=True), sound)] == [not same_edit]
 
 
 def test_a_title_above_covers_nothing() -> None:

@@ -12,13 +12,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span, without
+from mltassist.frames import Span
 
 BEAM = 16
 BRANCH = 6
@@ -239,7 +240,13 @@ def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
 
 def free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:
     """First source frame from which `span` can be filled with frames nobody has used."""
-    if any(place.grown(rules.reuse_after, rules.reuse_after).overlaps(span) for _, place in spent):
+    first, last = span.start - rules.reuse_after, span.end + rules.reuse_after
+    if any(place.start < last and first < place.end for _, place in spent):
         return None
-    free = without([moment.span], [frames for frames, _ in spent])
-    return next((part.start for part in free if part.length >= span.length), None)
+    start, end = moment.span.start, moment.span.end
+    holes = (frames for frames, _ in spent if frames.length > 0)
+    for hole in sorted(holes, key=attrgetter("start")):
+        if min(hole.start, end) - start >= span.length:
+            break
+        start = max(start, hole.end)
+    return start if end - start >= span.length else None

@@ -1,0 +1,66 @@
+"""Markers of a timeline read, added, moved and taken away, through any host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from lxml.etree import _Element as Element
+
+from mltassist.hosts.base import Host
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.stored import MARKER_PREFIX, Kept, Marker
+from mltassist.timeline.model import Guide
+
+_UNREAD = "they cannot be read: they were left as they are; move them by hand"
+
+
+def as_guides(markers: Iterable[Marker | Kept] | None) -> tuple[Guide, ...]:
+    """Markers as the model has them, in order of time."""
+    found = [Guide(m.at, m.text, m.ours, m.category) for m in markers or () if isinstance(m, Marker)]
+    return tuple(sorted(found, key=lambda guide: guide.at))
+
+
+def add_markers(host: Host, parts: Parts, timeline: Element, wanted: Iterable[tuple[int, str]]) -> None:
+    """Put markers of ours, given as (frame, text), on the timeline, but for those that are there already."""
+    markers = _readable(host, parts, timeline)
+    if markers is None:
+        return
+    present = {(marker.at, marker.text) for marker in markers if isinstance(marker, Marker)}
+    named = ((at, text if text.startswith(MARKER_PREFIX) else MARKER_PREFIX + text) for at, text in wanted)
+    new = tuple(Marker(*one) for one in dict.fromkeys(named) if one not in present)
+    if new:
+        host.write_markers(parts, timeline, (*markers, *new))
+
+
+def drop_our_markers(host: Host, parts: Parts, timeline: Element) -> None:
+    """Take away the markers of ours."""
+    markers = host.read_markers(parts, timeline) or ()
+    others = tuple(marker for marker in markers if isinstance(marker, Kept) or not marker.ours)
+    if others != markers:
+        host.write_markers(parts, timeline, others)
+
+
+def move_markers(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
+    """Markers at or after frame `at` move `by` frames; one that lies across it becomes longer."""
+    markers = _readable(host, parts, timeline) or ()
+    moved = tuple(marker if isinstance(marker, Kept) else _moved(marker, at, by) for marker in markers)
+    if moved != markers:
+        host.write_markers(parts, timeline, moved)
+
+
+def _moved(marker: Marker, at: int, by: int) -> Marker:
+    start, end = marker.at, marker.end
+    return replace(
+        marker,
+        at=start + by if start >= at else start,
+        end=end + by if end is not None and end >= at else end,
+    )
+
+
+def _readable(host: Host, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    """The markers; None where they cannot be read, which the document remembers."""
+    markers = host.read_markers(parts, timeline)
+    if markers is None:
+        parts.document.unmoved[f"{parts.document.path}: its markers"] = _UNREAD
+    return markers

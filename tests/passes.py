@@ -1,0 +1,65 @@
+"""The whole pass on the example film, made once in a test run for all that look at it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from functools import partial
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from mltassist.cli.main import main
+from mltassist.frames import Rate
+from mltassist.plans import Note, Plan, read_edits
+from tests.cli.films import EXAMPLE
+from tests.sharing import made_once
+
+PAUSE_S = 5
+PLACE = "let the wheel be heard"
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """A document of the example film, the one that the pass has made of it, and what was told.
+
+    status: what the command ended with; told: its JSON, the plan with its figures; err: its other words.
+    """
+
+    original: Path
+    output: Path
+    status: int
+    told: dict[str, Any]
+    err: str
+
+    @property
+    def plan(self) -> Plan:
+        """The plan, as it was written down."""
+        notes = tuple(Note(**note) for note in self.told["notes"])
+        edits = read_edits(json.dumps(self.told))
+        rate = Rate(*self.told["rate"])
+        return Plan("rough", Path(self.told["project"]), rate, edits, notes, self.told["figures"])
+
+
+def example_pass(shared: Path, name: str) -> Pass:
+    """The pass on the example's document of this name, with a pause at PLACE of PAUSE_S seconds."""
+    folder = made_once(shared / "passes" / name, partial(_make, name))
+    said = json.loads((folder / "said.json").read_text(encoding="utf-8"))
+    return Pass(
+        folder / name, folder / f"covered-{name}", said["status"], json.loads(said["out"]), said["err"]
+    )
+
+
+def _make(name: str, folder: Path) -> None:
+    (folder / "media").symlink_to(EXAMPLE / "media")
+    shutil.copy(EXAMPLE / name, folder)
+    arguments = ["--pause", f"{PLACE}={PAUSE_S}", "-o", str(folder / f"covered-{name}"), "--json"]
+    out, err = StringIO(), StringIO()
+    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as left:
+        main(["rough", str(folder / name), *arguments])
+    said = {"status": left.value.code, "out": out.getvalue(), "err": err.getvalue()}
+    (folder / "said.json").write_text(json.dumps(said), encoding="utf-8")
