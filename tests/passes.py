@@ -15,7 +15,8 @@ import pytest
 
 from mltassist.cli.main import main
 from mltassist.frames import Rate
-from mltassist.plans import Note, Plan, read_edits
+from mltassist.plans import Note, Plan
+from mltassist.timeline.saved import read_edits
 from tests.cli.films import EXAMPLE
 from tests.sharing import made_once
 

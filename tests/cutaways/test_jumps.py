@@ -54,7 +54,7 @@ def test_a_cut_in_sound_shows_where_the_face_ends_with_the_very_frame_before_it(
     over = track(2, "Cutaways", row((None, ends_at), ("wheel", 640 - ends_at)), muted=True)
     sound = row(("ines", 246, 0), ("ines", 394, 426))
     film = timeline(picture, over, track(3, "Interview sound", sound, sound=True))
-    found = find_jumps(find(film, Recipe()), look=False)
+    found = find_jumps(find(film, begin(film)), look=False)
     assert [(cut.at, cut.seen) for cut in found.cuts] == [(240, True), *[(246, False)] * seen]
 
 

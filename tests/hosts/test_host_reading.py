@@ -1,16 +1,31 @@
 """Each layout reads as the film that was written, and is saved as it was read."""
 
+import gc
 from dataclasses import replace
 
 import pytest
 from lxml import etree
 
 from mltassist.document.load import load
+from mltassist.document.properties import put
 from mltassist.document.save import save
 from mltassist.frames import Rate
 from mltassist.hosts.registry import host_of
 from mltassist.timeline.model import TrackKind
-from tests.hosts.films import FILM, LAYOUTS, MUSIC, RUSHES, TALK, Case, expected_tracks, rows, write_case
+from tests.hosts.films import (
+    FILM,
+    LAYOUTS,
+    MUSIC,
+    RUSHES,
+    TALK,
+    Case,
+    expected_tracks,
+    rows,
+    timeline_of,
+    write_case,
+)
+
+CROP = '<filter><property name="mlt_service">crop</property></filter>'
 
 
 def test_the_host_is_known_by_content(case: Case):
@@ -98,3 +113,32 @@ def test_saving_without_an_edit_changes_nothing(case: Case):
         for path in (case.path, saved)
     )
     assert again == original
+
+
+@pytest.mark.parametrize(
+    ("change", "differs"),
+    [
+        (lambda part: part.set("id", "another"), False),
+        (lambda part: part.set("in", "3"), True),
+        (lambda part: put(part, "shotcut:caption", "another"), True),
+        (lambda part: put(part, "audio_index", "-1"), True),
+        (lambda part: part.append(etree.fromstring(CROP)), True),
+    ],
+)
+def test_parts_of_clips_are_told_apart_by_all_but_their_ids(change, differs, tmp_path):
+    document = write_case("shotcut", FILM, tmp_path).document()
+    track = timeline_of(document).tracks[0]
+    first, second = (next(c for c in track.clips() if c.start == at) for at in (0, 80))
+    entries = [entry for entry in document.root.iter("entry") if entry.getparent().get("id") == "playlist0"]
+    part = next(p for p in document.root if p.get("id") == entries[1].get("producer"))
+    change(part)
+    entries[1].set("producer", part.get("id"))
+    clips = {c.start: c for c in timeline_of(document).tracks[0].clips()}
+    assert clips[0] == first
+    assert (clips[80] != second) is differs
+
+
+def test_the_collector_works_on_when_a_document_has_been_read(case: Case):
+    assert gc.isenabled()
+    case.timeline()
+    assert gc.isenabled()

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 import soundfile
 
-from mltassist.findings import find
+from mltassist import findings
 from mltassist.frames import Span
 from mltassist.joins import roomtone
 from mltassist.media.sound.speech import HOP, RATE_HZ
 from mltassist.recipe.rules import MendRules, Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Clip, Source, SourceKind
 from tests.timeline.films import row, timeline, track
 
@@ -52,11 +53,10 @@ def test_the_quiet_right_beside_a_word_is_no_room_tone(
     source = Source(str(path), SourceKind.FILE, path, SECONDS * FPS, has_picture=False)
     bites = row(("talk", 50, 0), (None, HOLE), ("talk", 50, 400))
     items = [replace(item, source=source) if isinstance(item, Clip) else item for item in bites]
-    monkeypatch.setattr(roomtone, "default_detector", Told)
-    findings = find(
-        timeline(track(1, "Interview", items, sound=True)), Recipe(mend=MendRules(room_tone=True))
-    )
-    (edit,) = roomtone.tone_edits(findings)
+    monkeypatch.setattr(findings, "default_detector", Told)
+    film = timeline(track(1, "Interview", items, sound=True))
+    found = find(film, begin(film, Recipe(mend=MendRules(room_tone=True))))
+    (edit,) = roomtone.tone_edits(found)
     laid = Span(edit.source_in, edit.source_in + edit.length)
     assert laid.length == TONE
     apart = WORD.start - laid.end if side == "before" else laid.start - WORD.end
