@@ -112,7 +112,13 @@ class CoverRules(Bounded):
         "60", "the same clip again, from another moment, only after this"
     )
     handle_s: Seconds = _seconds("0.5", "head and tail of every take that are not used: hands on the camera")
+    unseen_max_s: Duration = _seconds(
+        "20", "in an interview somebody is seen again within this time (common practice)"
+    )
     narration: bool = _figure(True, "cover narration from end to end")
+    holes: Literal["cover", "leave"] = _figure(
+        "cover", "places between pictures where nothing is seen are covered like narration, or left black"
+    )
     match_s: Seconds = _seconds("2", "a word matches a shot when it is said within this time of it")
     punch_in: Annotated[float, Within(1, 100, above=True)] = _figure(
         1.25,
@@ -157,7 +163,7 @@ class Weights(Bounded):
     short_face: Weight = _figure(
         900.0, "a look at a face under the least time that a shot of ours begins or ends"
     )
-    bare_narration: Weight = _figure(400.0, "a frame of narration without a picture")
+    bare_narration: Weight = _figure(400.0, "a frame of narration, or of nothing at all, without a picture")
     short_view: Weight = _figure(300.0, "a look that the editor's own cuts make too short")
     covered_first_look: Weight = _figure(60.0, "a frame of a speaker's first long look that is covered")
     early_look: Weight = _figure(20.0, "a frame of a face that is seen before its first long look")
@@ -172,6 +178,9 @@ class Weights(Bounded):
     used_before: Weight = _figure(4.0, "each time that the clip of a shot was used already")
     in_speech: Weight = _figure(3.0, "a picture edit inside a phrase")
     same_size: Weight = _figure(2.0, "a shot of the size of one of the two before it")
+    unseen: Weight = _figure(
+        20.0, "a frame of an interview by which nobody is seen for too long; a run counts a flash more"
+    )
     cover: Weight = _figure(0.015, "a frame of face that is covered: a face is worth seeing")
 
 

@@ -17,11 +17,12 @@ from math import log
 import numpy as np
 import pytest
 
+from mltassist.cutaways.planner.alternatives import alternatives
 from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut, Moment, Shot, View
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.rules import breaches
-from mltassist.cutaways.planner.shots import Filler, supply_of
+from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.frames import Rate, Span
 from mltassist.recipe.rules import CoverRules
@@ -85,10 +86,10 @@ def greedy(task: CoverTask) -> tuple[Shot, ...]:
             spans.append(Span(first, min(span.end, task.length)))
     supply = supply_of(task)
     matcher = Matcher(task.words, [m.subjects for m in supply.moments]) if task.words else None
-    filler = Filler(task, RULES, supply, None)
     shots: list[Shot] = []
     for span in spans:
-        found = filler.others([*shots, Shot(span, Moment("", span), 0)], len(shots), 1)
+        asked = [*shots, Shot(span, Moment("", span), 0)]
+        found = alternatives(task, RULES, supply, None, asked, many=1)[-1]
         if found:
             match = matcher.match(found[0].moment.subjects, span, RULES.match_reach) if matcher else None
             shots.append(Shot(span, found[0].moment, found[0].source_in, match))

@@ -22,6 +22,8 @@ TINY = Frames(
     face_first=4,
     face_min=2,
     reuse_after=10,
+    unseen_max=7,
+    flash=1,
 )
 
 

@@ -72,6 +72,19 @@ def named(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[Shot
     return tuple(replace(s, match=matcher.match(s.moment.subjects, s.span, rules.match_reach)) for s in shots)
 
 
+def unseen(task: CoverTask, rules: Frames, spans: list[Span]) -> float:
+    """What it costs that nobody is seen for too long, counted frame by frame."""
+    counted, cost = 0, 0.0
+    for frame in range(task.length):
+        face = any(frame in view.span and view.who for view in task.views)
+        needs = any(frame in span for span in (*task.narration, *task.holes))
+        hidden = face and not needs and any(frame in span for span in spans)
+        counted = counted + 1 if hidden else 0
+        cost += rules.weights.unseen * (counted > rules.unseen_max)
+        cost += rules.weights.unseen * rules.flash * (counted == rules.unseen_max + 1)
+    return cost
+
+
 def cheapest(task: CoverTask, rules: Frames) -> float:
     """Cost of the best of all plans."""
     stretches = open_stretches(task)
@@ -80,7 +93,8 @@ def cheapest(task: CoverTask, rules: Frames) -> float:
     for part in product(*(list(divisions(s.start, s.end, rules)) for s in stretches)):
         price = sum(cost(shots) for cost, shots in zip(costs, part, strict=True))
         if price < inf:
-            ways.append((price, [span for shots in part for span in shots]))
+            spans = [span for shots in part for span in shots]
+            ways.append((price + unseen(task, rules, spans), spans))
     best = inf
     for price, spans in sorted(ways, key=lambda way: way[0]):
         if price >= best:

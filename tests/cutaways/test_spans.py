@@ -64,7 +64,7 @@ def frame_cost(task: CoverTask, looks: dict[str, Span], frame: int, covered: boo
     """Cost of covering one frame, or of leaving it open."""
     view = next(view for view in task.views if frame in view.span)
     look = looks.get(view.who or "")
-    narrated = any(frame in span for span in task.narration)
+    narrated = any(frame in span for span in (*task.narration, *task.holes))
     if covered:
         in_look = look is not None and frame in look and look.start in view.span
         return (WEIGHTS.cover + WEIGHTS.covered_first_look * in_look) * bool(view.who and not narrated)
@@ -130,6 +130,7 @@ def tiny_films(draw: st.DrawFn) -> CoverTask:
             )
         ),
         narration=tuple(draw(st.lists(stretch, max_size=1))),
+        holes=tuple(draw(st.lists(stretch, max_size=1))),
         sound_edits=tuple(draw(st.lists(st.integers(0, total), max_size=3, unique=True))),
         pauses=tuple(draw(st.lists(stretch, max_size=2))),
         supply=(),

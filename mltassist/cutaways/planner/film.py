@@ -77,7 +77,8 @@ class CoverTask:
     frame where a clip of speech begins or ends. pauses: frames without speech, where shots like to
     change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
     fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
-    the cut in picture to the cut in sound of one split edit: faces whose lips say other words.
+    the cut in picture to the cut in sound of one split edit: faces whose lips say other words. holes: where
+    nothing at all is seen, though nobody narrates.
     """
 
     views: tuple[View, ...]
@@ -91,11 +92,12 @@ class CoverTask:
     synonyms: tuple[tuple[str, tuple[str, ...]], ...] = ()
     fixed: tuple[Shot, ...] = ()
     splits: tuple[Span, ...] = ()
+    holes: tuple[Span, ...] = ()
 
     @property
     def never_bare(self) -> tuple[Span, ...]:
-        """All frames that need a picture of their own: narration and splits."""
-        return joined([*self.narration, *self.splits])
+        """All frames that need a picture of their own: narration, splits and holes."""
+        return joined([*self.narration, *self.splits, *self.holes])
 
     @property
     def length(self) -> int:
@@ -118,6 +120,9 @@ class Frames:
     face_min: int
     reuse_after: int
     match_reach: int = 50
+    unseen_max: int = 500
+    flash: int = 12
+    """Under so many frames a picture only flashes (common practice)."""
     weights: Weights = field(default_factory=Weights)
 
     @classmethod
@@ -142,5 +147,6 @@ class Frames:
             face_min=up(rules.face_min_s),
             reuse_after=up(rules.reuse_after_s),
             match_reach=rate.frames(rules.match_s),
+            unseen_max=down(rules.unseen_max_s),
             weights=weights or Weights(),
         )

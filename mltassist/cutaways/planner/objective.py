@@ -7,17 +7,19 @@ from collections.abc import Sequence
 
 from mltassist.cutaways.planner.costs import Stretch, cost_of, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.cutaways.planner.unseen import unseen_cost
 
 
 def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
-    """Cost of a plan: of its division into shots and open picture, and of what fills each shot.
+    """Cost of a plan: of its division into shots and open picture, of unseen faces, and of what fills it.
 
-    The second part is, for every shot: `match` less by the weight of its word (where words are known),
+    The last part is, for every shot: `match` less by the weight of its word (where words are known),
     `quality` by how poor its moment is, `used_before` for every earlier use of its clip, and
     `same_subject` and `same_size` for each of the two shots before that has one of its subjects or its
     size. `shots` are in order and do not overlap.
     """
-    return division_cost(stretches_of(task, rules), rules, shots) + filling_cost(task, rules, shots)
+    unseen = unseen_cost(task, rules, [shot.span for shot in shots])
+    return division_cost(stretches_of(task, rules), rules, shots) + unseen + filling_cost(task, rules, shots)
 
 
 def division_cost(stretches: Sequence[Stretch], rules: Frames, shots: Sequence[Shot]) -> float:

@@ -15,6 +15,7 @@ from itertools import chain
 
 import numpy as np
 
+from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
@@ -22,6 +23,7 @@ from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
+from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 from mltassist.timeline.edits import AddGuide, Edit, LayShot
@@ -36,6 +38,8 @@ PATIENCE = 3_000
 """Moments weighed until what is nearly the best is good enough: a small film gets the best there is."""
 GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
+LOOKS = 4
+"""Times that looks are put into cover under which nobody is seen for too long."""
 EQUAL = 1e-9
 
 
@@ -62,7 +66,7 @@ class Cover:
     @property
     def further_breaches(self) -> tuple[Breach, ...]:
         """The breaches that say more than that a bare span has no shot."""
-        bare = ("cover every jump cut", "cover narration")
+        bare = ("cover every jump cut", "cover narration", "no black")
         return tuple(
             breach
             for breach in self.breaches
@@ -79,11 +83,10 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    filler = Filler(task, rules, supply, matcher)
-    unfilled = stretches_of(task, rules)
+    best = _Best(task, rules, supply, matcher)
     uses = uses_of(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
-    rules = _within(rules, supply)
+    rules = best.rules
     most, earned = int(uses.most.sum()), 0.0
     wanted, cheap, price = _first(stretches, rules).spans, 0.0, 0.0
     if len(wanted) <= most:
@@ -97,38 +100,69 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
         cheap, price = _prices(stretches, rules, most)
         tried = Divisions(_dearer(stretches, price), rules, most=most)
         first = next(tried, Division((), tried.bound))
-    best: tuple[float, tuple[Shot, ...]] | None = None
     bound = np.inf  # of the divisions whose fillings were not all weighed
-    work = tries = 0
-
-    def filled(division: Division) -> bool:
-        """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
-        nonlocal best, work, tries
-        tries += 1
-        work += (1 + len(division.spans)) * (1 + len(supply.moments))
-        filling = filler.fill(division.spans, [_bare_cost(stretches, span) for span in division.spans])
-        shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = division_cost(unfilled, rules, shots) + filling_cost(task, rules, shots)
-        if best is None or cost < best[0] - EQUAL:
-            best = (cost, shots)
-        return filling.closed
-
     if cheap < price:  # a few shots too many: the worst places to leave bare are told by filling them
-        filled(_first(_dearer(stretches, cheap), rules))
+        best.fill(_first(_dearer(stretches, cheap), rules))
+    best.look_in(_dearer(stretches, price), first)
     for division in chain([first], tried):
         least = division.cost - price * most - earned
-        near = GOOD if work >= PATIENCE else 0.0
-        if best is not None and (best[0] <= least * (1 + near) + EQUAL or work >= WORK or tries >= TRIES):
+        if best.is_as_good_as(least):
             bound = min(bound, least)
             break
-        if not filled(division):
+        if not best.fill(division):
             bound = min(bound, least)
     else:
         bound = min(bound, tried.bound - price * most - earned)
-    cost, shots = best or (0.0, ())
+    cost, shots = best.cost, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
-    others = tuple(filler.others(shots, n, alternatives) for n in range(len(shots) if alternatives else 0))
+    others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
     return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
+
+
+class _Best:
+    """The best plan of those tried, and how much work it has cost to find it."""
+
+    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
+        self._task = task
+        self._unfilled = stretches_of(task, rules)
+        self._filler = Filler(task, rules, supply, matcher)
+        self.rules = _within(rules, supply)
+        self._moments = len(supply.moments)
+        self._work = self._tries = 0
+        self._found = False
+        self.cost = 0.0
+        self.shots: tuple[Shot, ...] = ()
+
+    def fill(self, division: Division) -> bool:
+        """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
+        self._tries += 1
+        self._work += (1 + len(division.spans)) * (1 + self._moments)
+        bare = [_bare_cost(self._unfilled, span) for span in division.spans]
+        filling = self._filler.fill(division.spans, bare)
+        shots = tuple(shot for shot in filling.shots if shot is not None)
+        cost = division_cost(self._unfilled, self.rules, shots) + filling_cost(self._task, self.rules, shots)
+        cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
+        if not self._found or cost < self.cost - EQUAL:
+            self._found, self.cost, self.shots = True, cost, shots
+        return filling.closed
+
+    def look_in(self, stretches: tuple[Stretch, ...], division: Division) -> None:
+        """Fill divisions with looks where this one hides everybody for too long.
+
+        Divisions are found without regard to that limit, so that those that keep it may come late.
+        """
+        for _ in range(LOOKS):
+            if not unseen_cost(self._task, self.rules, division.spans):
+                return
+            stretches = with_looks(self._task, self.rules, stretches, division.spans)
+            division = _first(stretches, self.rules)
+            self.fill(division)
+
+    def is_as_good_as(self, least: float) -> bool:
+        """True when no plan costs less, or is worth looking for, where those left cost at least so much."""
+        near = GOOD if self._work >= PATIENCE else 0.0
+        tired = self._work >= WORK or self._tries >= TRIES
+        return self._found and (tired or self.cost <= least * (1 + near) + EQUAL)
 
 
 def _within(rules: Frames, supply: Supply) -> Frames:

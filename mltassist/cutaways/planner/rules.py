@@ -9,6 +9,7 @@ from itertools import combinations, pairwise
 from mltassist.cutaways.planner.costs import find_first_looks
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.shots import differ
+from mltassist.cutaways.planner.unseen import unseen_runs
 from mltassist.frames import Span, joined, without
 
 
@@ -29,6 +30,9 @@ def breaches(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[B
         *_cuts(task, rules, shots),
         *_narration(task, cover, blocked),
         *_splits(task, cover, blocked),
+        *_black(task, cover, blocked),
+        *_unseen(task, rules, shots),
+        *_flashes(task, rules, shots),
         *_lengths(task, rules, shots),
         *_edges(task, rules, shots, blocked),
         *_faces(task, rules, cover),
@@ -57,6 +61,28 @@ def _splits(task: CoverTask, cover: tuple[Span, ...], blocked: tuple[Span, ...])
     for bare in without(task.splits, [*cover, *blocked]):
         what = f"the face says other words than are heard for {bare.length} frames"
         yield Breach("cover split edits", bare.start, what)
+
+
+def _black(task: CoverTask, cover: tuple[Span, ...], blocked: tuple[Span, ...]) -> Iterator[Breach]:
+    for bare in without(task.holes, [*cover, *blocked]):
+        yield Breach("no black", bare.start, f"nothing at all is seen for {bare.length} frames")
+
+
+def _unseen(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:
+    for run in unseen_runs(task, [shot.span for shot in shots]):
+        if run.length > rules.unseen_max:
+            yield Breach("somebody is seen", run.start, f"nobody is seen for {run.length} frames")
+
+
+def _flashes(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:
+    """Pictures under the length of a flash that shots of ours leave; a face has a rule of its own."""
+    edges = {frame for shot in shots for frame in (shot.span.start, shot.span.end)}
+    for view in task.views:
+        if view.who:
+            continue
+        for left in without([view.span], [*task.never_bare, *(shot.span for shot in shots)]):
+            if left.length < rules.flash and edges & {left.start, left.end} and left != view.span:
+                yield Breach("no flash", left.start, f"a picture is seen for {left.length} frames")
 
 
 def _lengths(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:

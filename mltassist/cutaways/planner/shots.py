@@ -148,34 +148,6 @@ class Filler:
         shots = tuple(None if one is None else self._shot(span, one) for span, one in rows)
         return Filling(shots, closed)
 
-    def others(self, shots: Sequence[Shot], place: int, many: int) -> tuple[Shot, ...]:
-        """The next best moments for one shot while all others stay as they are."""
-        shot = shots[place]
-        alone = alone_costs(self._rules, self._supply, [shot.span], self._matcher)[0]
-        spent = dict(self._start.spent)
-        for other in shots:
-            if other is not shot:
-                row = (Span(other.source_in, other.source_in + other.span.length), other.span)
-                spent[other.moment.source] = (*spent.get(other.moment.source, ()), row)
-        near = [other for other in shots[max(0, place - 1) : place + 2] if other is not shot]
-        found: list[Shot] = []
-        for number in np.argsort(alone, kind="stable"):
-            moment = self._supply.moments[number]
-            if alone[number] == np.inf or len(found) == many:
-                break
-            touching = [o for o in near if o.span.end == shot.span.start or o.span.start == shot.span.end]
-            if moment == shot.moment or any(
-                moment.source == o.moment.source or not differ(moment, o.moment) for o in touching
-            ):
-                continue
-            start = _free_start(spent.get(moment.source, ()), self._rules, moment, shot.span)
-            if start is None:
-                continue
-            here = moment.source == shot.moment.source and abs(start - shot.source_in) < shot.span.length
-            if not here:  # moments of one clip may overlap: frames of the shot itself are no other shot
-                found.append(self._shot(shot.span, (int(number), start)))
-        return tuple(found)
-
     def _shot(self, span: Span, one: tuple[int, int]) -> Shot:
         moment = self._supply.moments[one[0]]
         reach = self._rules.match_reach
@@ -202,7 +174,7 @@ class Filler:
             if cost[number] == np.inf or len(found) == branch:
                 break
             moment = self._supply.moments[number]
-            start = _free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
+            start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
             if start is None:
                 continue
             place = (Span(start, start + span.length), span)
@@ -266,7 +238,7 @@ def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
     yield from np.argsort(cost, kind="stable")[since:].tolist()
 
 
-def _free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:
+def free_start(spent: Uses, rules: Frames, moment: Moment, span: Span) -> int | None:
     """First source frame from which `span` can be filled with frames nobody has used."""
     first, last = span.start - rules.reuse_after, span.end + rules.reuse_after
     if any(place.start < last and first < place.end for _, place in spent):

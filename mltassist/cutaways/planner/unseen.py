@@ -1,0 +1,63 @@
+"""How long nobody is seen: cover that lies over an interview without a break, and places for a look."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from mltassist.cutaways.planner.costs import Stretch
+from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.frames import Span, joined, without
+
+
+def unseen_runs(task: CoverTask, cover: Sequence[Span]) -> tuple[Span, ...]:
+    """Stretches of interview in which these spans hide every face, in order.
+
+    A change of speaker does not end one; narration, a hole and a picture of the editor's do.
+    """
+    faces = without([view.span for view in task.views if view.who], [*task.narration, *task.holes])
+    shots = joined(cover)
+    return tuple(both for face in joined(faces) for shot in shots if (both := face.shared(shot)).length > 0)
+
+
+def unseen_cost(task: CoverTask, rules: Frames, cover: Sequence[Span]) -> float:
+    """What it costs that nobody is seen for longer than the rules allow: so many frames, and a flash more.
+
+    The limit is broken by one frame too: a look that keeps it is worth as much as any look.
+    """
+    over = [run.length - rules.unseen_max for run in unseen_runs(task, cover)]
+    return rules.weights.unseen * sum(frames + rules.flash for frames in over if frames > 0)
+
+
+def with_looks(
+    task: CoverTask, rules: Frames, stretches: Sequence[Stretch], cover: Sequence[Span]
+) -> tuple[Stretch, ...]:
+    """The stretches with a frame that is dear to cover in every run of this cover that is too long.
+
+    It lies as far from jump cuts as can be, not far from where the run is divided evenly.
+    """
+    cuts = np.array([cut.at for cut in task.cuts] or [-(10**9)])
+    found = list(stretches)
+    # A look lies where cuts let it: with room to spare the runs on both sides keep the limit all the same.
+    aim = max(rules.unseen_max // 2, rules.unseen_max - 2 * rules.ideal_margin)
+    for run in unseen_runs(task, cover):
+        over = run.length > rules.unseen_max
+        many = -(-(run.length - aim) // (aim + rules.face_min)) if over else 0
+        for look in range(1, many + 1):
+            middle = run.start + run.length * look // (many + 1)
+            reach = max(1, min(run.length, rules.unseen_max) // 4)
+            frames = np.arange(max(run.start, middle - reach), min(run.end, middle + reach))
+            clear = np.abs(frames[:, None] - cuts[None, :]).min(axis=1)
+            best = np.minimum(clear, rules.face_min + rules.margin) - 0.01 * np.abs(frames - middle)
+            at = int(frames[int(best.argmax())])
+            number = next(n for n, stretch in enumerate(found) if at in stretch.span)
+            found[number] = _dear_to_cover(found[number], at, rules.weights.bare_cut)
+    return tuple(found)
+
+
+def _dear_to_cover(stretch: Stretch, at: int, price: float) -> Stretch:
+    dearer = stretch.cover_sum.copy()
+    dearer[at - stretch.span.start + 1 :] += price
+    return replace(stretch, cover_sum=dearer)

@@ -1,0 +1,71 @@
+"""Nobody is unseen for too long, and nothing is black, where plans would like to cover everything."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from mltassist.cutaways.planner.film import JumpCut
+from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.unseen import unseen_runs
+from mltassist.frames import Span
+from tests.cutaways.films import RULES, clips, task_of
+
+QUIET = replace(RULES, weights=replace(RULES.weights, cover=0.0), face_min=38)
+"""A face is worth nothing here, so that shots in a row are never broken for it."""
+
+
+def test_a_run_of_shots_over_two_speakers_is_one() -> None:
+    task = task_of(("ines", 400), ("tobias", 400), ("", 100), ("ines", 300), narration=((800, 900),))
+    cover = [Span(100, 250), Span(250, 500), Span(700, 1000)]
+    assert unseen_runs(task, cover) == (Span(100, 500), Span(700, 800), Span(900, 1000))
+
+
+@pytest.mark.parametrize("apart", [60, 90, 130])
+def test_cuts_close_together_still_let_a_face_be_seen_in_time(apart: int) -> None:
+    cuts = tuple(range(150, 2800, apart))
+    task = replace(task_of(("ines", 1500), ("tobias", 1500), cuts=cuts), supply=clips(60))
+    free = plan_cover(task, replace(QUIET, unseen_max=10**6))
+    kept = plan_cover(task, QUIET)
+
+    def longest(plan):
+        return max(run.length for run in unseen_runs(task, [shot.span for shot in plan.shots]))
+
+    assert longest(free) > QUIET.unseen_max or apart == 130
+    assert longest(kept) <= QUIET.unseen_max
+    assert not [breach for breach in kept.breaches if breach.rule == "somebody is seen"]
+    assert {cut for cut in cuts if not any(cut in shot.span for shot in kept.shots)} == set()
+
+
+def test_a_shot_runs_on_over_black_into_the_next_face() -> None:
+    """Narration ends nine frames before the face begins: no flash of black, no cut with the sound."""
+    parts = (("", 300), ("ines", 600))
+    task = task_of(*parts, narration=((0, 291),), sound_edits=(0, 291, 300, 900))
+    task = replace(task, holes=(Span(291, 300),), supply=clips(8))
+    plan = plan_cover(task, RULES)
+    assert plan.breaches == ()
+    assert plan.shots[-1].span.end >= 300 + RULES.edge
+
+
+def test_a_long_hole_is_covered_from_end_to_end() -> None:
+    task = task_of(("ines", 400), ("", 300), ("ines", 400), sound_edits=(0, 400, 700, 1100))
+    bare = replace(task, supply=clips(8))
+    assert plan_cover(bare, RULES).shots == ()
+    plan = plan_cover(replace(bare, holes=(Span(400, 700),)), RULES)
+    assert plan.breaches == ()
+    cover = [shot.span for shot in plan.shots]
+    assert all(any(frame in span for span in cover) for frame in range(400, 700))
+
+
+def test_a_hole_without_a_clip_is_told_as_missing() -> None:
+    task = replace(task_of(("ines", 400), ("", 300), ("ines", 400)), holes=(Span(400, 700),))
+    plan = plan_cover(task, RULES)
+    assert [breach.rule for breach in plan.breaches] == ["no black"]
+    assert any(span.overlaps(Span(400, 700)) for span in plan.bare)
+
+
+def test_a_jump_cut_before_the_limit_is_not_given_up_for_a_look() -> None:
+    task = replace(task_of(("ines", 700)), cuts=(JumpCut(350),), supply=clips(8))
+    plan = plan_cover(task, replace(QUIET, unseen_max=60))
+    assert any(350 in shot.span for shot in plan.shots)
