@@ -218,11 +218,11 @@ class SetLevelCurve(Bounded):
     source: str = ""
 
     def contradictions(self) -> Iterator[Flaw]:
-        """A curve has keys, in order."""
+        """A curve has keys, in order; of two at one frame the last counts."""
         if not self.keys:
             yield ("keys",), "there are none"
-        if any(later[0] <= key[0] for key, later in pairwise(self.keys)):
-            yield ("keys",), "their frames do not rise"
+        if any(later[0] < key[0] for key, later in pairwise(self.keys)):
+            yield ("keys",), "their frames fall"
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,8 +278,9 @@ def moved(edit: Edit, at: int, by: int) -> Edit:
         case ClearOurs() | AddTrack() | SetFilmGain():
             return edit
         case SetLevelCurve():
-            keys = tuple((frame + by if frame >= at else frame, gain) for frame, gain in edit.keys)
-            return replace(edit, at=edit.at + by if edit.at >= at else edit.at, keys=keys)
+            keys = {frame + by if frame >= at else frame: gain for frame, gain in edit.keys}
+            at_now = edit.at + by if edit.at >= at else edit.at
+            return replace(edit, at=at_now, keys=tuple(sorted(keys.items())))
         case (
             NudgeJoin()
             | FadeJoin()
