@@ -11,8 +11,6 @@ from mltassist.timeline.model import Clip, Gap, Source, SourceKind, quick_clip, 
 
 SOURCE = Source("/a.mkv", SourceKind.FILE, Path("/a.mkv"), 100)
 CLIP = Clip(10, 20, SOURCE, 5, "a", False, True, Fraction(2), remap=((0, Fraction(3)),), keeps_pitch=True)
-    10, 20, SOURCE, 5, "a", False, True, Fraction(2), (), ((0, Fraction(3)),), 1, True, keeps_pitch=True
-)
 
 
 @pytest.mark.parametrize("one", [CLIP, Gap(3, 4)])
