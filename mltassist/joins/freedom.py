@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
+from operator import attrgetter
 
 from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
 from mltassist.timeline.edits import NudgeJoin
-from mltassist.timeline.model import Clip, Dissolve, Gap, Item, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.model import (
+    Clip,
+    Dissolve,
+    Gap,
+    Item,
+    SourceKind,
+    Timeline,
+    Track,
+    TrackKind,
+    quick_clip,
+    quick_gap,
+)
 from mltassist.timeline.wholes import runs_on
 
 FAR = 10**9
@@ -114,10 +126,18 @@ def _run_from(items: Sequence[Item], number: int) -> range:
 
 
 def _later(item: Item, by: int) -> Item:
-    if isinstance(item, Dissolve):
-        outgoing, incoming = (replace(c, start=c.start + by) for c in (item.outgoing, item.incoming))
-        return replace(item, start=item.start + by, outgoing=outgoing, incoming=incoming)
-    return replace(item, start=item.start + by)
+    """Every join that moves takes all that follows with it: in a long film that is nearly all of the work."""
+    if not by:
+        return item
+    if isinstance(item, Gap):
+        return quick_gap(item.start + by, item.length)
+    if isinstance(item, Clip):
+        return quick_clip(item.start + by, *_ALL_BUT_START(item))
+    outgoing, incoming = (replace(c, start=c.start + by) for c in (item.outgoing, item.incoming))
+    return replace(item, start=item.start + by, outgoing=outgoing, incoming=incoming)
+
+
+_ALL_BUT_START = attrgetter(*(field.name for field in fields(Clip)[1:]))
 
 
 def _meeting(track: Track, at: int) -> tuple[Clip, Clip] | None:

@@ -3,7 +3,6 @@
 from dataclasses import FrozenInstanceError, fields, replace
 from fractions import Fraction
 from pathlib import Path
-from pickle import dumps, loads
 
 import pytest
 
@@ -20,6 +19,5 @@ def test_it_is_one_of_its_class_in_every_way(one: Clip | Gap):
     assert type(made) is type(one)
     assert (made, hash(made), repr(made)) == (one, hash(one), repr(one))
     assert replace(made, start=11) == replace(one, start=11)
-    assert loads(dumps(made)) == one
     with pytest.raises(FrozenInstanceError):
         made.start = 1  # type: ignore[misc]
