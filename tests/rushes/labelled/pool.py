@@ -198,7 +198,7 @@ def _cutaways_tuning() -> Iterator[Rush]:
     yield cut("motor a", 11, lambda: seen.handheld("motorcycle_left.png", 111), lambda: place("engine", 11, 111))
     yield cut("motor b", 14, lambda: seen.handheld("motorcycle_right.png", 112, size=0.4), lambda: place("workshop", 14, 112))
     yield cut("rocket a", 13, lambda: seen.handheld("rocket.jpg", 113), lambda: remark(place("wind", 13, 113), "prompts", 8, 2.2))
-    yield cut("band a", 15, lambda: seen.handheld("chelsea.png", 114, size=0.4), lambda: levelled(in_room(music("morning", 5, 15), 7, echo_s=0.9, wet=1.5), -26))
+    yield cut("band a", 15, lambda: seen.handheld("chelsea.png", 114, size=0.4), lambda: levelled(in_room(music("robot", 5, 15), 7, echo_s=0.9, wet=1.5), -26))
     yield cut("locked a", 40, lambda: seen.sitter("coins.png", 115, size=1.0), lambda: place("workshop", 40, 115))
 
 
