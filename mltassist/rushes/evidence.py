@@ -11,13 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from math import exp
 
-from mltassist.rushes.evidence_weights import PICTURED, SOUND_ALONE
+from mltassist.rushes.evidence_weights import NONE, PICTURED, SOUND_ALONE, Outcome
 from mltassist.rushes.use import Use
 from mltassist.timeline.elements import Element
 
-NONE = "no element"
-"""A screen, a slide, a title: it is none of the five."""
-Outcome = Element | str
 A_PLACE_DB = -42.0
 """Level from which a place is heard in a clip; below it there is mostly the microphone."""
 NOBODY = 0.03

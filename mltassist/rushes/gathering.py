@@ -160,30 +160,32 @@ def _partners(facts: Mapping[str, Facts], sources: Mapping[str, Source]) -> dict
 def _neighbours(
     key: str, sources: Mapping[str, Source], chances: Mapping[str, Mapping[Outcome, float]]
 ) -> dict[Outcome, float]:
-    """The mean chances of the files that were numbered just before and after it, in its folder.
+    """The mean chances of its neighbours; none where it has none."""
+    nearest = neighbours_of(key, {other: source for other, source in sources.items() if other in chances})
+    total: dict[Outcome, float] = {}
+    for other in nearest:
+        for outcome, chance in chances[other].items():
+            total[outcome] = total.get(outcome, 0.0) + chance / len(nearest)
+    return total
+
+
+def neighbours_of(key: str, sources: Mapping[str, Source]) -> tuple[str, ...]:
+    """The files that were numbered just before and after it, in its folder.
 
     Only those of its make count (with picture or without, and with its ending): a camera numbers what it
     shoots in order, and what it shot last it often still shoots.
     """
     own = _numbered(key)
-    if own is None:
-        return {}
+    if own is None or key not in sources:
+        return ()
     before, after = [], []
     for other, source in sources.items():
         found = _numbered(other)
-        if other == key or found is None or found[0] != own[0] or other not in chances:
+        if other == key or found is None or found[0] != own[0]:
             continue
-        if source.has_picture != sources[key].has_picture:
-            continue
-        (before if found[1] < own[1] else after).append((abs(found[1] - own[1]), other))
-    nearest = [*sorted(before)[:NEIGHBOURS], *sorted(after)[:NEIGHBOURS]]
-    if not nearest:
-        return {}
-    total: dict[Outcome, float] = {}
-    for _, other in nearest:
-        for outcome, chance in chances[other].items():
-            total[outcome] = total.get(outcome, 0.0) + chance / len(nearest)
-    return total
+        if source.has_picture == sources[key].has_picture:
+            (before if found[1] < own[1] else after).append((abs(found[1] - own[1]), other))
+    return tuple(other for side in (before, after) for _, other in sorted(side)[:NEIGHBOURS])
 
 
 def _numbered(key: str) -> tuple[str, int] | None:

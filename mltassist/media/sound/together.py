@@ -22,7 +22,8 @@ PART_S = 60
 """Seconds decoded at a time."""
 EXCERPT_S = 40
 """Of the picture's sound so much is sought in the other; speech of that length is like no other."""
-_LEAST_S = 6
+_LEAST_S = 5
+_PART = 0.6
 _AROUND = CURVE_HZ // 2
 _FLOOR_DB = -70.0
 
@@ -63,12 +64,11 @@ def best_match(curve: NDArray[np.float32], other: NDArray[np.float32]) -> Match:
     windows and the Fourier transform). The slow drift of level is taken out, since recorders set their own.
     Curves that are too short match nothing.
     """
-    excerpt = _middle(curve, EXCERPT_S * CURVE_HZ)
+    # The recorder may have been started later, or stopped earlier: the middle is in both.
+    excerpt = _middle(curve, min(EXCERPT_S * CURVE_HZ, int(_PART * min(curve.size, other.size))))
     first = (curve.size - excerpt.size) // 2
     if min(excerpt.size, other.size) < _LEAST_S * CURVE_HZ:
         return Match(0.0, 0.0, 0.0)
-    if other.size < excerpt.size:
-        other = np.pad(other, (0, excerpt.size - other.size), constant_values=_FLOOR_DB)
     sought, ground = _sharpened(excerpt), _sharpened(other)
     sought -= sought.mean()
     size = fft.next_fast_len(ground.size + sought.size)

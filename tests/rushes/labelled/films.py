@@ -72,8 +72,8 @@ def write(made: Arranged, folder: Path, layout: str, pool: Path) -> Path:
     for file, rush in made.rush.items():
         target = folder / file
         target.parent.mkdir(parents=True, exist_ok=True)
-        if not target.exists():
-            target.symlink_to(file_of(rush, pool))
+        target.unlink(missing_ok=True)
+        target.symlink_to(file_of(rush, pool))
     root = etree.fromstring(LAYOUTS[layout](made.film))
     for part in root.iter("producer", "chain"):
         values = {p.get("name"): p for p in part.iterchildren("property")}
@@ -98,7 +98,7 @@ def _chosen(half: str, random: np.random.Generator, style: str) -> list[Rush]:
     wanted = {"montage": 1}.get(style, int(random.integers(1, 4)))
     taken = set(random.choice(shoots, min(wanted, len(shoots)), replace=False))
     if style == "sound led":
-        taken |= {"apart", "own"} & set(shoots)
+        taken |= {str(random.choice([s for s in shoots if s in ("apart", "booth", "porch", "own")]))}
     chosen = [r for r in of(Element.INTERVIEW) if r.shoot in taken]
     for rows, least, most in (
         (of(Element.NARRATION), 0 if style in ("bites", "fresh") else 1, 3),
@@ -214,9 +214,9 @@ def _laid(
             talk += laid
             at = _end(laid) if laid else at
         else:
-            spot = Placement(files[rush.name], at, 0, min(lengths[rush.name] - 2, 600))
-            said.append(spot)
-            at += spot.length
+            whole = [Placement(files[rush.name], at, 0, min(lengths[rush.name] - 2, 600))]
+            said += lanes.pieces(rush, at) or whole if random.uniform() < 0.5 else whole
+            at = _end(said)
     end = max(at, 200)
     if style == "bites":
         return [Lane("V1", True, True, tuple(talk)), Lane("A1", False, True)]

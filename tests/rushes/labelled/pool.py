@@ -124,6 +124,29 @@ def _interviews_tuning() -> Iterator[Rush]:
         sound=lambda: np.concatenate([np.zeros(int(3.3 * HZ), np.float32), apart(), np.zeros(5 * HZ, np.float32)])
         + 1e-4 * heard.coloured(56.5, 2, 100, 4000)[: int(56.3 * HZ)], part="apart",
     )
+    yield from _recorded_apart(
+        "booth", lambda: seen.sitter("motorcycle_right.png", 25, size=1.0), lambda: answers("prompts", 40, 26, gaps_s=1.0, start_s=30), 40, -1.5, 0.5, ".wav"
+    )
+    yield from _recorded_apart(
+        "porch", lambda: seen.sitter("brick.png", 27, size=1.0), lambda: answers("low reader", 34, 28, start_s=8), 34, 6.0, 9.0, ".m4a"
+    )
+
+
+def _recorded_apart(
+    name: str, picture: Callable[[], Painter], said: Callable[[], Mono], length_s: float, early_s: float, late_s: float, suffix: str
+) -> Iterator[Rush]:
+    """A picture with the sound of its own small microphone, and the recorder's sound, begun earlier or later."""
+    yield Rush(
+        f"{name} picture", TUNING, Element.INTERVIEW, length_s, ".mp4", name, picture,
+        lambda: levelled(in_room(said(), 29, wet=1.1, noise_db=-40), -35), part=name,
+    )
+
+    def recorded() -> Mono:
+        whole = np.concatenate([np.zeros(10 * HZ, np.float32), said(), np.zeros(10 * HZ, np.float32)])
+        part = whole[int((10 - early_s) * HZ) : int((10 + length_s + late_s) * HZ)]
+        return np.asarray(part + 1e-4 * heard.coloured(part.size / HZ + 1, 3, 100, 4000)[: part.size], np.float32)
+
+    yield Rush(f"{name} sound", TUNING, Element.INTERVIEW, length_s + early_s + late_s, suffix, name, sound=recorded, part=name)
 
 
 def _interviews_held_out() -> Iterator[Rush]:
@@ -259,11 +282,13 @@ def rushes() -> tuple[Rush, ...]:
     """Every labelled recording of both halves."""
     return (
         *_interviews_tuning(),
-        *_narrations(TUNING, (("reader", 22, ".wav"), ("high tale", 34, ".m4a"), ("prompts", 9, ".wav"), ("low reader", 6, ".wav"))),
+        *_narrations(TUNING, (("reader", 22, ".wav"), ("high tale", 34, ".m4a"), ("prompts", 9, ".wav"), ("low reader", 6, ".wav"), ("tale", 130, ".wav"))),
         *_cutaways_tuning(),
         *_wild(TUNING, (("rain", 40), ("birds", 25), ("engine", 18), ("hiss", 30))),
         *_music(TUNING, (("intro", 20, 60, ".m4a"), ("one player", 30, 45, ".wav"), ("cold day", 10, 50, ".wav"), ("robot", 0, 30, ".m4a"), ("feelings", 20, 70, ".m4a"), ("chaos", 30, 24, ".wav"))),
         Rush("song a", TUNING, Element.MUSIC, 40, ".m4a", "music", sound=lambda: heard.song(10, music("feelings", 90, 40))),
+        Rush("song c", TUNING, Element.MUSIC, 30, ".wav", "music", sound=lambda: heard.song(10, music("chaos", 60, 30))),
+        Rush("song d", TUNING, Element.MUSIC, 50, ".m4a", "music", sound=lambda: heard.song(10, music("one player", 90, 50))),
         *_stills(TUNING, ("coffee.png", "rocket.jpg", "astronaut.png"), ("light", "blue")),
         *_screens(TUNING, (("slides", 32, lambda: seen.slides(1)), ("lines", 20, lambda: seen.terminal(2)), ("blue", 24, lambda: seen.slides(3, "blue", 6.0)))),
         *_interviews_held_out(),
