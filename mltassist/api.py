@@ -23,9 +23,9 @@ from mltassist.cutaways.task import cover_task
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import (
     Findings,
+    Run,
     StageProgress,
     cutaways,
-    find,
     muted_help,
     speech_activity,
     speech_clips,
@@ -44,7 +44,7 @@ from mltassist.pauses.opening import pause_edits, suggested_places
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe.rules import PauseWish, Recipe
-from mltassist.rushes.logs import Log, find_log
+from mltassist.rushes.find import begin, find
 from mltassist.rushes.moments import tags_of
 from mltassist.rushes.survey import Survey, survey
 from mltassist.timeline.edits import (
@@ -107,19 +107,19 @@ def listen(
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
-    findings = find(mended.timeline, recipe or Recipe(), on_progress)
+    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress))
     _need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
-    joins = hear_joins(findings, on_progress, mend=mend)
+    joins = hear_joins(findings, mend=mend)
     edits: tuple[Edit, ...] = ()
     if mend:
-        mended, edits, joins = mend_all(mended, findings, joins, on_progress)
+        mended, edits, joins = mend_all(mended, findings, joins)
         findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
     plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
     if clips is not None:
-        after = find(mended.timeline, findings.recipe, log=findings.log) if mend else None
+        after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
 
@@ -131,20 +131,23 @@ def cover(
     keep_changed: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
-    log: Log | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
     keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
-    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike. log: what
-    the log sheets say, where they have been read; without it they are.
+    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
-    rules = recipe or Recipe()
+    run = begin(project.timeline, recipe, on_progress)
+    return _cover(project, run, keep_changed=keep_changed, no_look=no_look)
+
+
+def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> Plan:
+    rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     bare = project.with_edits([CLEAR_GUIDES, clearing])
-    findings = find(bare.timeline, rules, on_progress, log=log)
+    findings = find(bare.timeline, run)
     _need_speech(project, findings)
     note_changed(findings, project.timeline, clearing)
     if not cutaways(findings):
@@ -153,16 +156,14 @@ def cover(
             "there is no cutaway in the bin",
             "put clips in a folder named Cutaways, or pin them",
         )
-    speech = speech_activity(findings, on_progress)
-    task = cover_task(findings, speech, look=not no_look, on_progress=on_progress)
+    task, jumps = cover_task(findings, speech_activity(findings), look=not no_look)
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
-    if on_progress is not None:
-        on_progress("planning cover", 0.0)
+    run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
     result = plan_cover(task, frames, alternatives=others)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, findings.log)))
+    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
     for word in missed:
         findings.note(
             f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
@@ -171,8 +172,8 @@ def cover(
     for breach in result.further_breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     shots = cover_edits(task, result)
-    beside = beside_cover(findings, result, shots, on_progress)
-    figures = cover_figures(findings, task, result, missed)
+    beside = beside_cover(findings, result, shots)
+    figures = cover_figures(findings, task, jumps, result, missed)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     return _plan("cover", project, (CLEAR_GUIDES, clearing, *shots, *beside), findings, figures)
@@ -189,13 +190,12 @@ def duck(
     hold: Fraction | None = None,
     normalise: bool = False,
     on_progress: StageProgress | None = None,
-    log: Log | None = None,
 ) -> Plan:
     """Plan the music's level under speech, and measure the whole mix before and after.
 
     separation (LU), depth_limit (dB), ramp_in, ramp_out and hold (seconds) overrule the recipe's figures;
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
-    to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it. log: see `cover`.
+    to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
     Raises NothingToDo when there is no speech or no music on the timeline.
     """
@@ -208,42 +208,48 @@ def duck(
     }
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
+    run = begin(project.timeline, rules, on_progress)
+    return _duck(project, run, separation=separation, normalise=normalise)
+
+
+def _duck(project: Project, run: Run, *, separation: float | None, normalise: bool) -> Plan:
+    rules = run.recipe.delivery
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
-    findings = find(bare.timeline, rules, on_progress, log=log)
+    findings = find(bare.timeline, run)
     _need_speech(project, findings)
-    speech = speech_activity(findings, on_progress)
+    speech = speech_activity(findings)
     if not speech:
         findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
-    edits, mix = duck_edits(findings, speech, separation, on_progress)
+    edits, mix = duck_edits(findings, speech, separation)
     if not mix.music:
         what = muted_help(findings, (Element.MUSIC,)) or "name its track Music, or pin it"
         raise NothingToDo(project.path, "there is no music on the timeline", what)
-    ducked = find(bare.with_edits(edits).timeline, rules, log=findings.log)
-    passages = measure_mix(ducked, mix.passages, on_progress)
+    ducked = find(bare.with_edits(edits).timeline, run)
+    passages = measure_mix(ducked, mix.passages, music_only=True)
     figures = mix.figures(passages, project.timeline.rate)
-    before, meter = film_meter(findings, on_progress).read(), film_meter(ducked, on_progress)
+    before, meter = film_meter(findings).read(), film_meter(ducked)
     after = meter.read()
-    gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
+    gain_db = normalising_gain_db(after, rules)
     if normalise and isfinite(after.integrated_lufs):
         whole = SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery")
         edits = (*edits, whole)
         after = meter.read(whole.gain_db)
-        gain_db = normalising_gain_db(after, rules.delivery.target_lufs, rules.delivery.ceiling_dbtp)
-        short = rules.delivery.target_lufs - after.integrated_lufs
+        gain_db = normalising_gain_db(after, rules)
+        short = rules.target_lufs - after.integrated_lufs
         if short > DELIVERED_LU:
             findings.note(
                 f"the film stays {short:.1f} LU under its target: its true peak allows no more",
                 needs_editor=True,
             )
-    elif after.peak_dbtp > rules.delivery.ceiling_dbtp:
+    elif after.peak_dbtp > rules.ceiling_dbtp:
         findings.note(
-            f"the true peak is {after.peak_dbtp:+.1f} dBTP, over {rules.delivery.ceiling_dbtp:+.1f}:"
+            f"the true peak is {after.peak_dbtp:+.1f} dBTP, over {rules.ceiling_dbtp:+.1f}:"
             " --normalise brings the film under it"
         )
     figures["mix"] = {
         "before": loudness_row(before),
         "after": loudness_row(after),
-        "target_lufs": rules.delivery.target_lufs,
+        "target_lufs": rules.target_lufs,
         "gain_to_target_db": round(gain_db, 2),
     }
     return _plan("duck", project, edits, findings, figures)
@@ -264,30 +270,25 @@ def pause(
     place is not in the project, or none can be suggested; TrackLocked when a locked track would have
     to move.
     """
-    rules = recipe or Recipe()
+    run = begin(project.timeline, recipe, on_progress)
     wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
     notes: dict[Note, None] = {}
-    log = find_log(project.timeline, rules.log_sheets)
     if suggest:
-        findings = find(project.timeline, rules, on_progress, log=log)
-        places = suggested_places(findings, suggest, [w.at for w in wishes], on_progress)
+        findings = find(project.timeline, run)
+        places = suggested_places(findings, suggest, [w.at for w in wishes])
         notes.update(findings.notes)
         wishes += [PauseWish(f"f{frame}", length) for frame in places]
     if not wishes:
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
-    edits, told, figures, _ = _open_pauses(project, rules, wishes, log, on_progress)
+    edits, told, figures, _ = _open_pauses(project, run, wishes)
     notes.update(told)
     return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
 
 
 def _open_pauses(
-    project: Project,
-    rules: Recipe,
-    wishes: Iterable[PauseWish],
-    log: Log,
-    on_progress: StageProgress | None,
+    project: Project, run: Run, wishes: Iterable[PauseWish]
 ) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
     """Edits, notes and figures of several pauses, and the project in which they are open."""
     now = project
@@ -297,8 +298,8 @@ def _open_pauses(
     # From the last to the first, so that no pause moves the place of one still to come.
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
-        findings = find(now.timeline, rules, on_progress, log=log)
-        opened = pause_edits(findings, wish, on_progress, before=project.timeline)
+        findings = find(now.timeline, run)
+        opened = pause_edits(findings, wish, before=project.timeline)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened
@@ -325,7 +326,7 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    rules = recipe or Recipe()
+    run = begin(project.timeline, recipe, on_progress)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_GUIDES,
@@ -336,13 +337,13 @@ def rough(
     notes: dict[Note, None] = {}
     figures: dict[str, Any] = {}
     now = project.with_edits(edits)
-    findings = find(now.timeline, rules, on_progress)
+    findings = find(now.timeline, run)
     _need_speech(project, findings)
-    mending = rules.mend.reach_frames > 0
-    joins = hear_joins(findings, on_progress, mend=mending)
+    mending = run.recipe.mend.reach_frames > 0
+    joins = hear_joins(findings, mend=mending)
     mends: tuple[Edit, ...] = ()
     if mending:
-        now, mends, joins = mend_all(now, findings, joins, on_progress)
+        now, mends, joins = mend_all(now, findings, joins)
         edits += mends
     note_heard(findings, joins, mends)
     guides = tuple(
@@ -360,17 +361,16 @@ def rough(
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
-    wishes = [*rules.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    opened, told, pauses_made, now = _open_pauses(now, rules, wishes, findings.log, on_progress)
+    wishes = [*run.recipe.pauses, *(PauseWish(at, length) for at, length in pauses)]
+    opened, told, pauses_made, now = _open_pauses(now, run, wishes)
     edits += opened
     notes = notes_after(notes, opened)
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
-    shared: dict[str, Any] = {"recipe": rules, "on_progress": on_progress, "log": findings.log}
     for make in (
-        partial(cover, keep_changed=keep_changed, no_look=no_look, **shared),
-        partial(duck, separation=separation, normalise=normalise, **shared),
+        partial(_cover, run=run, keep_changed=keep_changed, no_look=no_look),
+        partial(_duck, run=run, separation=separation, normalise=normalise),
     ):
         try:
             plan = make(now)

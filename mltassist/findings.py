@@ -1,32 +1,59 @@
-"""What is known of a timeline before anything is planned: elements, speech, what its files lack."""
+"""What all rooms share: the run of one command, and what it knows of a timeline before it plans."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
+from math import isfinite
 from pathlib import Path
+from typing import TypeVar
 
-from mltassist.errors import MediaError
 from mltassist.frames import Span, joined
 from mltassist.media.sound.atspeed import is_heard
-from mltassist.media.sound.hearing import Progress, speech_on_timeline, speech_share
-from mltassist.media.sound.speech import default_detector
+from mltassist.media.sound.hearing import Level, passage_level, speech_on_timeline
+from mltassist.media.sound.speech import EnergyDetector, SpeechDetector, default_detector
 from mltassist.media.timing import timing_faults
 from mltassist.plans import Note
 from mltassist.recipe.rules import Recipe
-from mltassist.rushes.logs import Log, Problem, find_log
-from mltassist.timeline.elements import (
-    SPEECH,
-    Element,
-    Elements,
-    clips_of,
-    find_elements,
-    unknown_sources,
-)
+from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
+from mltassist.timeline.log import Log, Problem
 from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 
 StageProgress = Callable[[str, float], None]
 """Told the stage's name and its finished part, 0 to 1."""
+Clips = Iterable[tuple[Track, Clip]]
+_Item = TypeVar("_Item")
+
+
+@dataclass(frozen=True)
+class Run:
+    """What one call of a command carries through all it does: its recipe, the log sheets, who is told."""
+
+    recipe: Recipe
+    log: Log = field(default_factory=Log)
+    on_progress: StageProgress | None = None
+
+    @cached_property
+    def detector(self) -> SpeechDetector:
+        """What finds speech: loaded only where something is to be heard."""
+        return default_detector()
+
+    @property
+    def voices(self) -> SpeechDetector | None:
+        """The same where it knows a voice from other sound that comes and goes: by its level none does."""
+        return None if isinstance(self.detector, EnergyDetector) else self.detector
+
+    def tell(self, stage: str, part: float = 0.0) -> None:
+        """Tell how far a stage is, 0 to 1."""
+        if self.on_progress is not None:
+            self.on_progress(stage, part)
+
+    def each(self, stage: str, items: Collection[_Item]) -> Iterator[_Item]:
+        """These items, one after the other; before each it is told how far the stage is."""
+        for number, item in enumerate(items):
+            self.tell(stage, number / len(items))
+            yield item
 
 
 @dataclass
@@ -35,9 +62,13 @@ class Findings:
 
     timeline: Timeline
     elements: Elements
-    recipe: Recipe
+    run: Run
     notes: dict[Note, None] = field(default_factory=dict)
-    log: Log = field(default_factory=Log)
+
+    @property
+    def recipe(self) -> Recipe:
+        """The house style of the run."""
+        return self.run.recipe
 
     def note(self, text: str, at: int | None = None, *, needs_editor: bool = False) -> None:
         """Remember something the editor should know."""
@@ -56,50 +87,9 @@ class Findings:
         self.note(why, first, needs_editor=True)
 
 
-def stage(progress: StageProgress | None, name: str) -> Progress | None:
-    """The progress of one named stage."""
-    if progress is None:
-        return None
-
-    def told(part: float) -> None:
-        progress(name, part)
-
-    return told
-
-
-def find(
-    timeline: Timeline, recipe: Recipe, progress: StageProgress | None = None, *, log: Log | None = None
-) -> Findings:
-    """Elements of the timeline; what no name explains is judged by its sound.
-
-    log: what the log sheets say, where they have been read before in this run; no edit changes it.
-    """
-    vocabulary = recipe.vocabulary()
-    log = find_log(timeline, recipe.log_sheets) if log is None else log
-    logged = log.words()
-    elements = find_elements(timeline, vocabulary, logged=logged)
-    findings = Findings(timeline, elements, recipe, log=log)
-    unknown = unknown_sources(timeline, elements)
-    if unknown:
-        shares = _shares(findings, unknown, stage(progress, "telling speech from other sound"))
-        findings.elements = find_elements(timeline, vocabulary, shares, logged)
-    for warning in timeline.warnings:
-        findings.note(warning)
-    return findings
-
-
-def _shares(findings: Findings, keys: tuple[str, ...], progress: Progress | None) -> Mapping[str, float]:
-    detector = default_detector()
-    shares: dict[str, float] = {}
-    clips = {c.source.key: c for t in findings.timeline.tracks for c in t.clips() if c.plays_sound}
-    for number, key in enumerate(keys):
-        if progress is not None:
-            progress(number / len(keys))
-        try:
-            shares[key] = speech_share(clips[key], findings.timeline.rate, detector)
-        except MediaError as error:
-            findings.missing(Path(key), str(error))
-    return shares
+def plain(value: float) -> float | None:
+    """A figure of a report: two decimals, None where there is none."""
+    return round(value, 2) if isfinite(value) else None
 
 
 def speech_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
@@ -124,14 +114,31 @@ def spoken_sound(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     return *speech_clips(findings), *laid
 
 
-def speech_activity(findings: Findings, progress: StageProgress | None = None) -> tuple[Span, ...]:
+def speech_in(findings: Findings, clips: Clips) -> tuple[Span, ...]:
+    """Where these clips speak, in frames of the timeline; files that cannot be read are noted."""
+    rate, detector = findings.timeline.rate, findings.run.detector
+    return speech_on_timeline(clips, rate, detector, on_missing=findings.missing)
+
+
+def level_over(findings: Findings, clips: Clips, span: Span) -> Level:
+    """How loud these clips are together over `span`; files that cannot be read are noted."""
+    return passage_level(clips, span, findings.timeline.rate, on_missing=findings.missing)
+
+
+def speech_lufs(findings: Findings, span: Span) -> float:
+    """Loudness of the speech over `span`; that which the film is delivered at where none is measured."""
+    found = level_over(findings, speech_clips(findings), span).lufs
+    return found if isfinite(found) else findings.recipe.delivery.target_lufs
+
+
+def speech_activity(findings: Findings) -> tuple[Span, ...]:
     """Where someone speaks on the timeline, in frames; a clip at another speed counts whole."""
-    note_timing(findings, speech_clips(findings))
-    detector = default_detector()
-    if detector.name == "energy":
+    clips, run = speech_clips(findings), findings.run
+    note_timing(findings, clips)
+    if run.voices is None:
         findings.note("speech is found by its level: the speech model is not available on this machine")
     whole = []
-    for _, clip in speech_clips(findings):
+    for _, clip in clips:
         if clip.source.path is None or clip.plain_speed:
             continue
         # No words can be told apart in it: it counts as speech from end to end, where it can be measured.
@@ -143,14 +150,7 @@ def speech_activity(findings: Findings, progress: StageProgress | None = None) -
             needs_editor=not heard,
         )
         whole += [clip.span] if heard else []
-    found = speech_on_timeline(
-        speech_clips(findings),
-        findings.timeline.rate,
-        detector,
-        on_missing=findings.missing,
-        on_progress=stage(progress, "finding speech"),
-    )
-    return joined([*found, *whole])
+    return joined([*speech_in(findings, run.each("finding speech", clips)), *whole])
 
 
 def cutaways(findings: Findings) -> tuple[BinClip, ...]:
@@ -163,7 +163,7 @@ def cutaways(findings: Findings) -> tuple[BinClip, ...]:
     return tuple(sorted(found.values(), key=lambda clip: clip.source.key))
 
 
-def note_timing(findings: Findings, clips: Iterable[tuple[Track, Clip]]) -> None:
+def note_timing(findings: Findings, clips: Clips) -> None:
     """Name every file of these clips whose clock is at fault, with the place where it is first used."""
     first: dict[Path, int] = {}
     for _, clip in clips:

@@ -6,6 +6,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -29,6 +30,8 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
     "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
+    # What all rooms share, and so none of them: it would be below and above at once.
+    "findings.py": (*ABOVE, *ROOMS),
     **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),
     **{room.partition(".")[2]: (*ABOVE, "lxml", "mltassist.hosts") for room in ROOMS},
 }
@@ -65,6 +68,17 @@ def test_a_layer_imports_nothing_from_above(layer: str) -> None:
         if within(name, wanted)
     ]
     assert found == []
+
+
+def test_no_two_rooms_import_each_other() -> None:
+    def rooms_below(room: str) -> set[str]:
+        modules = (PACKAGE / room.partition(".")[2]).rglob("*.py")
+        names = {name for module in modules for name in imported(module)}
+        return {other for other in ROOMS if other != room and any(within(name, other) for name in names)}
+
+    below = {room: rooms_below(room) for room in ROOMS}
+    assert below["mltassist.joins"] == {"mltassist.rushes"}
+    TopologicalSorter(below).prepare()  # raises CycleError
 
 
 @pytest.mark.parametrize("module", ["frames.py", "errors.py"])

@@ -226,22 +226,22 @@ def print_survey(found: Survey) -> None:
         console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
     table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
     for track in found.timeline.tracks:
-        verdict = found.elements.tracks[track.index]
+        taken = found.elements.tracks[track.index]
         state = "".join(f", {word}" for word in ("locked", "hidden", "muted") if getattr(track, word))
         table.add_row(
             str(track.index),
             track.kind.value,
             track.name + state,
             str(sum(1 for _ in track.clips())),
-            verdict.element.value if verdict.element else "?",
-            verdict.why + ("" if verdict.sure else " (not sure: pin it in a recipe)"),
+            taken.element.value if taken.element else "?",
+            taken.why + ("" if taken.sure else " (not sure: pin it in a recipe)"),
         )
     console.print(table)
     table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
     groups: dict[tuple[str, str, str], int] = {}
     for clip in timeline.bin:
-        verdict = found.elements.sources[clip.source.key]
-        key = (clip.folder or "top", verdict.element.value if verdict.element else "?", verdict.why)
+        taken = found.elements.sources[clip.source.key]
+        key = (clip.folder or "top", taken.element.value if taken.element else "?", taken.why)
         groups[key] = groups.get(key, 0) + 1
     for (folder, kind, why), count in groups.items():
         table.add_row(folder, str(count), kind, why)

@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from math import inf
 
 from mltassist.cutaways.planner.plan import Cover
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, StageProgress, speech_clips, stage
-from mltassist.frames import Rate, Span
+from mltassist.findings import Findings, level_over, speech_in, speech_lufs
+from mltassist.frames import Span
 from mltassist.media.probe import probe
-from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
-from mltassist.media.sound.speech import SpeechDetector, default_detector
-from mltassist.pauses.opening import ORDINARY_SPEECH_LUFS
-from mltassist.timeline.edits import FADE_DB, ClearOurs, Edit, LayShot, LayUnder
+from mltassist.timeline.edits import FADE_DB, MOST_GAIN_DB, ClearOurs, Edit, LayShot, LayUnder
 from mltassist.timeline.model import Clip, LevelCurve, LevelKey, Source, Timeline, Track, TrackKind
 
 ROLES = ("cover", "alternatives", "under")
 """Roles of the tracks that a cover is laid on."""
-MOST_DB = 20.0
-"""The volume filters of the hosts go no further up; a recording that wants more holds next to nothing."""
 _ALONE = Track(0, TrackKind.SOUND, "kept sound")
 
 
@@ -41,14 +35,12 @@ def note_changed(findings: Findings, timeline: Timeline, clearing: ClearOurs) ->
         findings.note("the document no longer tells what the last run laid: its whole cover is replaced")
 
 
-def beside_cover(
-    findings: Findings, cover: Cover, laid: Iterable[Edit], on_progress: StageProgress | None = None
-) -> tuple[Edit, ...]:
+def beside_cover(findings: Findings, cover: Cover, laid: Iterable[Edit]) -> tuple[Edit, ...]:
     """What the recipe lays beside these shots, on a timeline on which only clips that are kept lie."""
     rules = findings.recipe.cover
     shots = [edit for edit in laid if isinstance(edit, LayShot)]
     stack = stacked(findings, cover) if rules.stack_alternatives else ()
-    kept = sounds_under(findings, shots, on_progress) if rules.keep_sound else ()
+    kept = sounds_under(findings, shots) if rules.keep_sound else ()
     return *stack, *kept
 
 
@@ -73,9 +65,7 @@ def stacked(findings: Findings, cover: Cover) -> Iterator[LayShot]:
             )
 
 
-def sounds_under(
-    findings: Findings, shots: Iterable[LayShot], on_progress: StageProgress | None = None
-) -> tuple[LayUnder, ...]:
+def sounds_under(findings: Findings, shots: Iterable[LayShot]) -> tuple[LayUnder, ...]:
     """The own sound of every shot, far under the film's speech; none where someone speaks in it.
 
     Shots of an earlier run that are kept have theirs too, from the frames they show by now.
@@ -84,21 +74,15 @@ def sounds_under(
     clips = _heard_with(findings, shots)
     if not clips:
         return ()
-    spoken = passage_loudness(
-        speech_clips(findings), Span(0, timeline.length), timeline.rate, on_missing=findings.missing
-    )
-    target = (ORDINARY_SPEECH_LUFS if spoken == -inf else spoken) - rules.sound_under_lu
-    told, detector = stage(on_progress, "listening to cutaways"), default_detector()
+    target = speech_lufs(findings, Span(0, timeline.length)) - rules.sound_under_lu
     found: list[LayUnder] = []
     left_out: dict[str, list[int]] = {}
-    for number, clip in enumerate(clips):
-        if told is not None:
-            told(number / len(clips))
+    for clip in findings.run.each("listening to cutaways", clips):
         fade = min(timeline.rate.frames(rules.sound_fade_s), max(0, (clip.length - 2) // 2))
         gain = target - _loudness(findings, clip, fade)
-        if gain > MOST_DB:
+        if gain > MOST_GAIN_DB:  # a recording that wants more holds next to nothing
             left_out.setdefault("it is too quiet", []).append(clip.start)
-        elif _speaks(findings, clip, timeline.rate, detector):
+        elif speech_in(findings, [(_ALONE, clip)]):  # words under words take from both
             left_out.setdefault("someone speaks in it", []).append(clip.start)
         else:
             found.append(
@@ -148,7 +132,7 @@ def _has_sound(findings: Findings, source: Source) -> bool:
     if source.path is None or not source.has_sound:
         return False
     try:
-        return bool(probe(source.path).sound)
+        return probe(source.path).has_sound
     except MediaError as error:
         findings.missing(source.path, str(error))
         return False
@@ -161,9 +145,4 @@ def _loudness(findings: Findings, clip: Clip, fade: int) -> float:
     if fade:
         keys = (LevelKey(first, FADE_DB), *keys, LevelKey(last, FADE_DB))
     faded = replace(clip, levels=(LevelCurve(keys),))
-    return passage_loudness([(_ALONE, faded)], clip.span, findings.timeline.rate, on_missing=findings.missing)
-
-
-def _speaks(findings: Findings, clip: Clip, rate: Rate, detector: SpeechDetector) -> bool:
-    """True where someone speaks in what a clip plays: words under words take from both."""
-    return bool(speech_on_timeline([(_ALONE, clip)], rate, detector, on_missing=findings.missing))
+    return level_over(findings, [(_ALONE, faded)], clip.span).lufs

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from mltassist.cutaways.jumps import find_jumps
+from mltassist.cutaways.jumps import Jumps
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.plan import Cover, face_left
 from mltassist.cutaways.planner.stock import Unfilmed, pick_ups, stock_of
@@ -14,17 +14,14 @@ from mltassist.frames import Rate, format_timecode
 
 
 def cover_figures(
-    findings: Findings, task: CoverTask, result: Cover, missed: Sequence[Unfilmed]
+    findings: Findings, task: CoverTask, jumps: Jumps, result: Cover, missed: Sequence[Unfilmed]
 ) -> dict[str, Any]:
     """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks."""
-    jumps = find_jumps(findings, look=False)
-    # Cuts between two files of one set-up only the task knows: their pictures were looked at for it.
-    seen = jumps.seen | {cut.at for cut in task.cuts if cut.seen}
     covered = sum(cut.seen and any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
     rate = findings.timeline.rate
     return {
-        "jump_cuts": len(seen | jumps.covered),
-        "jump_cuts_covered_by_editor": len(jumps.covered - seen),
+        "jump_cuts": len(jumps.seen | jumps.covered),
+        "jump_cuts_covered_by_editor": len(jumps.covered - jumps.seen),
         "jump_cuts_hidden_by_size": len(jumps.hidden),
         "jump_cuts_covered": covered,
         "jump_cuts_left": sum(cut.seen for cut in task.cuts) - covered,

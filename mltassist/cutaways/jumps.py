@@ -8,7 +8,7 @@ from math import inf
 
 from mltassist.cutaways.looks import jump_looks
 from mltassist.cutaways.planner.film import Frames, JumpCut
-from mltassist.findings import Findings, StageProgress
+from mltassist.findings import Findings
 from mltassist.frames import Span
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.elements import Element
@@ -35,12 +35,12 @@ class Jumps:
     covered: frozenset[int]
 
 
-def find_jumps(findings: Findings, *, look: bool = True, on_progress: StageProgress | None = None) -> Jumps:
+def find_jumps(findings: Findings, *, look: bool = True) -> Jumps:
     """The jumps of a timeline on which no cover of ours lies; look: pictures are looked at."""
     timeline, elements, rules = findings.timeline, findings.elements, findings.recipe.cover
     edits = [e for e in speech_edits(timeline, elements, ours=True) if e.kind is not CutKind.THROUGH]
     pictures = picture_cuts(timeline, elements, ours=True)
-    looks = jump_looks(findings, pictures, on_progress) if look else {}
+    looks = jump_looks(findings, pictures) if look else {}
     frames = Frames.of(rules, timeline.rate)
     sound_of = sound_cuts(pictures, edits, timeline, frames.shot_span_max - 2 * frames.margin)
     cuts = {cut.at: cut for cut in jump_cuts(pictures, looks, rules.punch_in)}

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, StageProgress, stage
+from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.picture.glance import worth_a_look
@@ -23,18 +23,13 @@ STEP = 2
 """Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
 
 
-def jump_looks(
-    findings: Findings, cuts: Sequence[PictureCut], on_progress: StageProgress | None = None
-) -> dict[int, float]:
+def jump_looks(findings: Findings, cuts: Sequence[PictureCut]) -> dict[int, float]:
     """How unlike the pictures on both sides of each cut in an interview are, 0 to 1, by its frame.
 
     Cuts whose pictures cannot be read are left out. Remembered between runs.
     """
-    told = stage(on_progress, "looking at jump cuts")
     found: dict[int, float] = {}
-    for number, cut in enumerate(cuts):
-        if told is not None:
-            told(number / len(cuts))
+    for cut in findings.run.each("looking at jump cuts", cuts):
         before, after = cut.before.source, cut.after.source
         if before.path is None or after.path is None:
             continue

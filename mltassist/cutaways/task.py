@@ -7,12 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from mltassist.cutaways.jumps import find_jumps
+from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View
 from mltassist.cutaways.said import spoken_words
 from mltassist.errors import MediaError, NoSuchPlace
-from mltassist.findings import Findings, StageProgress, cutaways, speech_clips, stage
+from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.media.probe import MediaFacts, probe
 from mltassist.recipe.rules import CoverRules
@@ -28,35 +28,33 @@ RATES_ALIKE = Fraction(2, 1000)
 """A clip of 23.976 plays in a film of 24 as if it were meant to."""
 
 
-def cover_task(
-    findings: Findings,
-    speech: tuple[Span, ...],
-    *,
-    look: bool = True,
-    on_progress: StageProgress | None = None,
-) -> CoverTask:
-    """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
+def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = True) -> tuple[CoverTask, Jumps]:
+    """The task of covering a timeline on which no cover of ours lies, and all its jumps.
+
+    look: pictures are looked at.
+    """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = tuple(fixed_shots(findings))
-    left = joined([*(shot.span for shot in fixed), *stays(findings)])
+    left = joined([*(shot.span for shot in fixed), *left_alone(findings)])
     edits = speech_edits(timeline, elements, ours=True)
-    jumps = find_jumps(findings, look=look, on_progress=on_progress)
+    jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
-    return CoverTask(
+    task = CoverTask(
         views=tuple(without_views(views(findings), left)),
         cuts=tuple(cut for cut in jumps.cuts if not any(cut.at in span for span in left)),
         narration=without(narration, left),
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
-        supply=tuple(supply(findings, look=look, on_progress=on_progress)),
+        supply=tuple(supply(findings, look=look)),
         used=(*used_shots(findings), *used),
         words=spoken_words(findings),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),
     )
+    return task, jumps
 
 
 def fixed_shots(findings: Findings) -> Iterator[Shot]:
@@ -83,7 +81,7 @@ def fixed_shots(findings: Findings) -> Iterator[Shot]:
             yield Shot(span, _moment(clip, Span(first, first + span.length), 1.0), first)
 
 
-def stays(findings: Findings) -> tuple[Span, ...]:
+def left_alone(findings: Findings) -> tuple[Span, ...]:
     """The stretches that the recipe leaves as they are. Raises NoSuchPlace for one that ends too early."""
     timeline = findings.timeline
     found = []
@@ -152,20 +150,14 @@ def used_shots(findings: Findings) -> Iterator[Used]:
             yield Used(clip.source.key, clip.source_span, clip.span)
 
 
-def supply(
-    findings: Findings, *, look: bool = True, on_progress: StageProgress | None = None
-) -> Iterator[Moment]:
+def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     """Usable moments of every cutaway in the bin, as log sheets and the editor's marks tell them.
 
     look: of these only what is steady, sharp, well exposed and without a cut inside, where there is any.
     """
-    told = stage(on_progress, "looking at cutaways")
-    findings.note_log(findings.log.problems)
-    clips = tuple(_fitting(findings))
+    findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
-    for number, clip in enumerate(clips):
-        if told is not None:
-            told(number / len(clips))
+    for clip in findings.run.each("looking at cutaways", tuple(_fitting(findings))):
         found += _moments(findings, clip, look=look)
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
@@ -202,7 +194,7 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
     rules, rate = findings.recipe.cover, findings.timeline.rate
     frames = Frames.of(rules, rate)
     handle = rules.handle(rate)
-    logged, problems = logged_moments(findings.log, clip, rate, handle)
+    logged, problems = logged_moments(findings.run.log, clip, rate, handle)
     findings.note_log(problems)
     still = clip.source.kind is SourceKind.IMAGE
     whole = Span(0, frames.shot_max) if still else Span(handle, clip.source.length - handle)
@@ -210,7 +202,11 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
         if row.rating != 0 and not still and row.span.length < frames.shot_min:
             few = f"its {row.span.length} frames are shorter than shot_min_s"
             findings.note(f"{row.where}: {clip.name!r}: {few}: it is not used; mark a longer moment")
-    parts = [part for part in usable(clip, logged, whole, frames) if part.span.length >= frames.shot_min]
+    parts = [
+        part
+        for part in usable(clip, logged, whole, ideal=frames.shot_ideal, least=frames.shot_min)
+        if part.span.length >= frames.shot_min
+    ]
     path, seen = clip.source.path, None
     if look and path is not None and not still:
         seen = _looked_at(findings, clip, path, [part.span for part in parts], frames.shot_min)

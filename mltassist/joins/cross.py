@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings
 from mltassist.joins.hear import Join, hear_joins, own_gain_db
 from mltassist.joins.move import place_now
 from mltassist.joins.planner.choose import is_better
 from mltassist.project import Project
+from mltassist.rushes.find import find
 from mltassist.timeline.edits import CROSSING_FRAMES, FadeJoin, NudgeJoin
 
 
@@ -18,7 +19,6 @@ def cross_joins(
     findings: Findings,
     joins: Sequence[Join],
     mends: Sequence[NudgeJoin],
-    on_progress: StageProgress | None = None,
 ) -> tuple[Project, tuple[FadeJoin, ...], tuple[Join, ...]]:
     """The project with joins crossed over, the edits that do it, and what became of every join.
 
@@ -31,8 +31,8 @@ def cross_joins(
         edits = _numbered(project, [edit for _, edit in chosen])
         crossed = project.with_edits(edits)
         places = [(_track_now(project, crossed, edit.track), edit.at) for _, edit in chosen]
-        there = find(crossed.timeline, findings.recipe, on_progress, log=findings.log)
-        heard = hear_joins(there, on_progress, only=places)
+        there = find(crossed.timeline, findings.run)
+        heard = hear_joins(there, only=places)
         after = {(join.track, join.at): join for join in heard}
         told = {id(join): after.get(place) for (join, _), place in zip(chosen, places, strict=True)}
         better = [

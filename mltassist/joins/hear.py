@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from fractions import Fraction
-from math import isfinite, log10, nan
+from math import log10
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
-from mltassist.findings import Findings, StageProgress, note_timing, speech_clips, stage
+from mltassist.errors import MediaError
+from mltassist.findings import Findings, note_timing, plain, speech_clips
 from mltassist.frames import Rate
-from mltassist.joins import measures as joins
 from mltassist.joins.freedom import freedom
+from mltassist.joins.measures import Side, can_cross, habits, measure, side
 from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.choose import Move, improvements
-from mltassist.joins.planner.judge import Judgement, Sound, Usual, Verdict, judge
+from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.mix import gain_at
-from mltassist.media.sound.speech import RATE_HZ, SpeechDetector, default_detector
+from mltassist.media.sound.speech import RATE_HZ
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.edits import CROSSING_FRAMES
 from mltassist.timeline.model import Clip, Timeline, Track
@@ -34,8 +34,7 @@ HANDLE_S = Fraction(3, 5)
 """Seconds heard beyond it in the source, to tell whether a word goes on."""
 HABITS_S = 300
 """Seconds of a recording from which its speaker's habits are taken."""
-HABITS = Analysis("habits", 1)
-LONG_PAUSE_PERCENTILE = 95
+HABITS = Analysis("habits", 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,7 @@ class Join:
     """A speech edit as it sounds: where it is, what was measured, and what that means."""
 
     edit: SpeechEdit
-    measures: joins.Measures
+    measures: Measures
     judgement: Judgement
     moves: tuple[Move, ...] = ()
     """Moves of the join that would make it better, best first; where they were looked for."""
@@ -75,29 +74,21 @@ class Join:
             "reasons": [
                 {"kind": r.kind, "size": round(r.size, 3), "words": r.words} for r in self.judgement.reasons
             ],
-            "speech_dbfs": [_plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
-            "speech_step_db": _plain(m.speech_step_db),
-            "background_step_db": _plain(m.background_step_db),
-            "background_shape_db": _plain(m.background_shape_db),
-            "cut_before": _plain(m.cut_before),
-            "cut_after": _plain(m.cut_after),
-            "click_db": _plain(m.click_db),
-            "pause_s": _plain(m.pause_s),
-            "pitch_step_semitones": _plain(m.pitch_step_semitones),
+            "speech_dbfs": [plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
+            "speech_step_db": plain(m.speech_step_db),
+            "background_step_db": plain(m.background_step_db),
+            "background_shape_db": plain(m.background_shape_db),
+            "cut_before": plain(m.cut_before),
+            "cut_after": plain(m.cut_after),
+            "click_db": plain(m.click_db),
+            "pause_s": plain(m.pause_s),
+            "pitch_step_semitones": plain(m.pitch_step_semitones),
             "mended": None if self.mended is None else self.mended.as_dict(),
         }
 
 
-def _plain(value: float) -> float | None:
-    return round(value, 2) if isfinite(value) else None
-
-
 def hear_joins(
-    findings: Findings,
-    on_progress: StageProgress | None = None,
-    *,
-    mend: bool = False,
-    only: Collection[tuple[int, int]] | None = None,
+    findings: Findings, *, mend: bool = False, only: Collection[tuple[int, int]] | None = None
 ) -> tuple[Join, ...]:
     """Every speech edit measured at the gains of the timeline and judged; missing files are noted.
 
@@ -111,33 +102,30 @@ def hear_joins(
         if only is None or (edit.track, edit.at) in only
     ]
     note_timing(findings, speech_clips(findings))
-    detector = default_detector()
-    told = stage(on_progress, "listening to the edits")
-    usual: dict[str, Usual] = {}
+    known: dict[str, Habits] = {}
     found = []
-    for number, edit in enumerate(edits):
-        if told is not None:
-            told(number / len(edits))
-        sides = list(_sides(findings, timeline.track(edit.track), edit, detector))
+    for edit in findings.run.each("listening to the edits", edits):
+        sides = list(_sides(findings, timeline.track(edit.track), edit))
         if len(sides) < 2:
             continue
-        if edit.after.source.key not in usual:
-            usual[edit.after.source.key] = _usual(findings, edit.after, detector)
-        found.append(_judged(findings, edit, (sides[0], sides[1]), usual[edit.after.source.key], mend=mend))
+        key = edit.after.source.key
+        if key not in known:
+            known[key] = _habits(findings, edit.after)
+        found.append(_judged(findings, edit, (sides[0], sides[1]), known[key], mend=mend))
     return tuple(found)
 
 
 def _judged(
-    findings: Findings, edit: SpeechEdit, sides: tuple[joins.Side, joins.Side], usual: Usual, *, mend: bool
+    findings: Findings, edit: SpeechEdit, sides: tuple[Side, Side], usual: Habits, *, mend: bool
 ) -> Join:
     rules = findings.recipe.mend
     frame = findings.timeline.rate.samples(1, RATE_HZ)
     is_crossed = crosses_over(findings.timeline, edit)
-    measures = joins.measure(*sides, crossed=frame if is_crossed else 0)
+    measures = measure(*sides, crossed=frame if is_crossed else 0)
     same = edit.before.source.key == edit.after.source.key
-    through = edit.kind is CutKind.THROUGH
-    sound = _NOTHING if through else _sound(measures)
-    judgement = judge(sound, usual, findings.recipe.listen, same_speaker=same or through)
+    if edit.kind is CutKind.THROUGH:  # its source runs on, so there is nothing to hear
+        return Join(edit, measures, Judgement(Verdict.CLEAN, 0.0, ()))
+    judgement = judge(measures, usual, findings.recipe.listen, same_speaker=same)
     moves: tuple[Move, ...] = ()
     if mend and edit.kind in (CutKind.JUMP, CutKind.CHANGE) and judgement.verdict is not Verdict.CLEAN:
         free = freedom(findings.timeline, edit, picture_follows=rules.picture == "follows")
@@ -146,7 +134,7 @@ def _judged(
         )
         moves = improvements(
             judgement,
-            ((n, m, _sound(moved)) for n, m, moved in offsets(*sides, before, after)),
+            offsets(*sides, before, after),
             usual,
             findings.recipe.listen,
             rules,
@@ -154,9 +142,8 @@ def _judged(
         )
     crossed = None
     may_cross = rules.crossfade and not is_crossed and _may_cross(findings, edit, judgement)
-    if may_cross and joins.can_cross(sides[1], frame):
-        sound = _sound(joins.measure(*sides, crossed=frame))
-        crossed = judge(sound, usual, findings.recipe.listen, same_speaker=same)
+    if may_cross and can_cross(sides[1], frame):
+        crossed = judge(measure(*sides, crossed=frame), usual, findings.recipe.listen, same_speaker=same)
     return Join(edit, measures, judgement, moves, crossed)
 
 
@@ -189,26 +176,7 @@ def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:
     return {n: (1 if n >= 0 else -1) * rate.samples(abs(n), RATE_HZ) for n in frames}
 
 
-_NOTHING = Sound(nan, nan, nan, 0.0, 0.0, 0.0, nan)
-"""A through edit: its source runs on, so there is nothing to hear."""
-
-
-def _sound(m: joins.Measures) -> Sound:
-    return Sound(
-        m.speech_step_db,
-        m.background_step_db,
-        m.background_shape_db,
-        m.cut_before,
-        m.cut_after,
-        m.click_db,
-        m.pause_s,
-        m.pitch_step_semitones,
-    )
-
-
-def _sides(
-    findings: Findings, track: Track, edit: SpeechEdit, detector: SpeechDetector
-) -> Iterator[joins.Side]:
+def _sides(findings: Findings, track: Track, edit: SpeechEdit) -> Iterator[Side]:
     """Both sides of an edit, each with its handle; fewer where a file cannot be read."""
     rate = findings.timeline.rate
     for clip, before in ((edit.before, True), (edit.after, False)):
@@ -225,9 +193,8 @@ def _sides(
             findings.missing(clip.source.path, str(error))
             continue
         gain = own_gain(clip, track, edit.at - 1 if before else edit.at)
-        yield joins.side(
-            mono * np.float32(gain), detector.probability(mono), edit=join - first, before=before
-        )
+        chance = findings.run.detector.probability(mono)
+        yield side(mono * np.float32(gain), chance, edit=join - first, before=before)
 
 
 def own_gain(clip: Clip, track: Track, frame: int) -> float:
@@ -245,26 +212,24 @@ def _mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32
     return np.asarray(read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0])
 
 
-def _usual(findings: Findings, clip: Clip, detector: SpeechDetector) -> Usual:
-    """Habits of a clip's recording, taken from its first minutes; remembered between runs."""
-    path = clip.source.path
+def _habits(findings: Findings, clip: Clip) -> Habits:
+    """Habits of a clip's recording, taken from its first minutes; remembered between runs.
+
+    All 0 where it cannot be read so far, which is noted.
+    """
+    path, rate, detector = clip.source.path, findings.timeline.rate, findings.run.detector
     if path is None:
-        return Usual()
-    rate: Rate = findings.timeline.rate
+        return Habits()
     length = rate.samples(clip.source.length, RATE_HZ) if clip.source.length else HABITS_S * RATE_HZ
 
     def compute() -> dict[str, NDArray[Any]]:
         mono = _mono(path, 0, min(length, HABITS_S * RATE_HZ), clip.sound_stream)
-        found = joins.habits(mono, detector.probability(mono))
-        numbers = [found.level_sd_db, found.room_step_db, found.room_shape_db]
-        return {"spread": np.array(numbers), "pauses_s": np.array(found.pauses_s)}
+        return {"habits": np.array(astuple(habits(mono, detector.probability(mono))))}
 
     parameters = (("stream", clip.sound_stream), ("detector", detector.name), ("samples", length))
     try:
         stored = remembered(path, Analysis(HABITS.name, HABITS.version, parameters), compute)
-    except SourceMissing:
-        return Usual()
-    pauses = stored["pauses_s"]
-    longest = float(np.percentile(pauses, LONG_PAUSE_PERCENTILE)) if len(pauses) else 0.0
-    level, step, shape = (float(value) for value in stored["spread"])
-    return Usual(level, step, shape, longest)
+    except MediaError as error:
+        findings.missing(path, str(error))
+        return Habits()
+    return Habits(*stored["habits"].tolist())

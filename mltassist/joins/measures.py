@@ -14,16 +14,17 @@ from math import inf, isnan, nan
 import numpy as np
 from numpy.typing import NDArray
 
+from mltassist.joins.planner.judge import Habits, Measures
+from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 FRAME = 160  # samples, 10 ms: the step of all measures here
 WINDOW = 400  # samples, 25 ms
 BANDS = 24
-FLOOR_DB = -100.0
 AUDIBLE_DB = 45.0  # a room so far under the speech is not heard beside it (common practice)
 QUIET = 0.35  # activity under which a frame is no word
+LONG_PAUSE_PERCENTILE = 95
 
-Sound = NDArray[np.float32]
 Array = NDArray[np.float64]
 
 
@@ -56,35 +57,6 @@ class Side:
         return replace(self, cut=cut, edit=min(len(self.level_db), round(cut / FRAME)))
 
 
-@dataclass(frozen=True, slots=True)
-class Measures:
-    """What the ear could notice at an edit; nan where a side gives too little to tell.
-
-    speech_before_dbfs, speech_after_dbfs: level of speech on each side.
-    background_step_db: how much louder the room is after it; background_shape_db: how much its
-    spectrum differs, level apart (RMS over bands).
-    cut_before, cut_after: how far the edit lies inside a word on that side, 0 in a pause to 1.
-    click_db: jump of the waveform at the edit above the steps around it; 0 or less is ordinary.
-    pause_s: quiet left between the words on both sides; inf where a side has none.
-    pitch_step_semitones: pitch of the last voice before the edit against the first after it.
-    """
-
-    speech_before_dbfs: float
-    speech_after_dbfs: float
-    background_step_db: float
-    background_shape_db: float
-    cut_before: float
-    cut_after: float
-    click_db: float
-    pause_s: float
-    pitch_step_semitones: float
-
-    @property
-    def speech_step_db(self) -> float:
-        """How much louder speech is after the edit."""
-        return self.speech_after_dbfs - self.speech_before_dbfs
-
-
 def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) -> Side:
     """One side from a stretch of its source across the edit: sample `edit` is the first after it."""
     level, bands = frame_levels(sound)
@@ -92,20 +64,6 @@ def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) 
     speech = np.zeros(len(level))
     speech[: len(sampled)] = sampled
     return Side(level, bands, speech, 0, sound, before, 0).moved(edit)
-
-
-@dataclass(frozen=True, slots=True)
-class Habits:
-    """How much one speaker's recording varies by itself.
-
-    level_sd_db: spread of the loudness of phrases; room_step_db, room_shape_db: how much its room
-    differs between two places, in level and in spectrum, nine times in ten; pauses_s: lengths of pauses.
-    """
-
-    level_sd_db: float
-    room_step_db: float
-    room_shape_db: float
-    pauses_s: tuple[float, ...]
 
 
 def habits(sound: Sound, chance: NDArray[np.float32]) -> Habits:
@@ -140,7 +98,7 @@ def habits(sound: Sound, chance: NDArray[np.float32]) -> Habits:
         level_sd_db=float(np.std(phrases)) if len(phrases) > 2 else 0.0,
         room_step_db=float(np.percentile(np.abs([step for step, _ in compared]), 90)) if compared else 0.0,
         room_shape_db=float(np.percentile([shape for _, shape in compared], 90)) if compared else 0.0,
-        pauses_s=tuple(round(pause, 2) for pause in pauses),
+        long_pause_s=float(np.percentile(np.round(pauses, 2), LONG_PAUSE_PERCENTILE)) if pauses else 0.0,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join
 from mltassist.joins.move import mend_joins, place_now
@@ -12,22 +12,23 @@ from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.roomtone import tone_edits
 from mltassist.plans import notes_after
 from mltassist.project import Project
+from mltassist.rushes.find import find
 from mltassist.timeline.edits import Edit
 
 
 def mend_all(
-    project: Project, findings: Findings, joins: tuple[Join, ...], on_progress: StageProgress | None
+    project: Project, findings: Findings, joins: tuple[Join, ...]
 ) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
     """Joins moved, those that click still crossed over, and the holes in recordings filled.
 
     The notes of `findings` are told afterwards where they lie in the project that is given back.
     """
-    moved, moves, joins = mend_joins(project, findings, joins, on_progress)
+    moved, moves, joins = mend_joins(project, findings, joins)
     findings.notes = notes_after(findings.notes, moves)
-    crossed, crossings, joins = cross_joins(moved, findings, joins, moves, on_progress)
+    crossed, crossings, joins = cross_joins(moved, findings, joins, moves)
     there = findings
     if findings.recipe.mend.room_tone:
-        there = find(crossed.timeline, findings.recipe, log=findings.log)
+        there = find(crossed.timeline, findings.run)
     tones = tone_edits(there)
     findings.notes.update(there.notes)
     return crossed.with_edits(tones), (*moves, *crossings, *tones), joins

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings
 from mltassist.joins.freedom import freedom, nudged
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.planner.choose import is_better
 from mltassist.joins.planner.judge import Judgement, Verdict
 from mltassist.project import Project
+from mltassist.rushes.find import find
 from mltassist.timeline.edits import Edit, NudgeJoin
 
 
 def mend_joins(
-    project: Project, findings: Findings, joins: Sequence[Join], on_progress: StageProgress | None = None
+    project: Project, findings: Findings, joins: Sequence[Join]
 ) -> tuple[Project, tuple[NudgeJoin, ...], tuple[Join, ...]]:
     """The mended project, the edits that mend it, last join first, and what became of every join.
 
@@ -26,8 +27,8 @@ def mend_joins(
     while kept:
         places = _places(kept)
         mended = project.with_edits(kept)
-        there = find(mended.timeline, findings.recipe, on_progress, log=findings.log)
-        heard = hear_joins(there, on_progress, only=list(places.values()))
+        there = find(mended.timeline, findings.run)
+        heard = hear_joins(there, only=list(places.values()))
         by_place = {(join.track, join.at): join for join in heard}
         after = {before: by_place[now] for before, now in places.items() if now in by_place}
         better = tuple(edit for edit in kept if _sounds_better(findings, joins, edit, after))

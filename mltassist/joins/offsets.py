@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from mltassist.joins.measures import QUIET, Array, Measures, Side, activity, measure, room, speech_level
+from mltassist.joins.measures import QUIET, Array, Side, activity, measure, room, speech_level
+from mltassist.joins.planner.judge import Measures
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""

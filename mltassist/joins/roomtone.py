@@ -12,12 +12,11 @@ from pathlib import Path
 import numpy as np
 
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, speech_clips
+from mltassist.findings import Findings, speech_clips, speech_in
 from mltassist.frames import Span, joined, without
 from mltassist.joins.hear import own_gain_db
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.hearing import speech_on_timeline
-from mltassist.media.sound.speech import RATE_HZ, block_levels_db, default_detector
+from mltassist.media.sound.speech import RATE_HZ, block_levels_db
 from mltassist.timeline.edits import LayTone
 from mltassist.timeline.elements import SPEECH
 from mltassist.timeline.model import Clip, Gap, Track
@@ -108,8 +107,8 @@ def _clear_of_words(findings: Findings, track: Track, clip: Clip, near: Span) ->
     """Stretches of the recording, in its frames, that keep off every word in it."""
     rate = findings.timeline.rate
     whole = replace(clip, start=0, length=near.length, source_in=near.start, levels=(), remap=())
-    spoken = speech_on_timeline([(track, whole)], rate, default_detector())
     clear = rate.frames(CLEAR_S)
+    spoken = speech_in(findings, [(track, whole)])
     words = joined([span.shifted(near.start).grown(clear, clear) for span in spoken])
     return without([near], words)
 

@@ -12,7 +12,8 @@ from mltassist.errors import OutputError
 from mltassist.findings import Findings, spoken_sound
 from mltassist.frames import Span, format_timecode
 from mltassist.joins.hear import Join
-from mltassist.media.sound.mix import MIX_HZ, stem
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.mix import stem
 
 AROUND_S = 2
 

@@ -11,32 +11,21 @@ from mltassist.errors import MediaError, SourceMissing
 
 
 @dataclass(frozen=True, slots=True)
-class SoundStream:
-    """One sound stream: its channel count and sampling rate in hertz (0 where the file does not say)."""
-
-    channels: int
-    rate_hz: int
-
-
-@dataclass(frozen=True, slots=True)
 class MediaFacts:
     """The facts of one file.
 
-    `duration_s` is None for a still picture; `frame_rate` (frames per second) is None without moving
-    picture or where the file does not say. `width` and `height` are the stored pixels, before the
-    clockwise `rotation` in degrees (0, 90, 180, 270) that a player applies. `start_timecode` is the label of
-    the first frame, as the camera wrote it, "" where there is none.
+    `frame_rate` (frames per second) is None without moving picture or where the file does not say. `width`
+    and `height` are the stored pixels, before the clockwise `rotation` in degrees (0, 90, 180, 270) that a
+    player applies. `start_timecode` is the label of the first frame, as the camera wrote it, "" where there
+    is none.
     """
 
-    path: Path
-    duration_s: Fraction | None
     frame_rate: Fraction | None
     variable_rate: bool
     width: int
     height: int
     rotation: int
-    has_picture: bool
-    sound: tuple[SoundStream, ...]
+    has_sound: bool
     interlaced: bool = False
     start_timecode: str = ""
 
@@ -56,15 +45,12 @@ def probe(path: Path) -> MediaFacts:
     moving = next((track for track in pictures if track.track_type == "Video"), None)
     picture = moving or next(iter(pictures), None)
     return MediaFacts(
-        path=path,
-        duration_s=_duration_s(tracks) if moving or sounds else None,
         frame_rate=_frame_rate(moving) if moving else None,
         variable_rate=moving is not None and moving.frame_rate_mode == "VFR",
         width=_whole(picture.width) if picture else 0,
         height=_whole(picture.height) if picture else 0,
         rotation=round(float(picture.rotation or 0)) % 360 if picture else 0,
-        has_picture=picture is not None,
-        sound=tuple(SoundStream(_whole(s.channel_s), _whole(s.sampling_rate)) for s in sounds),
+        has_sound=bool(sounds),
         interlaced=moving is not None and moving.scan_type in ("Interlaced", "MBAFF"),
         start_timecode=_start_timecode(tracks),
     )
@@ -97,23 +83,6 @@ def _whole(value: Any) -> int:  # noqa: ANN401 - headers give int, text like "2 
         return int(float(first))
     except ValueError:
         return 0
-
-
-def _duration_s(tracks: list[Any]) -> Fraction | None:
-    """Length of the file; an exact count of frames or samples replaces the header's milliseconds."""
-    stated = [Fraction(str(t.duration)) / 1000 for t in tracks if t.duration is not None]
-    exact = []
-    for track in tracks:
-        rate = _frame_rate(track) if track.track_type == "Video" else None
-        if rate and track.frame_rate_mode != "VFR" and _whole(track.frame_count):
-            exact.append(_whole(track.frame_count) / rate)
-        if track.track_type == "Audio" and _whole(track.sampling_rate) and _whole(track.samples_count):
-            exact.append(Fraction(_whole(track.samples_count), _whole(track.sampling_rate)))
-    if not stated:
-        return max(exact, default=None)
-    longest = max(stated)
-    same = [length for length in exact if abs(length - longest) <= Fraction(1, 1000)]
-    return max(same, default=longest)
 
 
 def _frame_rate(track: Any) -> Fraction | None:  # noqa: ANN401 - untyped library object

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import isfinite, isnan
-from pathlib import Path
 
 from mltassist.media.sound.meter import Loudness, Meter
 from mltassist.media.sound.mix import BLOCK_S, Report, mix_blocks
+from mltassist.recipe.rules import DeliveryRules
 from mltassist.timeline.model import Timeline
-
-TARGET_LUFS = -23.0
-"""EBU R 128: programme loudness."""
-CEILING_DBTP = -1.0
-"""EBU R 128: highest true peak."""
 
 
 def mix_meter(
@@ -22,26 +17,16 @@ def mix_meter(
     """A meter that has read all that a film's timeline plays.
 
     The mix is made and read `block_s` seconds at a time, so memory stays flat; the figures do not
-    depend on where the parts meet. Files that cannot be read are silent; `on_missing` is told once of
-    each.
+    depend on where the parts meet. Files that cannot be read are silent; `on_missing` is told in each part.
     """
-    told: set[Path] = set()
-
-    def once(path: Path, why: str) -> None:
-        if on_missing is not None and path not in told:
-            told.add(path)
-            on_missing(path, why)
-
     meter = Meter(peaks=True)
-    for part in mix_blocks(timeline, block_s, on_missing=once):
+    for part in mix_blocks(timeline, block_s, on_missing=on_missing):
         meter.add(part)
     return meter
 
 
-def normalising_gain_db(
-    figures: Loudness, target_lufs: float = TARGET_LUFS, ceiling_dbtp: float = CEILING_DBTP
-) -> float:
-    """The gain, for the whole film, that brings it to `target_lufs`, or as near as `ceiling_dbtp` lets it.
+def normalising_gain_db(figures: Loudness, rules: DeliveryRules) -> float:
+    """The gain, for the whole film, that brings it to its target, or as near as the highest peak lets it.
 
     0 for a film without sound. Raises ValueError when the figures were read without peaks.
     """
@@ -49,4 +34,4 @@ def normalising_gain_db(
         raise ValueError("the true peak was not read; use a meter that reads peaks")
     if not isfinite(figures.integrated_lufs):
         return 0.0
-    return min(target_lufs - figures.integrated_lufs, ceiling_dbtp - figures.peak_dbtp)
+    return min(rules.target_lufs - figures.integrated_lufs, rules.ceiling_dbtp - figures.peak_dbtp)

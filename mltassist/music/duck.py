@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
 from typing import Any
 
-from mltassist.findings import Findings, StageProgress, speech_clips, stage
+from mltassist.findings import Clips, Findings, level_over, plain, speech_clips, speech_in
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.media.sound.atspeed import is_heard, unheard_because
-from mltassist.media.sound.hearing import passage_level, speech_on_timeline
+from mltassist.media.sound.hearing import Level
 from mltassist.media.sound.meter import Loudness, Meter
 from mltassist.media.sound.mix import sounding
-from mltassist.media.sound.speech import EnergyDetector, default_detector
 from mltassist.music.delivery import mix_meter
 from mltassist.music.planner import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
 from mltassist.timeline.edits import Edit
@@ -39,7 +36,6 @@ VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
 NEAR_DB = 0.1
 """Locked music so near to its level is where it should be, as where an earlier run has set it."""
-Clips = Sequence[tuple[Track, Clip]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,29 +54,25 @@ class Mix:
                 "timecode": format_timecode(p.span.start, rate),
                 "length": p.span.length,
                 "kind": "natural sound" if p.natural else "speech",
-                "foreground_lufs": _plain(p.foreground_lufs),
-                "music_lufs": _plain(p.music_lufs),
+                "foreground_lufs": plain(p.foreground_lufs),
+                "music_lufs": plain(p.music_lufs),
                 "depth_db": round(depth, 2),
                 "target_lu": p.separation_lu if p.separation_lu < OUT else None,
-                "separation_before_lu": _plain(p.foreground_lufs - p.music_lufs),
-                "separation_after_lu": _plain(a.foreground_lufs - a.music_lufs),
-                "plain_after_db": _plain(a.foreground_db - a.music_db),
+                "separation_before_lu": plain(p.foreground_lufs - p.music_lufs),
+                "separation_after_lu": plain(a.foreground_lufs - a.music_lufs),
+                "plain_after_db": plain(a.foreground_db - a.music_db),
             }
             for p, a, depth in zip(self.passages, after, self.depths_db, strict=True)
         ]
         return {"passages": rows}
 
 
-def _plain(level: float) -> float | None:
-    return round(level, 2) if isfinite(level) else None
-
-
-def music_clips(findings: Findings) -> Clips:
+def music_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
     """Clips of music that sound."""
     return clips_of(findings.timeline, findings.elements, (Element.MUSIC,))
 
 
-def _wholes(findings: Findings, music: Clips) -> Clips:
+def _wholes(findings: Findings, music: Clips) -> list[tuple[Track, Clip]]:
     """The clips that music can be taken down on: whole ones, dissolves included, on tracks not locked."""
     tracks = {track.index: track for track, _ in music if not track.locked}
     return [
@@ -105,10 +97,7 @@ def ramps_of(findings: Findings) -> Ramps:
 
 
 def duck_edits(
-    findings: Findings,
-    speech: tuple[Span, ...],
-    separation: float | None = None,
-    on_progress: StageProgress | None = None,
+    findings: Findings, speech: tuple[Span, ...], separation: float | None = None
 ) -> tuple[tuple[Edit, ...], Mix]:
     """Level curves for the music of a timeline on which no curve of ours lies, and what was measured."""
     rules, rate = findings.recipe.duck, findings.timeline.rate
@@ -121,7 +110,7 @@ def duck_edits(
     in_pause = rules.pause_separation_lu if rules.in_pause == "under" else OUT
     blank += [Passage(span, 0.0, 0.0, in_pause, natural=True) for span in pauses]
     blank.sort(key=lambda passage: passage.span)
-    measured = measure_mix(findings, tuple(blank), on_progress)
+    measured = measure_mix(findings, tuple(blank))
     music = music_clips(findings)
     edits = plan_duck(
         [MusicClip(track.index, clip.span, clip.source.key) for track, clip in _wholes(findings, music)],
@@ -135,7 +124,7 @@ def duck_edits(
             findings.note(
                 f"music {clip.name!r} is on a locked track and stays as it is", clip.start, needs_editor=True
             )
-    note_voices(findings, speech, on_progress)
+    note_voices(findings, speech)
     movable = [clip.span for track, clip in music if not track.locked]
     depths = tuple(depth if any(span.overlaps(m) for m in movable) else 0.0 for span, depth in wanted)
     for passage, depth in zip(measured, depths, strict=True):
@@ -144,26 +133,18 @@ def duck_edits(
     return edits, Mix(measured, depths, bool(music))
 
 
-def note_voices(
-    findings: Findings, speech: tuple[Span, ...], on_progress: StageProgress | None = None
-) -> None:
+def note_voices(findings: Findings, speech: tuple[Span, ...]) -> None:
     """Name every piece of music in which a voice is heard while someone speaks: words beside words."""
-    detector, rate = default_detector(), findings.timeline.rate
-    if isinstance(detector, EnergyDetector):
-        return  # by its level alone a voice is not told from an instrument
-    told = stage(on_progress, "listening to the music")
-    music = music_clips(findings)
-    for number, (track, clip) in enumerate(music):
-        if told is not None:
-            told(number / len(music))
+    if findings.run.voices is None:
+        return
+    for track, clip in findings.run.each("listening to the music", music_clips(findings)):
         under = shared([clip.span], speech)
         if not under:
             continue
-        voices = speech_on_timeline([(track, clip)], rate, detector, on_missing=findings.missing)
-        both = shared(voices, under)
+        both = shared(speech_in(findings, [(track, clip)]), under)
         frames = sum(span.length for span in both)
         share = frames / sum(span.length for span in under)
-        if share >= VOICED and frames >= rate.frames(VOICED_S):
+        if share >= VOICED and frames >= findings.timeline.rate.frames(VOICED_S):
             findings.note(
                 f"a voice is heard in the music {clip.name!r}, from here on in {share:.0%} of the time"
                 " that it lies under speech: words beside words; use a part without a voice, or other music",
@@ -182,11 +163,9 @@ def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span
     return joined(trimmed)
 
 
-def film_meter(findings: Findings, on_progress: StageProgress | None = None) -> Meter:
+def film_meter(findings: Findings) -> Meter:
     """A meter that has read all that the film plays."""
-    told = stage(on_progress, "measuring the film")
-    if told is not None:
-        told(0.0)
+    findings.run.tell("measuring the film")
     for _, clip in sounding(findings.timeline):
         if clip.source.kind is SourceKind.FILE and not is_heard(clip):
             findings.note(
@@ -200,31 +179,31 @@ def film_meter(findings: Findings, on_progress: StageProgress | None = None) -> 
 def loudness_row(loudness: Loudness) -> dict[str, float | None]:
     """The figures of a film as plain data; None where it is silent."""
     return {
-        "integrated_lufs": _plain(loudness.integrated_lufs),
-        "range_lu": _plain(loudness.range_lu),
-        "peak_dbtp": _plain(loudness.peak_dbtp),
+        "integrated_lufs": plain(loudness.integrated_lufs),
+        "range_lu": plain(loudness.range_lu),
+        "peak_dbtp": plain(loudness.peak_dbtp),
     }
 
 
 def measure_mix(
-    findings: Findings, found: tuple[Passage, ...], on_progress: StageProgress | None = None
+    findings: Findings, found: tuple[Passage, ...], *, music_only: bool = False
 ) -> tuple[Passage, ...]:
-    """The same passages with the loudness of foreground and music as they now are."""
-    rate = findings.timeline.rate
+    """The same passages with the loudness of foreground and music as they now are.
+
+    music_only: nothing but the music has changed since the foreground was measured.
+    """
     foreground = {
         False: speech_clips(findings),
         True: clips_of(findings.timeline, findings.elements, (Element.NATURAL,)),
     }
     music = music_clips(findings)
-    told: Callable[[float], None] | None = stage(on_progress, "measuring the mix")
     measured = []
-    for number, passage in enumerate(found):
-        if told is not None:
-            told(number / len(found))
-        over, under = (
-            passage_level(clips, passage.span, rate, on_missing=findings.missing)
-            for clips in (foreground[passage.natural], music)
-        )
+    for passage in findings.run.each("measuring the mix", found):
+        if music_only:
+            over = Level(passage.foreground_lufs, passage.foreground_db)
+        else:
+            over = level_over(findings, foreground[passage.natural], passage.span)
+        under = level_over(findings, music, passage.span)
         measured.append(
             replace(
                 passage,

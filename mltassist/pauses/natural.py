@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from mltassist.media.cache import Analysis, remembered
-from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.liveness import BLOCK, RATE_HZ, Liveness, liveness, ramp
+from mltassist.media.sound.decode import MIX_HZ, read_sound
+from mltassist.media.sound.liveness import BLOCK, Liveness, liveness, ramp
 from mltassist.media.sound.speech import SpeechDetector
 
 LEVEL_WEIGHT = 0.4
@@ -114,7 +114,7 @@ def listen_natural(
             wanted = min(_PART, count - at)
             after = min(_LEAD, count - at - wanted)
             sound = read_sound(
-                path, first + at - before, before + wanted + after, rate_hz=RATE_HZ, stream=stream
+                path, first + at - before, before + wanted + after, rate_hz=MIX_HZ, stream=stream
             )
             whole = liveness(sound, detector)
             inside = slice(before // BLOCK, before // BLOCK + wanted // BLOCK)

@@ -8,14 +8,11 @@ from fractions import Fraction
 from math import ceil, inf
 
 from mltassist.errors import MediaError, NoSuchPlace
-from mltassist.findings import Findings, StageProgress, speech_activity, speech_clips, stage
+from mltassist.findings import Findings, speech_activity, speech_clips, speech_in, speech_lufs
 from mltassist.frames import Span, format_timecode, joined, without
-from mltassist.media.sound.decode import as_stereo, read_sound
-from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.sound.decode import MIX_HZ, as_stereo, read_sound
 from mltassist.media.sound.liveness import BLOCKS_PER_S
-from mltassist.media.sound.loudness import integrated_lufs
-from mltassist.media.sound.mix import MIX_HZ
-from mltassist.media.sound.speech import EnergyDetector, default_detector
+from mltassist.media.sound.meter import Meter
 from mltassist.pauses.natural import Window, best_window, listen_natural
 from mltassist.pauses.planner import (
     NaturalMoment,
@@ -28,23 +25,17 @@ from mltassist.pauses.planner import (
 )
 from mltassist.recipe.rules import PauseWish
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import Edit, LayNatural, OpenPause
+from mltassist.timeline.edits import MOST_GAIN_DB, Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
 from mltassist.timeline.places import find_place
 from mltassist.timeline.wholes import uncut
 
-ORDINARY_SPEECH_LUFS = -23.0
-"""Loudness taken for a film whose speech cannot be measured: the EBU R 128 programme target."""
+AROUND_S = 15
+"""Seconds to each side of a pause in which speech is measured."""
 
 
-def pause_edits(
-    findings: Findings,
-    wish: PauseWish,
-    on_progress: StageProgress | None = None,
-    *,
-    before: Timeline | None = None,
-) -> tuple[Edit, ...]:
+def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None = None) -> tuple[Edit, ...]:
     """The edits that open a pause and lay natural sound into it; what is missing is noted.
 
     before: the timeline before any pause of this run, where others have been opened after this place.
@@ -62,7 +53,7 @@ def pause_edits(
             why = "another pause that was asked for lies here already: no other is opened"
             findings.note(why, at, needs_editor=True)
         return ()
-    found = _moments(findings, wish.at, length, on_progress)
+    found = _moments(findings, wish.at, length)
     heard = _heard(timeline)
     moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)
     if (taken := best_moment(moments)) is not None:
@@ -70,19 +61,20 @@ def pause_edits(
     else:
         findings.note("no natural sound was found for this pause", at, needs_editor=True)
     across = [(track, clip) for track, clip in speech_clips(findings) if clip.start < at < clip.span.end]
-    spoken = speech_on_timeline(across, rate, default_detector(), on_missing=findings.missing)
-    if any(span.start < at < span.end for span in spoken):
+    if any(span.start < at < span.end for span in speech_in(findings, across)):
         # The place was asked for, so it is used; whoever asked may not have heard this.
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
     fade, running = rate.frames(rules.fade_s), _running_on(findings)
     short = _short_clips(findings, running, at, length)
+    reach = rate.frames(AROUND_S)
+    around = Span(max(0, at - reach), min(timeline.length, at + reach))
     task = PauseTask(
         at=at,
         length=length,
         empty=_empty(timeline, running),
         run_on=running,
         moments=moments,
-        target_lufs=_speech_loudness(findings, at) - rules.under_speech_lu,
+        target_lufs=speech_lufs(findings, around) - rules.under_speech_lu,
         lead=rules.lead_frames,
         trail=rules.trail_frames,
         fade=fade,
@@ -98,15 +90,13 @@ def pause_edits(
     return edits
 
 
-def suggested_places(
-    findings: Findings, many: int, taken: Iterable[str] = (), on_progress: StageProgress | None = None
-) -> tuple[int, ...]:
+def suggested_places(findings: Findings, many: int, taken: Iterable[str] = ()) -> tuple[int, ...]:
     """Frames where a pause would fit best, in order: where speech rests longest, after a topic.
 
     Raises NoSuchPlace when there are fewer than one; fewer than asked for are noted.
     """
     timeline = findings.timeline
-    spoken = speech_activity(findings, on_progress)
+    spoken = speech_activity(findings)
     edits = speech_edits(timeline, findings.elements)
     items = [item for track in timeline.tracks for item in track.items]
     dissolves = [item.span for item in items if isinstance(item, Dissolve)]
@@ -176,9 +166,11 @@ def _note_shortfalls(
         findings.note(
             f"{clip.name!r} is not long enough to run on: it ends {early} early", task.at, needs_editor=True
         )
-    if any(isinstance(edit, LayNatural) and edit.gain_db > 20 for edit in edits):
+    if any(isinstance(edit, LayNatural) and edit.gain_db > MOST_GAIN_DB for edit in edits):
         findings.note(
-            "the natural sound is very quiet and is raised by more than 20 dB", task.at, needs_editor=True
+            f"the natural sound is very quiet and is raised by more than {MOST_GAIN_DB:g} dB",
+            task.at,
+            needs_editor=True,
         )
 
 
@@ -205,51 +197,31 @@ def _empty(timeline: Timeline, running: tuple[int, ...]) -> tuple[Span, ...]:
     return without([Span(0, timeline.length)], joined(busy))
 
 
-def _speech_loudness(findings: Findings, at: int) -> float:
-    """Loudness of the speech of the half minute around a place."""
-    rate, length = findings.timeline.rate, findings.timeline.length
-    reach = rate.frames(15)
-    level = passage_loudness(
-        speech_clips(findings),
-        Span(max(0, at - reach), min(length, at + reach)),
-        rate,
-        on_missing=findings.missing,
-    )
-    return ORDINARY_SPEECH_LUFS if level == -inf else level
-
-
-def _moments(
-    findings: Findings, place: str, length: int, on_progress: StageProgress | None
-) -> dict[NaturalMoment, Window]:
+def _moments(findings: Findings, place: str, length: int) -> dict[NaturalMoment, Window]:
     """The most alive clean stretch of every natural-sound clip that is long enough."""
     rules, rate = findings.recipe.pause, findings.timeline.rate
     handle = rate.frames(rules.handle_s)
     whole = length + rules.lead_frames + rules.trail_frames
     window = max(1, ceil(rate.seconds(whole) * BLOCKS_PER_S))
-    told = stage(on_progress, "listening to natural sound")
-    detector = default_detector()
-    # By its level alone a voice is not told from any other event.
-    voices = None if isinstance(detector, EnergyDetector) else detector
+    run = findings.run
     words = set(re.findall(r"\w+", place.lower()))
-    clips = natural_clips(findings)
     found: dict[NaturalMoment, Window] = {}
-    for number, clip in enumerate(clips):
-        if told is not None:
-            told(number / len(clips))
+    for clip in run.each("listening to natural sound", natural_clips(findings)):
         room = clip.source.length - whole - 2 * handle
         if room < 0 or clip.source.path is None:
             continue
         first = rate.samples(handle, MIX_HZ)
         count = rate.samples(clip.source.length - handle, MIX_HZ) - first
         try:
-            best = best_window(listen_natural(clip.source.path, first, count, detector=voices), window)
+            best = best_window(listen_natural(clip.source.path, first, count, detector=run.voices), window)
             start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
             offset = rate.samples(start, MIX_HZ)
-            part = as_stereo(read_sound(clip.source.path, offset, rate.samples(whole, MIX_HZ)))
+            meter = Meter()
+            meter.add(as_stereo(read_sound(clip.source.path, offset, rate.samples(whole, MIX_HZ))))
         except MediaError as error:
             findings.missing(clip.source.path, str(error))
             continue
-        loudness = float(integrated_lufs(part, MIX_HZ))
+        loudness = meter.read().integrated_lufs
         if loudness == -inf:
             continue
         moment = NaturalMoment(

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from unicodedata import normalize
@@ -13,48 +12,14 @@ from unicodedata import normalize
 from mltassist.errors import MediaError, TimeError
 from mltassist.frames import Rate, Span, format_timecode, parse_timecode
 from mltassist.media.probe import probe
-from mltassist.rushes.logsheet import LogRow, LogSheet, read_log_sheet, span_of
+from mltassist.rushes.logsheet import LogSheet, read_log_sheet, row_span
+from mltassist.timeline.log import Log, Logged, LogRow, Problem
 from mltassist.timeline.model import BinClip, SourceKind, Timeline
 
 NAME = re.compile(r"(?:.*[\W_])?log\.csv", re.IGNORECASE | re.DOTALL)
 """A file beside the project or its media whose name ends in this word is a log sheet: a catalog is none."""
 LARGEST = 16 * 2**20
 """Bytes of the largest sheet that is read: a row takes about a hundred."""
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What is wrong with a sheet, where, and what to do. grave: something the sheet says is not done."""
-
-    text: str
-    grave: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Log:
-    """What the sheets say of the bin. rows: by source key, each with its sheet."""
-
-    sheets: tuple[Path, ...] = ()
-    rows: Mapping[str, tuple[tuple[Path, LogRow], ...]] = field(default_factory=dict)
-    problems: tuple[Problem, ...] = ()
-
-    def words(self) -> dict[str, str]:
-        """By source key, all subjects that are given to it."""
-        return {
-            key: " ".join(subject for _, row in rows for subject in row.subjects)
-            for key, rows in self.rows.items()
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class Logged:
-    """A moment of a sheet in source frames, the rest as in its row. where: its sheet and line."""
-
-    span: Span
-    size: str
-    subjects: tuple[str, ...]
-    rating: Fraction | None
-    where: str = ""
 
 
 def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
@@ -169,7 +134,7 @@ def logged_moments(
         where = f"{sheet}: line {row.line}"
         try:
             length = clip.source.length
-            span = Span(0, length) if still else span_of(row, rate, length, handle, start)
+            span = Span(0, length) if still else row_span(row, rate, length, handle, start)
         except TimeError as error:
             problems.append(Problem(f"{where}: {clip.name!r}: {error}"))
             continue

@@ -15,8 +15,8 @@ from fractions import Fraction
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span, parse_timecode
 from mltassist.timeline.elements import SIZES
+from mltassist.timeline.log import LogRow
 
-COLUMNS = ("file", "in", "out", "size", "subject", "rating", "note")
 BEST = 5
 """The highest rating; the lowest, 0, says that a moment is not to be used."""
 _DELIMITERS = (",", ";", "\t")
@@ -29,22 +29,6 @@ _SPOKEN_SIZES = {
     "CLOSE UP": "CU",
     "CLOSEUP": "CU",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class LogRow:
-    """One usable moment. first, last: its in and out as they were written, "" where the cell is empty.
-
-    last is the first frame after the moment. subjects: lower case. rating: 0 to 5, None where none is given.
-    """
-
-    line: int
-    file: str
-    first: str = ""
-    last: str = ""
-    size: str = ""
-    subjects: tuple[str, ...] = ()
-    rating: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +136,7 @@ def frame_of(text: str, rate: Rate, start: str = "") -> int | None:
     return frame
 
 
-def span_of(row: LogRow, rate: Rate, length: int, handle: int, start: str = "") -> Span:
+def row_span(row: LogRow, rate: Rate, length: int, handle: int, start: str = "") -> Span:
     """The source frames of a row's moment in a file of `length` frames whose ends are held by `handle`.
 
     A length of 0 is not known. Raises TimeError where they are not in the file, or none are left.

@@ -6,11 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from mltassist.cutaways.planner.film import Frames
 from mltassist.frames import Span, joined, without
-from mltassist.rushes.logs import Log, Logged
 from mltassist.rushes.logsheet import BEST
 from mltassist.timeline.elements import size_in, size_of, subjects_of, words_in
+from mltassist.timeline.log import Log, Logged
 from mltassist.timeline.model import BinClip, Guide, SourceKind
 
 ORDINARY = Fraction(3, BEST)
@@ -29,12 +28,14 @@ class Usable:
     grade: Fraction = ORDINARY
 
 
-def usable(clip: BinClip, logged: Sequence[Logged], whole: Span, frames: Frames) -> tuple[Usable, ...]:
+def usable(
+    clip: BinClip, logged: Sequence[Logged], whole: Span, *, ideal: int, least: int
+) -> tuple[Usable, ...]:
     """The usable stretches of a clip; they may overlap.
 
     logged: what log sheets say of it: then these alone are its stretches. Else they are its marked ranges,
     else the `whole` of it, and again the parts around its markers. Words of markers are told of the
-    stretches they lie in.
+    stretches they lie in. ideal, least: frames of an ordinary shot and of the shortest.
     """
     plain = Usable(whole, size_of(clip), subjects_of(clip))
     if logged:
@@ -43,7 +44,9 @@ def usable(clip: BinClip, logged: Sequence[Logged], whole: Span, frames: Frames)
         return (plain,)
     if clip.zones:
         return tuple(_told(clip, replace(plain, span=zone)) for zone in clip.zones)
-    marked = (replace(plain, span=span, grade=MARKED) for span in _around_markers(clip, whole, frames))
+    marked = (
+        replace(plain, span=span, grade=MARKED) for span in _around_markers(clip, whole, ideal // 2, least)
+    )
     return (plain, *(_told(clip, part) for part in marked))
 
 
@@ -84,9 +87,8 @@ def _marks(clip: BinClip) -> Iterator[Guide]:
     return (mark for mark in clip.markers if mark.text.strip() and not mark.ours)
 
 
-def _around_markers(clip: BinClip, whole: Span, frames: Frames) -> tuple[Span, ...]:
+def _around_markers(clip: BinClip, whole: Span, half: int, least: int) -> tuple[Span, ...]:
     """Half an ideal shot to either side of each marker, inside the whole; near its ends a shortest shot."""
-    half, least = frames.shot_ideal // 2, frames.shot_min
     if whole.length < least:
         return ()
     return joined(

@@ -8,17 +8,17 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from mltassist.findings import Findings, StageProgress, find
+from mltassist.findings import Findings, StageProgress
 from mltassist.frames import Span, joined
 from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
-from mltassist.rushes.logs import Logged, logged_moments
+from mltassist.rushes.find import begin, find
+from mltassist.rushes.logs import logged_moments
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
+from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
-
-VERSION = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Survey:
         """The survey as plain data, in the form of docs/formats.md; all times are frames."""
         timeline = self.timeline
         return {
-            "version": VERSION,
+            "version": 1,
             "project": str(timeline.path),
             "host": timeline.host,
             "rate": [timeline.rate.numerator, timeline.rate.denominator],
@@ -75,13 +75,13 @@ class Survey:
         }
 
     def _track(self, track: Track) -> dict[str, Any]:
-        verdict = self.elements.tracks[track.index]
+        taken = self.elements.tracks[track.index]
         return {
             "index": track.index,
             "name": track.name,
             "kind": track.kind.value,
-            "element": verdict.element.value if verdict.element else None,
-            "why": verdict.why,
+            "element": taken.element.value if taken.element else None,
+            "why": taken.why,
             "locked": track.locked,
             "hidden": track.hidden,
             "muted": track.muted,
@@ -90,14 +90,14 @@ class Survey:
         }
 
     def _bin_clip(self, clip: BinClip) -> dict[str, Any]:
-        verdict = self.elements.sources[clip.source.key]
+        taken = self.elements.sources[clip.source.key]
         return {
             "name": clip.name,
             "source": clip.source.key,
             "folder": clip.folder,
             "tags": list(clip.tags),
-            "element": verdict.element.value if verdict.element else None,
-            "why": verdict.why,
+            "element": taken.element.value if taken.element else None,
+            "why": taken.why,
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
             "length": clip.source.length,
@@ -134,7 +134,7 @@ def survey(
     project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
 ) -> Survey:
     """Find the elements of a project and the edits in its speech; missing media are noted by name."""
-    findings = find(project.timeline, recipe or Recipe(), on_progress)
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
     timeline, elements = project.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
@@ -148,20 +148,20 @@ def survey(
         on_timeline={e: sum(span.length for span in joined(_spans(findings, e))) for e in Element},
         in_bin={e: sum(_rushes(timeline, elements, e).values()) for e in Element},
         notes=tuple(findings.notes),
-        log_sheets=findings.log.sheets,
+        log_sheets=findings.run.log.sheets,
         logged=logged,
     )
 
 
 def _logged(findings: Findings) -> dict[str, tuple[Logged, ...]]:
     """The moments of log sheets by source key; what is wrong with others is noted."""
-    findings.note_log(findings.log.problems)
+    findings.note_log(findings.run.log.problems)
     rate = findings.timeline.rate
     handle = findings.recipe.cover.handle(rate)
     found = {}
     for clip in findings.timeline.bin:
-        if clip.source.key in findings.log.rows and clip.source.key not in found:
-            moments, problems = logged_moments(findings.log, clip, rate, handle)
+        if clip.source.key in findings.run.log.rows and clip.source.key not in found:
+            moments, problems = logged_moments(findings.run.log, clip, rate, handle)
             findings.note_log(problems)
             found[clip.source.key] = tuple(moment for moment in moments if moment.rating != 0)
     return found

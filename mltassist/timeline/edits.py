@@ -12,6 +12,8 @@ from mltassist.frames import Span
 
 FADE_DB = -60.0
 """Where fades begin and end: the floor the hosts themselves use."""
+MOST_GAIN_DB = 20.0
+"""The engine's volume filter plays no more gain than this, unless it is told to (`max_gain`)."""
 CROSSING_FRAMES = 2
 """What a crossed join takes on either side: a filter's first frame has no ramp, so the second is the fade."""
 

@@ -77,8 +77,8 @@ def _pattern(word: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
-    """An element (None: not known) and the reason."""
+class Identification:
+    """What a track or a source is taken for (None: not known), and why."""
 
     element: Element | None
     why: str
@@ -87,10 +87,10 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Elements:
-    """The verdicts on a timeline: by track number, and by source key."""
+    """What all of a timeline is taken for: by track number, and by source key."""
 
-    tracks: Mapping[int, Verdict]
-    sources: Mapping[str, Verdict]
+    tracks: Mapping[int, Identification]
+    sources: Mapping[str, Identification]
 
     def of_clip(self, track: Track, clip: Clip) -> Element | None:
         """What a clip on the timeline is: its track says, else its source.
@@ -99,16 +99,16 @@ class Elements:
         """
         if track.ours == "joins":
             return None
-        verdict = self.tracks.get(track.index)
-        if verdict is not None and verdict.element is not None:
-            return verdict.element
+        taken = self.tracks.get(track.index)
+        if taken is not None and taken.element is not None:
+            return taken.element
         own = self.sources.get(clip.source.key)
         return own.element if own is not None else None
 
     def of_source(self, key: str) -> Element | None:
         """What a clip of the bin is."""
-        verdict = self.sources.get(key)
-        return verdict.element if verdict is not None else None
+        taken = self.sources.get(key)
+        return taken.element if taken is not None else None
 
 
 def find_elements(
@@ -175,9 +175,9 @@ def _words(text: str) -> list[str]:
 
 def _of_bin_clip(
     clip: BinClip, vocabulary: Vocabulary, logged: Mapping[str, str], shares: Mapping[str, float]
-) -> Verdict:
+) -> Identification:
     if pinned := vocabulary.pinned(clip.folder, clip.name, clip.source.key):
-        return Verdict(pinned, "pinned by the recipe")
+        return Identification(pinned, "pinned by the recipe")
     for what, text in (
         ("bin folder", clip.folder),
         ("tag", " ".join(clip.tags)),
@@ -185,23 +185,23 @@ def _of_bin_clip(
         ("file path", _end_of_path(clip.source.key)),
     ):
         if found := vocabulary.spoken_of(text):
-            return Verdict(found[0], f"{what} says {found[1].rstrip('*')!r}")
+            return Identification(found[0], f"{what} says {found[1].rstrip('*')!r}")
     if size_of(clip) and clip.source.has_picture:
-        return Verdict(Element.CUTAWAY, f"its name has a picture size ({size_of(clip)})")
+        return Identification(Element.CUTAWAY, f"its name has a picture size ({size_of(clip)})")
     if clip.source.key in logged:
         if found := vocabulary.spoken_of(logged[clip.source.key]):
-            return Verdict(found[0], f"the log sheet says {found[1].rstrip('*')!r}")
+            return Identification(found[0], f"the log sheet says {found[1].rstrip('*')!r}")
         if clip.source.has_picture:
-            return Verdict(Element.CUTAWAY, "the log sheet names it")
+            return Identification(Element.CUTAWAY, "the log sheet names it")
     return _by_sound(clip.source.key, shares)
 
 
-def _of_name(clip: Clip, vocabulary: Vocabulary, shares: Mapping[str, float]) -> Verdict:
+def _of_name(clip: Clip, vocabulary: Vocabulary, shares: Mapping[str, float]) -> Identification:
     if pinned := vocabulary.pinned(clip.name, clip.source.key):
-        return Verdict(pinned, "pinned by the recipe")
+        return Identification(pinned, "pinned by the recipe")
     for what, text in (("name", clip.name), ("file path", _end_of_path(clip.source.key))):
         if found := vocabulary.spoken_of(text):
-            return Verdict(found[0], f"{what} says {found[1].rstrip('*')!r}")
+            return Identification(found[0], f"{what} says {found[1].rstrip('*')!r}")
     return _by_sound(clip.source.key, shares)
 
 
@@ -210,43 +210,32 @@ def _end_of_path(key: str) -> str:
     return " ".join(re.split(r"[/\\]", key)[-2:])
 
 
-def _by_sound(key: str, shares: Mapping[str, float]) -> Verdict:
+def _by_sound(key: str, shares: Mapping[str, float]) -> Identification:
     share = shares.get(key)
     if share is None:
-        return Verdict(None, "no name tells")
+        return Identification(None, "no name tells")
     if share >= 0.4:  # a bite or a narration is mostly speech; a place is hardly ever
-        return Verdict(Element.INTERVIEW, f"a guess: {share:.0%} of its sound is speech", sure=False)
-    return Verdict(None, f"no name tells, and {share:.0%} of its sound is speech", sure=False)
+        return Identification(Element.INTERVIEW, f"a guess: {share:.0%} of its sound is speech", sure=False)
+    return Identification(None, f"no name tells, and {share:.0%} of its sound is speech", sure=False)
 
 
-def _of_track(track: Track, vocabulary: Vocabulary, sources: Mapping[str, Verdict]) -> Verdict:
+def _of_track(track: Track, vocabulary: Vocabulary, sources: Mapping[str, Identification]) -> Identification:
     if pinned := vocabulary.pinned(track.name):
-        return Verdict(pinned, "pinned by the recipe")
+        return Identification(pinned, "pinned by the recipe")
     if found := vocabulary.spoken_of(track.name):
-        return Verdict(found[0], f"track name says {found[1].rstrip('*')!r}")
+        return Identification(found[0], f"track name says {found[1].rstrip('*')!r}")
     lengths: Counter[Element] = Counter()
     for clip in track.clips():
-        verdict = sources.get(clip.source.key)
-        if verdict is not None and verdict.element is not None:
-            lengths[verdict.element] += clip.length
+        taken = sources.get(clip.source.key)
+        if taken is not None and taken.element is not None:
+            lengths[taken.element] += clip.length
     if not lengths:
-        return Verdict(None, "empty" if not any(track.clips()) else "no name tells")
+        return Identification(None, "empty" if not any(track.clips()) else "no name tells")
     element, most = lengths.most_common(1)[0]
     if len(lengths) == 1:
-        return Verdict(element, f"all its known clips are {element}")
+        return Identification(element, f"all its known clips are {element}")
     # A track that holds several elements has none of its own: each clip speaks for itself.
-    return Verdict(None, f"mixed, {most * 100 // lengths.total()}% of it {element}")
-
-
-def speech_tracks(timeline: Timeline, elements: Elements) -> tuple[Track, ...]:
-    """Tracks that are heard and hold at least one clip of speech."""
-    return tuple(
-        track
-        for track in timeline.tracks
-        if track.has_sound
-        and not track.muted
-        and any(clip.plays_sound and elements.of_clip(track, clip) in SPEECH for clip in track.clips())
-    )
+    return Identification(None, f"mixed, {most * 100 // lengths.total()}% of it {element}")
 
 
 def clips_of(

@@ -24,7 +24,7 @@ ANALYSE = """
 import sys, time, resource
 from pathlib import Path
 from mltassist.frames import Rate, Span
-from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.sound.hearing import passage_level, speech_on_timeline
 from mltassist.media.sound.speech import default_detector
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 path, seconds = Path(sys.argv[1]), int(sys.argv[2])
@@ -33,7 +33,7 @@ clips = [(Track(1, TrackKind.SOUND, "Interview"), Clip(0, seconds * 25, source, 
 t = time.perf_counter()
 found = speech_on_timeline(clips, Rate(25), default_detector())
 if sys.argv[3] == "loudness":
-    passage_loudness(clips, Span(0, seconds * 25), Rate(25))
+    passage_level(clips, Span(0, seconds * 25), Rate(25))
 took = time.perf_counter() - t
 try:
     # Linux hands the peak of the parent on to the child's resource usage; this one is of the child alone.

@@ -12,8 +12,9 @@ import pytest
 import mltassist
 from mltassist.checking import check
 from mltassist.cutaways.beside import sounds_under
-from mltassist.findings import find, speech_clips
+from mltassist.findings import speech_clips
 from mltassist.recipe.rules import CoverRules, Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import LayNatural, LayShot, LayUnder
 from mltassist.timeline.elements import Element
 from tests import referee
@@ -57,7 +58,8 @@ def test_the_sound_of_shots_lies_far_under_the_speech(tmp_path: Path) -> None:
     path, plan = covered(tmp_path, "host.kdenlive", KEPT, "kept")
     under = [edit for edit in plan.edits if isinstance(edit, LayUnder)]
     assert len(under) == plan.figures["sounds_kept"] >= 3
-    made = find(mltassist.open(path).timeline, KEPT)
+    film = mltassist.open(path).timeline
+    made = find(film, begin(film, KEPT))
     meter = pyloudnorm.Meter(48000)
     talking = {track.index for track, _ in speech_clips(made)}
     spoken = meter.integrated_loudness(referee.sound(path, only_tracks=talking).T.astype(np.float64))
@@ -88,7 +90,8 @@ def test_a_plan_without_its_sounds_ducks_the_music_and_nothing_else(tmp_path: Pa
 
 
 def test_words_are_not_laid_under_words(tmp_path: Path) -> None:
-    findings = find(mltassist.open(write(short(), tmp_path)).timeline, KEPT)
+    film = mltassist.open(write(short(), tmp_path)).timeline
+    findings = find(film, begin(film, KEPT))
     timeline = findings.timeline
     talk = next(clip for _, clip in speech_clips(findings) if clip.source.path and clip.length > 75)
     quiet = next(c for c in timeline.bin if findings.elements.of_source(c.source.key) is Element.CUTAWAY)

@@ -11,9 +11,8 @@ from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.planner.film import Frames, Shot
 from mltassist.cutaways.planner.plan import cover_edits, plan_cover
 from mltassist.cutaways.task import cover_task
-from mltassist.findings import find
 from mltassist.frames import Span
-from mltassist.recipe.rules import Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Track
 from tests.cutaways.films import RULES, clips
 from tests.timeline.films import clip, row, timeline, track
@@ -21,12 +20,14 @@ from tests.timeline.films import clip, row, timeline, track
 
 def covered(*tracks: Track) -> tuple[list[tuple[int, bool]], list[int], list[Shot]]:
     """Cuts to be covered, the figures (found, by the editor, by size, now, left), and the shots."""
-    findings = find(timeline(*tracks), Recipe())
-    task = replace(cover_task(findings, (), look=False), supply=clips(12))
+    film = timeline(*tracks)
+    findings = find(film, begin(film))
+    task, jumps = cover_task(findings, (), look=False)
+    task = replace(task, supply=clips(12))
     plan = plan_cover(task, Frames.of(findings.recipe.cover, findings.timeline.rate))
     assert plan.breaches == ()
     assert len(cover_edits(task, plan)) == len(plan.shots)
-    figures = list(cover_figures(findings, task, plan, ()).values())
+    figures = list(cover_figures(findings, task, jumps, plan, ()).values())
     return [(cut.at, cut.seen) for cut in task.cuts], figures[:5], list(plan.shots)
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from mltassist.cutaways.said import spoken_words
-from mltassist.findings import Findings
+from mltassist.findings import Findings, Run
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
@@ -25,7 +25,7 @@ Tobias Wren
 
 def findings(film: Timeline) -> Findings:
     recipe = Recipe()
-    return Findings(film, find_elements(film, recipe.vocabulary()), recipe)
+    return Findings(film, find_elements(film, recipe.vocabulary()), Run(recipe))
 
 
 def talk(folder: Path, start: int, length: int, source_in: int, **more: object) -> Clip:

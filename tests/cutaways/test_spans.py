@@ -16,12 +16,17 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.costs import cost_of, find_first_looks, open_stretches, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut
-from mltassist.cutaways.planner.spans import Divisions, divide
+from mltassist.cutaways.planner.spans import Divisions
 from mltassist.frames import Span, without
 from mltassist.recipe.rules import Weights
 from tests.cutaways.films import RULES, TINY, merged, task_of, views_of
 
 WEIGHTS = Weights()
+
+
+def divide(task: CoverTask, rules: Frames) -> tuple[Span, ...]:
+    """Spans of the shots to lay, in order; touching spans are shots in sequence."""
+    return next(Divisions(stretches_of(task, rules), rules)).spans
 
 
 def divisions(start: int, end: int, rules: Frames, after_open: bool = False) -> Iterator[list[Span]]:

@@ -17,9 +17,9 @@ from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.task import cover_task, unfit
 from mltassist.errors import NoSuchPlace
-from mltassist.findings import find
 from mltassist.frames import Rate, Span
-from mltassist.recipe.rules import CoverRules, Recipe, parse_recipe
+from mltassist.recipe.rules import CoverRules, parse_recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.picturecuts import picture_cuts
@@ -39,7 +39,7 @@ def moving(count: int, width: int = 160, height: int = 90, seed: int = 1) -> np.
 
 def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
-    findings = find(project.timeline, Recipe())
+    findings = find(project.timeline, begin(project.timeline))
     cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
     looks = jump_looks(findings, cuts)
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
@@ -55,7 +55,7 @@ def test_a_jump_that_shows_little_weighs_less_and_the_worst_is_covered_first(tmp
 
 def test_two_files_of_one_set_up_make_a_jump_and_two_set_ups_none(tmp_path: Path) -> None:
     project = mltassist.open(write(short(), tmp_path))
-    findings = find(project.timeline, Recipe())
+    findings = find(project.timeline, begin(project.timeline))
     cuts = picture_cuts(findings.timeline, findings.elements, ours=True)
     cut = next(cut for cut in cuts if cut.kind is CutKind.JUMP)
     between = replace(cut, kind=CutKind.CHANGE)
@@ -101,8 +101,8 @@ def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
     reasons = [edit.reason for edit in plan.edits if isinstance(edit, LayShot)]
     assert any("'gulls' is said" in reason for reason in reasons)
     # The word is really said there: within two seconds of the shot.
-    findings = find(project.timeline, Recipe())
-    task = cover_task(findings, (), look=False)
+    findings = find(project.timeline, begin(project.timeline))
+    task, _ = cover_task(findings, (), look=False)
     reach = PAL.frames(2)
     for row in matched:
         shot = next(e for e in plan.edits if isinstance(e, LayShot) and e.at == row["at"])
@@ -111,8 +111,9 @@ def test_transcripts_beside_the_recordings_choose_the_shots() -> None:
 
 
 def test_without_looking_every_moment_counts_alike() -> None:
-    findings = find(mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline, Recipe())
-    task = cover_task(findings, (), look=False)
+    film = mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline
+    findings = find(film, begin(film))
+    task, _ = cover_task(findings, (), look=False)
     assert {moment.worth for moment in task.supply} == {1.0}
     assert {cut.unlike for cut in task.cuts} == {1.0}
     plan = plan_cover(task, Frames.of(CoverRules(match_s=Fraction(2)), PAL), alternatives=2)

@@ -10,7 +10,7 @@ import snowballstemmer
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.cutaways.planner.words import Matcher, Spoken, stem
+from mltassist.cutaways.planner.words import Matcher, Spoken, word_stem
 from mltassist.cutaways.said import through_the_edit
 from mltassist.frames import Rate, Span
 from mltassist.media.transcript import Transcript, Word
@@ -40,15 +40,15 @@ def said(text: str, language: str = "en", step: int = 10) -> list[Spoken]:
     ],
 )
 def test_forms_of_a_word_have_one_stem(language, one, other):
-    assert stem(one, language) == stem(other, language)
+    assert word_stem(one, language) == word_stem(other, language)
 
 
 def test_stems_are_those_of_the_library():
     ours = snowballstemmer.stemmer("english")
     for word in ("millstones", "flooding", "ground", "winches"):
-        assert stem(word, "en") == ours.stemWord(word)
-    assert stem("Mühlen", "") == "mühlen"
-    assert stem("wheel’s", "en") == "wheel"
+        assert word_stem(word, "en") == ours.stemWord(word)
+    assert word_stem("Mühlen", "") == "mühlen"
+    assert word_stem("wheel’s", "en") == "wheel"
 
 
 def test_a_tag_is_found_in_any_form_and_told_with_the_word():
@@ -140,15 +140,15 @@ def test_each_transcript_keeps_its_language():
 def test_languages_are_known_by_either_code(code, short):
     # ISO 639-2 codes (terms and bibliographic) beside those of ISO 639-1.
     examples = {"en": "turning", "de": "mühlen", "es": "molinos", "nl": "molens", "pt": "moinhos"}
-    assert stem(examples[short], code) == stem(examples[short], short) != examples[short]
+    assert word_stem(examples[short], code) == word_stem(examples[short], short) != examples[short]
 
 
 def test_a_long_code_is_not_cut_to_another_language():
     # est is Estonian, es Spanish; rum is Romanian, ru Russian (ISO 639-2, 639-1).
-    assert [stem(w, "est") for w in ("torneados", "sluice")] == [
-        stem(w, "et") for w in ("torneados", "sluice")
+    assert [word_stem(w, "est") for w in ("torneados", "sluice")] == [
+        word_stem(w, "et") for w in ("torneados", "sluice")
     ]
-    assert stem("торговали", "rum") == "торговали" != stem("торговали", "ru")
+    assert word_stem("торговали", "rum") == "торговали" != word_stem("торговали", "ru")
 
 
 def test_synonyms_stand_for_tags_of_several_words():

@@ -9,16 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mltassist.joins.planner.choose import improvements, is_better
-from mltassist.joins.planner.judge import Sound, Usual, Verdict, judge
+from mltassist.joins.planner.judge import Habits, Measures, Verdict, judge
 from mltassist.recipe.rules import ListenRules, MendRules
 
 LISTEN, MEND = ListenRules(), MendRules()
-CLEAN = Sound(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5)
+CLEAN = Measures(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5, nan)
 CUT = replace(CLEAN, cut_after=1.0)
 
 
-def best(now: Sound, moves: list[tuple[int, int, Sound]], mend: MendRules = MEND) -> list[tuple[int, int]]:
-    found = improvements(judge(now, Usual(), LISTEN), moves, Usual(), LISTEN, mend)
+def best(
+    now: Measures, moves: list[tuple[int, int, Measures]], mend: MendRules = MEND
+) -> list[tuple[int, int]]:
+    found = improvements(judge(now, Habits(), LISTEN), moves, Habits(), LISTEN, mend)
     return [(move.before_by, move.after_by) for move in found]
 
 
@@ -45,21 +47,23 @@ def test_the_same_verdict_must_lose_a_part_of_its_score():
     assert best(CUT, [(0, -1, worse), (0, -2, less)]) == [(0, -2)]
 
 
-sounds = st.builds(
-    Sound,
+heard = st.builds(
+    Measures,
+    st.just(0.0),
     *([st.one_of(st.just(nan), st.floats(-12, 12))] * 2),
     st.floats(0, 6),
     st.floats(0, 1),
     st.floats(0, 1),
     st.floats(0, 30),
     st.floats(0, 4),
+    st.just(nan),
 )
 
 
-@given(now=sounds, moved=st.lists(sounds, max_size=8))
+@given(now=heard, moved=st.lists(heard, max_size=8))
 def test_no_move_that_is_made_sounds_worse(now, moved):
-    judgement = judge(now, Usual(), LISTEN)
-    found = improvements(judgement, [(n, 0, one) for n, one in enumerate(moved)], Usual(), LISTEN, MEND)
+    judgement = judge(now, Habits(), LISTEN)
+    found = improvements(judgement, [(n, 0, one) for n, one in enumerate(moved)], Habits(), LISTEN, MEND)
     order = list(Verdict)
     for move in found:
         assert is_better(move.judgement, judgement, MEND.better_by)
@@ -71,18 +75,18 @@ def test_no_move_that_is_made_sounds_worse(now, moved):
 
 def test_a_leap_of_the_voice_is_heard_only_inside_a_sound():
     leaping = replace(CLEAN, pitch_step_semitones=5.0)
-    assert judge(leaping, Usual(), LISTEN).verdict is Verdict.CLEAN
+    assert judge(leaping, Habits(), LISTEN).verdict is Verdict.CLEAN
     running = replace(leaping, cut_before=0.25, cut_after=0.25)
-    kinds = [reason.kind for reason in judge(running, Usual(), LISTEN).reasons]
+    kinds = [reason.kind for reason in judge(running, Habits(), LISTEN).reasons]
     assert kinds[0] == "pitch"
-    assert "5 semitones" in judge(running, Usual(), LISTEN).reasons[0].words
-    assert judge(replace(running, pitch_step_semitones=nan), Usual(), LISTEN).reasons[0].kind != "pitch"
+    assert "5 semitones" in judge(running, Habits(), LISTEN).reasons[0].words
+    assert judge(replace(running, pitch_step_semitones=nan), Habits(), LISTEN).reasons[0].kind != "pitch"
 
 
 def test_one_great_fault_does_not_hide_the_others():
-    worst = replace(CLEAN, speech_step_db=120.0, cut_before=1.0, cut_after=1.0)
-    both = replace(worst, speech_step_db=80.0)
+    worst = replace(CLEAN, speech_after_dbfs=120.0, cut_before=1.0, cut_after=1.0)
+    both = replace(worst, speech_after_dbfs=80.0)
     fewer = replace(both, cut_before=0.0)
-    now = judge(worst, Usual(), LISTEN)
-    found = improvements(now, [(0, 1, both), (0, 2, fewer)], Usual(), LISTEN, MEND)
+    now = judge(worst, Habits(), LISTEN)
+    found = improvements(now, [(0, 1, both), (0, 2, fewer)], Habits(), LISTEN, MEND)
     assert [move.after_by for move in found] == [2, 1]

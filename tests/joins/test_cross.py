@@ -11,16 +11,18 @@ from numpy.typing import NDArray
 
 import mltassist
 from mltassist.checking import check
-from mltassist.findings import find, spoken_sound
+from mltassist.findings import spoken_sound
 from mltassist.frames import Span
 from mltassist.joins.measures import click
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.mix import film_mix, stem
+from mltassist.media.sound.mix import stem
 from mltassist.recipe.rules import MendRules, Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import ClearOurs, FadeJoin, LayTone, NudgeJoin
 from tests import referee
 from tests.cli.films import EXAMPLE
+from tests.media.sound.mixes import film_mix
 from tests.media.sound.test_mix_played import prop
 
 HZ, FPS = 48000, 25
@@ -141,7 +143,7 @@ def test_a_hole_is_filled_with_the_room_of_its_recording(tmp_path: Path) -> None
     wanted = 0.0002 * 10 ** (-(3.01 + 4) / 20)
     blocks = np.sqrt(np.mean(now[0].reshape(-1, HZ // FPS) ** 2, axis=1))
     assert np.abs(20 * np.log10(blocks / wanted)).max() < 1.5
-    there = find(made.timeline, rules)
+    there = find(made.timeline, begin(made.timeline, rules))
     assert np.abs(stem(spoken_sound(there), hole, there.timeline.rate) - now).max() < 2e-4
 
 

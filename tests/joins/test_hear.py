@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from fractions import Fraction
 
+import av
 import numpy as np
 import pytest
 import soundfile
@@ -15,9 +17,10 @@ from mltassist.document import properties
 from mltassist.errors import OutputError
 from mltassist.frames import format_timecode
 from mltassist.joins.planner.judge import Verdict
+from mltassist.media.sound.decode import read_sound
 from mltassist.recipe.rules import MendRules, Recipe
 from mltassist.timeline.edits import AddGuide
-from tests.cli.films import LAYOUTS, resources, short, write
+from tests.cli.films import EXAMPLE, LAYOUTS, resources, short, with_file, write
 
 CUT = 786
 """A jump cut of the short film, made in a pause."""
@@ -119,6 +122,41 @@ def test_an_interview_that_is_not_there_is_named(tmp_path):
     found = mltassist.listen(mltassist.open(path))
     assert all(join.track != 0 for join in found.joins)
     assert any("lost.mp4" in note.text and note.needs_editor for note in found.notes)
+
+
+def write_changing(path, sound, at):
+    """A file whose one sound stream (mono, 48 kHz) goes over to two channels at a sample of it."""
+    with av.open(str(path), "w", format="mpegts") as out:
+        stream, place = None, 0
+        for layout, part in (("mono", sound[:, :at]), ("stereo", np.repeat(sound[:, at:], 2, axis=0))):
+            raw = io.BytesIO()
+            with av.open(raw, "w", format="adts") as coded:
+                encoder = coded.add_stream("aac", rate=48000, layout=layout)
+                frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(part), format="fltp", layout=layout)
+                frame.sample_rate = 48000
+                coded.mux(encoder.encode(frame))
+                coded.mux(encoder.encode(None))
+            raw.seek(0)
+            with av.open(raw, format="aac") as coded:
+                stream = stream or out.add_stream_from_template(coded.streams.audio[0])
+                for packet in filter(lambda packet: packet.size, coded.demux(audio=0)):
+                    packet.stream, packet.time_base = stream, Fraction(1, 48000)
+                    packet.pts = packet.dts = place
+                    place += 1024
+                    out.mux(packet)
+
+
+@pytest.mark.parametrize("command", [mltassist.listen, mltassist.rough])
+def test_a_recording_whose_channels_change_where_no_clip_plays_it_is_named(tmp_path, command):
+    path = write(short(), tmp_path, "plain.mlt")
+    sound = read_sound(EXAMPLE / "media/interview/ines.mp4", 0, 75 * 48000)
+    write_changing(tmp_path / "changing.ts", sound, 50 * 48000)
+    with_file(path, "media/interview/ines.mp4", "changing.ts")
+    found = command(mltassist.open(path))
+    (note,) = [note for note in found.notes if "channels change in the middle" in note.text]
+    assert (note.text.startswith(str(tmp_path / "changing.ts")), note.needs_editor) == (True, True)
+    if command is mltassist.listen:  # its edits are heard all the same
+        assert [join.at for join in found.joins if join.edit.after.source.path.name == "changing.ts"] != []
 
 
 def test_every_edit_can_be_heard_alone_from_a_file_of_its_own(tmp_path):

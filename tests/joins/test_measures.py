@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from mltassist.joins import measures as joins
-from mltassist.joins.planner.judge import Judgement, Sound, Usual, judge
+from mltassist.joins.planner.judge import Judgement, judge
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
 from tests.joins.truth import Edit, Recording, edits, recordings
@@ -14,27 +14,8 @@ from tests.joins.truth import Edit, Recording, edits, recordings
 EACH = 7
 
 
-def usual_of(recording: Recording) -> Usual:
-    habits = recording.habits
-    longest = float(np.percentile(habits.pauses_s, 95)) if habits.pauses_s else 0.0
-    return Usual(habits.level_sd_db, habits.room_step_db, habits.room_shape_db, longest)
-
-
-def sound_of(m: joins.Measures) -> Sound:
-    return Sound(
-        m.speech_step_db,
-        m.background_step_db,
-        m.background_shape_db,
-        m.cut_before,
-        m.cut_after,
-        m.click_db,
-        m.pause_s,
-        m.pitch_step_semitones,
-    )
-
-
 def judged(recording: Recording, edit: Edit) -> Judgement:
-    return judge(sound_of(edit.measures), usual_of(recording), ListenRules())
+    return judge(edit.measures, recording.habits, ListenRules())
 
 
 @pytest.fixture(scope="module")

@@ -13,12 +13,13 @@ from click.testing import CliRunner
 import mltassist
 from mltassist.checking import check
 from mltassist.cli.main import command
-from mltassist.findings import find, speech_clips
+from mltassist.findings import speech_clips
 from mltassist.frames import Span
 from mltassist.joins.mend import note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.mix import stem
 from mltassist.recipe.rules import MendRules, Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.elements import SPEECH
 from mltassist.timeline.model import TrackKind
@@ -66,7 +67,8 @@ def test_a_mended_edit_sounds_in_the_engine_as_it_was_predicted(tmp_path, layout
     plan = mltassist.listen(project, mend=True).plan
     assert plan is not None
     output = plan.apply(project).save(tmp_path / f"mended-{layout}")
-    made = find(mltassist.open(output).timeline, Recipe())
+    film = mltassist.open(output).timeline
+    made = find(film, begin(film))
     edit = mends(plan)[0]
     span = Span(edit.joined_at - 50, edit.joined_at + 50)
     tracks = {
@@ -199,7 +201,8 @@ def test_edits_of_the_untouched_film_need_no_mend(tmp_path):
 
 def test_what_is_not_surely_heard_is_told_so(tmp_path):
     path = write(with_interview(late), tmp_path)
-    findings = find(mltassist.open(path).timeline, Recipe())
+    film = mltassist.open(path).timeline
+    findings = find(film, begin(film))
     join = at_cut(mltassist.listen(mltassist.open(path)))
     unsure = replace(join, judgement=replace(join.judgement, verdict=Verdict.CHECK))
     note_heard(findings, [unsure])

@@ -19,7 +19,7 @@ from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.choose import _ORDER, improvements
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules, MendRules
-from tests.joins.test_measures import judged, sound_of, usual_of
+from tests.joins.test_measures import judged
 from tests.joins.truth import Edit, Recording, edit, recordings
 
 FRAME = RATE_HZ // 25
@@ -49,9 +49,8 @@ RIPPLED = MendRules()
 
 def best(recording: Recording, one: Edit, mend: MendRules = RIPPLED):
     """The first move the planner would make, with the verdicts before and after; None where it makes none."""
-    moves = ((n, m, sound_of(found)) for n, m, found in offsets(*one.sides, STEPS, STEPS))
     now = judged(recording, one)
-    found = improvements(now, moves, usual_of(recording), ListenRules(), mend)
+    found = improvements(now, offsets(*one.sides, STEPS, STEPS), recording.habits, ListenRules(), mend)
     return now, (found[0] if found else None)
 
 

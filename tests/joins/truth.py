@@ -19,7 +19,15 @@ from scipy.signal import butter, lfilter, resample_poly
 
 from mltassist.frames import Span
 from mltassist.joins import measures as joins
-from mltassist.media.sound.speech import HOP, RATE_HZ, default_detector, sharpened, speech_spans
+from mltassist.joins.planner.judge import Habits, Measures
+from mltassist.media.sound.speech import (
+    HOP,
+    RATE_HZ,
+    default_detector,
+    fine_levels_db,
+    sharpened,
+    speech_spans,
+)
 from tests.samples import ASTERISK, LIBRIVOX, debian_folder
 
 KINDS = ("clean", "level", "room", "clipped", "through", "short", "long")
@@ -40,7 +48,7 @@ class Recording:
     pauses: tuple[Span, ...]
     level_db: NDArray[np.float64]
     room_db: float
-    habits: joins.Habits
+    habits: Habits
 
 
 @dataclass
@@ -51,7 +59,7 @@ class Edit:
     """
 
     kind: str
-    measures: joins.Measures
+    measures: Measures
     amount: float
     sides: tuple[joins.Side, joins.Side]
     out: int
@@ -94,7 +102,7 @@ def prepared(name: str, sound: Mono, rng: np.random.Generator) -> Recording:
     room_db = spoken_level(sound, detector.probability(sound)) + float(rng.uniform(-42, -36))
     sound = sound + noise(len(sound), rng, float(rng.choice([300, 800, 2000])), room_db)
     chance = detector.probability(sound)
-    speech = sharpened(speech_spans(chance), sound)
+    speech = sharpened(speech_spans(chance), fine_levels_db(sound), sound.size)
     pauses = tuple(Span(a.end, b.start) for a, b in pairwise(speech))
     level_db = joins.frame_levels(sound)[0]
     return Recording(name, sound, chance, speech, pauses, level_db, room_db, joins.habits(sound, chance))

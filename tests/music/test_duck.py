@@ -12,9 +12,10 @@ import soundfile
 
 import mltassist
 from mltassist.demofilm.film import Placement
-from mltassist.findings import find, speech_activity
+from mltassist.findings import speech_activity
 from mltassist.frames import Span
 from mltassist.media.sound import hearing
+from mltassist.rushes.find import begin, find
 from tests import referee
 from tests.cli.films import locked, short, with_file, write
 from tests.timeline.films import clip, timeline, track
@@ -45,7 +46,7 @@ def test_a_voice_in_the_music_is_told_where_it_lies_beside_speech(
 
 def test_speech_at_another_speed_is_named_since_no_music_is_set_under_it() -> None:
     film = timeline(track(1, "Interview", [replace(clip("ines", 25, 100), speed=Fraction(5, 4))]))
-    findings = find(film, mltassist.Recipe())
+    findings = find(film, begin(film))
     assert speech_activity(findings) == ()
     (note,) = (note for note in findings.notes if note.needs_editor)
     assert (note.at, note.text.partition(":")[0]) == (25, "'ines' plays at another speed")
@@ -60,7 +61,8 @@ def test_speech_at_a_speed_that_can_be_measured_counts_whole(
     ramp = ((0, Fraction(1, 2)), (100, 100 * speed + Fraction(1, 2)))
     ines = clip("ines", 25, 100)
     fast = replace(ines, source=replace(ines.source, path=path), speed=speed, remap=ramp)
-    findings = find(timeline(track(1, "Interview", [fast])), mltassist.Recipe())
+    film = timeline(track(1, "Interview", [fast]))
+    findings = find(film, begin(film))
     assert speech_activity(findings) == ((Span(25, 125),) if heard else ())
     (note,) = findings.notes
     assert note.needs_editor is not heard

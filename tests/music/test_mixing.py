@@ -12,7 +12,6 @@ import mltassist
 from mltassist.checking import check
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Span
-from mltassist.media.sound.mix import film_mix
 from mltassist.music import duck as ducking
 from mltassist.music.delivery import mix_meter
 from mltassist.recipe.rules import DeliveryRules, DuckRules, Recipe
@@ -21,6 +20,7 @@ from tests import referee
 from tests.cli.films import LAYOUTS, short, write
 from tests.hosts.generations import GENERATIONS
 from tests.hosts.written import write_generation
+from tests.media.sound.mixes import film_mix
 
 
 def opened(tmp_path, layout="host.kdenlive"):

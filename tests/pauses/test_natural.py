@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from mltassist.pause import natural
 from numpy.typing import NDArray
 
 from mltassist.errors import SourceMissing
 from mltassist.media.sound.liveness import BLOCK, BLOCKS_PER_S, Liveness, liveness
 from mltassist.media.sound.speech import ModelDetector
+from mltassist.pauses import natural
 from mltassist.pauses.natural import best_window, life, listen_natural
 from tests.pauses.beds import COLOURS, HZ, WINDOW_S, bed, noise, reading, thump, wind
 

@@ -13,7 +13,8 @@ import mltassist
 from mltassist.demofilm.film import Film, Placement
 from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Span
-from mltassist.media.sound.mix import MIX_HZ, stem
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.mix import stem
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.timeline.edits import Edit, OpenPause, SetLevelCurve

@@ -13,10 +13,11 @@ import pytest
 import mltassist
 from mltassist.cutaways.planner.film import Moment
 from mltassist.cutaways.task import supply
-from mltassist.findings import Findings, find
+from mltassist.findings import Findings
 from mltassist.frames import Rate, Span
 from mltassist.media.probe import probe
-from mltassist.recipe.rules import Recipe, load_recipe, parse_recipe
+from mltassist.recipe.rules import load_recipe, parse_recipe
+from mltassist.rushes.find import begin, find
 from mltassist.rushes.logs import find_log, logged_moments
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.elements import Element
@@ -107,7 +108,7 @@ def test_the_sheet_tells_the_element_where_no_name_does_before_the_sound(tmp_pat
     bins = in_bin("C1.mov"), in_bin("C2.mov"), in_bin("talk.mov", "Interviews"), in_bin("C3.mov")
     made = film(tmp_path, *bins)
     sheet(tmp_path / "log.csv", "C1,,,,gulls", "C2,,,,Anna/interview", "talk,,,,Anna")
-    findings = find(made, Recipe())
+    findings = find(made, begin(made))
     verdicts = {Path(key).name: verdict for key, verdict in findings.elements.sources.items()}
     assert [(v.element, v.why) for v in verdicts.values()] == [
         (Element.CUTAWAY, "the log sheet names it"),
@@ -152,7 +153,8 @@ def test_only_the_rows_of_a_logged_clip_cover_and_ratings_weigh(tmp_path: Path) 
         "hands-cu,,,,,0",
         "sacks-cu,8.0,20.0",
     )
-    findings = find(mltassist.open(path).timeline, Recipe())
+    film = mltassist.open(path).timeline
+    findings = find(film, begin(film))
     found: dict[str, list[Moment]] = {}
     for moment in supply(findings, look=False):
         found.setdefault(moment.name, []).append(moment)

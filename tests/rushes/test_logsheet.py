@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span
-from mltassist.rushes.logsheet import LogRow, frame_of, read_log_sheet, span_of
+from mltassist.rushes.logsheet import frame_of, read_log_sheet, row_span
+from mltassist.timeline.log import LogRow
 
 PAL, NTSC = Rate(25), Rate(30000, 1001)
 ROWS = (
@@ -122,9 +123,9 @@ def test_timecode_counts_from_the_files_own_start_or_its_first_frame(
 
 
 def test_a_moment_lies_in_the_file_and_without_in_and_out_between_its_handles() -> None:
-    assert span_of(LogRow(2, "a"), PAL, 225, 13) == Span(13, 212)
-    assert span_of(LogRow(2, "a", "0.0", "9.0"), PAL, 225, 13) == Span(0, 225)
-    assert span_of(LogRow(2, "a", "", "4.0"), PAL, 225, 13) == Span(13, 100)
+    assert row_span(LogRow(2, "a"), PAL, 225, 13) == Span(13, 212)
+    assert row_span(LogRow(2, "a", "0.0", "9.0"), PAL, 225, 13) == Span(0, 225)
+    assert row_span(LogRow(2, "a", "", "4.0"), PAL, 225, 13) == Span(13, 100)
     for row, told in (
         (LogRow(2, "a", "4.0", "4.0"), "out is not after its in"),
         (LogRow(2, "a", "4.0", "3.0"), "out is not after its in"),
@@ -132,4 +133,4 @@ def test_a_moment_lies_in_the_file_and_without_in_and_out_between_its_handles() 
         (LogRow(2, "a", "1.0", "9.04"), "outside the clip, which is 9.00 s long"),
     ):
         with pytest.raises(TimeError, match=told):
-            span_of(row, PAL, 225, 13)
+            row_span(row, PAL, 225, 13)

@@ -16,12 +16,11 @@ from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.stock import stock_of
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.task import supply
-from mltassist.findings import find
 from mltassist.frames import Rate, Span
-from mltassist.recipe.rules import Recipe
-from mltassist.rushes.logs import Logged
+from mltassist.rushes.find import begin, find
 from mltassist.rushes.moments import MARKED, ORDINARY, usable
 from mltassist.timeline.elements import subjects_of
+from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Guide, SourceKind
 from tests.cli.films import short, write
 from tests.cutaways.films import RULES, task_of
@@ -40,7 +39,7 @@ def marked(*marks: tuple[int, str], clip: BinClip | None = None) -> BinClip:
 def of(
     clip: BinClip, *logged: Logged, whole: Span = WHOLE
 ) -> list[tuple[Span, str, tuple[str, ...], Fraction]]:
-    found = usable(clip, logged, whole, RULES)
+    found = usable(clip, logged, whole, ideal=RULES.shot_ideal, least=RULES.shot_min)
     return [(part.span, part.size, part.subjects, part.grade) for part in found]
 
 
@@ -140,7 +139,8 @@ def test_marks_of_a_project_lead_to_the_word_that_is_said(tmp_path: Path) -> Non
     timeline = mltassist.open(write(short(), tmp_path)).timeline
     clip = next(clip for clip in timeline.bin if clip.name == "gulls WS")
     bins = tuple(marked((100, "lantern"), clip=c) if c is clip else c for c in timeline.bin)
-    found = list(supply(find(replace(timeline, bin=bins), Recipe()), look=False))
+    film = replace(timeline, bin=bins)
+    found = list(supply(find(film, begin(film)), look=False))
     gulls = [(m.span, m.subjects, m.worth) for m in found if m.name == "gulls WS"]
     assert gulls == [
         (Span(13, 212), ("gulls", "birds"), 0.6),

@@ -10,7 +10,6 @@ from mltassist.timeline.elements import (
     clips_of,
     find_elements,
     size_of,
-    speech_tracks,
     subjects_of,
     unknown_sources,
 )
@@ -134,18 +133,6 @@ def test_on_a_mixed_track_each_clip_speaks_for_itself() -> None:
     kinds = [found.of_clip(mixed, clip) for clip in mixed.clips()]
     assert kinds == [Element.INTERVIEW, Element.CUTAWAY, None]
     assert unknown_sources(timeline(mixed), found) == ("/rushes/mystery.mov",)
-
-
-def test_speech_tracks_are_heard_and_hold_speech() -> None:
-    tracks = (
-        track(1, "Interview", row(("a.mov", 50))),
-        track(2, "Interview", row(("a.mov", 50)), muted=True),
-        track(3, "Interview", row(("a.mov", 50)), has_sound=False),
-        track(4, "Music", row(("b.wav", 50)), sound=True),
-        track(5, "Narration", row((None, 50)), sound=True),
-    )
-    film = timeline(*tracks)
-    assert speech_tracks(film, find_elements(film, WORDS)) == (tracks[0],)
 
 
 def test_clips_of_an_element_come_in_order_of_time() -> None:

@@ -21,9 +21,8 @@ from mltassist.cutaways.planner.costs import (
     length_costs,
     open_parts,
     shot_parts,
-    stretches_of,
 )
-from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.film import Frames
 from mltassist.frames import Span
 
 NEAR = 2048
@@ -54,11 +53,6 @@ class Division:
 
     spans: tuple[Span, ...]
     cost: float
-
-
-def divide(task: CoverTask, rules: Frames) -> tuple[Span, ...]:
-    """Spans of the shots to lay, in order; touching spans are shots in sequence."""
-    return next(Divisions(stretches_of(task, rules), rules)).spans
 
 
 @dataclass(frozen=True, slots=True)

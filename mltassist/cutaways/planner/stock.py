@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.words import Matcher, is_name, stem
+from mltassist.cutaways.planner.words import Matcher, is_name, word_stem
 from mltassist.frames import Span, joined
 
 WIDE_TO_CLOSE = ("WS", "MS", "CU")
@@ -122,7 +122,7 @@ def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
     said: defaultdict[str, list[tuple[int, str, bool]]] = defaultdict(list)
     for word in task.words:
         if word.at not in known:
-            said[stem(word.text, word.language)].append((word.at, word.text, is_name(word)))
+            said[word_stem(word.text, word.language)].append((word.at, word.text, is_name(word)))
     rows = []
     for times in said.values():
         named = sum(name for *_, name in times) * 2 > len(times)

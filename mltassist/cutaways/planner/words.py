@@ -24,9 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.frames import Span
-
-SHORTEST = 3
-"""Letters of the shortest word that can name a subject."""
+from mltassist.timeline.commonwords import SHORTEST
 
 _LANGUAGES = {
     "ar": "arabic",
@@ -111,7 +109,7 @@ class Match:
     weight: float
 
 
-def stem(word: str, language: str = "") -> str:
+def word_stem(word: str, language: str = "") -> str:
     """What all forms of a word share, in lower case; the word itself in a language that is not known."""
     folded = _folded(word).removesuffix("'s")
     name = _LANGUAGES.get(_code(language))
@@ -176,7 +174,7 @@ class Matcher:
             for part in dict.fromkeys(whole + _parts(word.text)):
                 # A name seen elsewhere stays one where it begins a sentence.
                 named = is_name(word) or (word.text[:1].isupper() and _folded(part) in names)
-                key = "=" + _folded(part) if named else f"{language} {stem(part, language)}"
+                key = "=" + _folded(part) if named else f"{language} {word_stem(part, language)}"
                 self._said[key].append(word)
         self._synonyms: dict[str, set[str]] = defaultdict(set)
         for head, meaning in (synonyms or {}).items():
@@ -191,7 +189,7 @@ class Matcher:
 
     def _keys(self, word: str) -> tuple[str, ...]:
         """What any form of a word of a tag is kept under, in each language of the film and as a name."""
-        return ("=" + _folded(word), *(f"{code} {stem(word, code)}" for code in self._languages))
+        return ("=" + _folded(word), *(f"{code} {word_stem(word, code)}" for code in self._languages))
 
     def _occurrences(self, tag: str, carried: int) -> tuple[tuple[list[Spoken], float], ...]:
         """For each word of a tag: where it or a synonym is said, and what each time weighs."""

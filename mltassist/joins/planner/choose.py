@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from mltassist.joins.planner.judge import Judgement, Sound, Usual, Verdict, judge
+from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
 from mltassist.recipe.rules import ListenRules, MendRules
 
 MOST_OF_ONE = 3.0
@@ -35,8 +35,8 @@ class Move:
 
 def improvements(
     now: Judgement,
-    moves: Iterable[tuple[int, int, Sound]],
-    usual: Usual,
+    moves: Iterable[tuple[int, int, Measures]],
+    habits: Habits,
     listen: ListenRules,
     mend: MendRules,
     *,
@@ -51,10 +51,10 @@ def improvements(
     if now.verdict is Verdict.CLEAN:
         return ()
     found = []
-    for before_by, after_by, sound in moves:
+    for before_by, after_by, measures in moves:
         if mend.length == "kept" and before_by != after_by:
             continue
-        judgement = judge(sound, usual, listen, same_speaker=same_speaker)
+        judgement = judge(measures, habits, listen, same_speaker=same_speaker)
         if is_better(judgement, now, mend.better_by):
             cost = sum(min(size, MOST_OF_ONE) for size in judgement.sizes)
             cost += MOVE * (abs(before_by) + abs(after_by)) + SHIFT * abs(before_by - after_by)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isfinite, isnan, nan
+from math import isfinite, isnan
 
 from mltassist.recipe.rules import ListenRules
 
@@ -19,22 +19,42 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
-    """Measures of one edit, as `media.joins.measure` gives them; nan where there is too little to tell."""
+class Measures:
+    """What the ear could notice at an edit; nan where a side gives too little to tell.
 
-    speech_step_db: float
+    speech_before_dbfs, speech_after_dbfs: level of speech on each side.
+    background_step_db: how much louder the room is after it; background_shape_db: how much its
+    spectrum differs, level apart (RMS over bands).
+    cut_before, cut_after: how far the edit lies inside a word on that side, 0 in a pause to 1.
+    click_db: jump of the waveform at the edit above the steps around it; 0 or less is ordinary.
+    pause_s: quiet left between the words on both sides; inf where a side has none.
+    pitch_step_semitones: pitch of the last voice before the edit against the first after it.
+    """
+
+    speech_before_dbfs: float
+    speech_after_dbfs: float
     background_step_db: float
     background_shape_db: float
     cut_before: float
     cut_after: float
     click_db: float
     pause_s: float
-    pitch_step_semitones: float = nan
+    pitch_step_semitones: float
+
+    @property
+    def speech_step_db(self) -> float:
+        """How much louder speech is after the edit."""
+        return self.speech_after_dbfs - self.speech_before_dbfs
 
 
 @dataclass(frozen=True, slots=True)
-class Usual:
-    """How much the speaker's recording varies by itself, as `media.joins.habits` gives it."""
+class Habits:
+    """How much one speaker's recording varies by itself; 0 where it is too short to tell.
+
+    level_sd_db: spread of the loudness of phrases; room_step_db, room_shape_db: how much its room differs
+    between two places, in level and in spectrum, nine times in ten; long_pause_s: the pause that 19 in 20 of
+    its pauses are under.
+    """
 
     level_sd_db: float = 0.0
     room_step_db: float = 0.0
@@ -64,16 +84,16 @@ class Judgement:
     sizes: tuple[float, ...] = ()
 
 
-def judge(sound: Sound, usual: Usual, rules: ListenRules, *, same_speaker: bool = True) -> Judgement:
+def judge(measures: Measures, habits: Habits, rules: ListenRules, *, same_speaker: bool = True) -> Judgement:
     """Weigh an edit. Between two speakers only clipped words, clicks and pauses can be wrong.
 
     Every measure is divided by its limit: the recipe's, or what this speaker's recording does by itself
     where that is more. The score is the largest of these, so each reason can be read off.
     """
     sizes = [
-        *_words(sound, rules),
-        *_pauses(sound, usual, rules),
-        *(_steps(sound, usual, rules) if same_speaker else ()),
+        *_words(measures, rules),
+        *_pauses(measures, habits, rules),
+        *(_steps(measures, habits, rules) if same_speaker else ()),
     ]
     score = max((reason.size for reason in sizes), default=0.0)
     verdict = Verdict.CLEAN
@@ -83,35 +103,35 @@ def judge(sound: Sound, usual: Usual, rules: ListenRules, *, same_speaker: bool 
     return Judgement(verdict, round(score, 3), tuple(found), tuple(reason.size for reason in sizes))
 
 
-def _words(sound: Sound, rules: ListenRules) -> Iterator[Reason]:
-    yield Reason("word before", sound.cut_before / rules.word_limit, "a word is cut off before the join")
-    yield Reason("word after", sound.cut_after / rules.word_limit, "a word has lost its beginning")
+def _words(measures: Measures, rules: ListenRules) -> Iterator[Reason]:
+    yield Reason("word before", measures.cut_before / rules.word_limit, "a word is cut off before the join")
+    yield Reason("word after", measures.cut_after / rules.word_limit, "a word has lost its beginning")
     # A step of the wave matters where something sounds; in a room's hiss every sample is a step.
-    loud = max(sound.cut_before, sound.cut_after) >= rules.word_limit / 2
-    click = sound.click_db / rules.click_limit_db if loud else 0.0
-    yield Reason("click", max(0.0, click), f"a click: the wave jumps by {sound.click_db:.0f} dB")
+    loud = max(measures.cut_before, measures.cut_after) >= rules.word_limit / 2
+    click = measures.click_db / rules.click_limit_db if loud else 0.0
+    yield Reason("click", max(0.0, click), f"a click: the wave jumps by {measures.click_db:.0f} dB")
     # Between two phrases the voice may begin wherever it likes; within a sound it may not leap.
-    running = min(sound.cut_before, sound.cut_after) >= rules.word_limit and isfinite(
-        sound.pitch_step_semitones
+    running = min(measures.cut_before, measures.cut_after) >= rules.word_limit and isfinite(
+        measures.pitch_step_semitones
     )
-    leap = abs(sound.pitch_step_semitones) if running else 0.0
+    leap = abs(measures.pitch_step_semitones) if running else 0.0
     yield Reason("pitch", leap / rules.pitch_limit_semitones, f"the voice leaps by {leap:.0f} semitones")
 
 
-def _pauses(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
-    longest = max(float(rules.pause_long_s), rules.pause_ratio * usual.long_pause_s)
-    if isfinite(sound.pause_s):
+def _pauses(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[Reason]:
+    longest = max(float(rules.pause_long_s), rules.pause_ratio * habits.long_pause_s)
+    if isfinite(measures.pause_s):
         shortest = float(rules.pause_short_s)
-        words = f"no breath: only {sound.pause_s:.2f} s between the words"
-        yield Reason("short pause", shortest / max(sound.pause_s, shortest / 4), words)
-        words = f"{sound.pause_s:.1f} s of silence, longer than this speaker's own pauses"
-        yield Reason("long pause", sound.pause_s / longest, words)
+        words = f"no breath: only {measures.pause_s:.2f} s between the words"
+        yield Reason("short pause", shortest / max(measures.pause_s, shortest / 4), words)
+        words = f"{measures.pause_s:.1f} s of silence, longer than this speaker's own pauses"
+        yield Reason("long pause", measures.pause_s / longest, words)
 
 
-def _steps(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
-    step, room = sound.speech_step_db, sound.background_step_db
-    level_limit = max(rules.level_limit_db, rules.level_spread * usual.level_sd_db)
-    varies = rules.room_ratio * usual.room_step_db
+def _steps(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[Reason]:
+    step, room = measures.speech_step_db, measures.background_step_db
+    level_limit = max(rules.level_limit_db, rules.level_spread * habits.level_sd_db)
+    varies = rules.room_ratio * habits.room_step_db
     # Voice and room that step together by as much were turned up or down: no speaker does that.
     if not isnan(step) and room * step > 0 and abs(room - step) < rules.level_limit_db:
         size = max(abs(step) / level_limit, abs(room) / max(rules.whole_limit_db, varies))
@@ -126,9 +146,9 @@ def _steps(sound: Sound, usual: Usual, rules: ListenRules) -> Iterator[Reason]:
             words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
             yield Reason("room", abs(room) / max(rules.room_limit_db, varies), words)
     if not isnan(room):
-        shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * usual.room_shape_db)
+        shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * habits.room_shape_db)
         words = "the room sounds different after the join"
-        yield Reason("room colour", sound.background_shape_db / shape, words)
+        yield Reason("room colour", measures.background_shape_db / shape, words)
 
 
 def _than(step: float) -> str:

@@ -85,25 +85,6 @@ def usable_spans(look: Look, at_least: int) -> tuple[Span, ...]:
     return tuple(span for span in without(covered, (*holes, *cuts)) if span.length >= at_least)
 
 
-def best_window(look: Look, length: int) -> Span | None:
-    """The usable stretch of exactly `length` frames with the highest mean worth; the earliest of equals.
-
-    Starts are tried at the samples. None when no usable stretch is that long.
-    """
-    value = np.concatenate(([0.0], np.cumsum(worth(look), dtype=np.float64)))
-    best: tuple[float, Span] | None = None
-    for span in usable_spans(look, length):
-        starts = [span.start, *(int(frame) for frame in look.frames if span.start < frame)]
-        for start in starts:
-            if start + length > span.end:
-                break
-            first, last = np.searchsorted(look.frames, (start, start + length))
-            mean = float(value[last] - value[first]) / max(1, int(last - first))
-            if best is None or mean > best[0] + 1e-9:
-                best = mean, Span(start, start + length)
-    return best[1] if best else None
-
-
 def _by_rate(limit: float, rate: Rate) -> float:
     """A limit for one frame's time at 25 a second, at this rate."""
     return limit * float(25 / rate.fraction)

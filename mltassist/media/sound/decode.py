@@ -17,11 +17,13 @@ from scipy.signal import resample_poly
 from mltassist.frames import Span
 from mltassist.media.sound.recordings import recording_of
 
+MIX_HZ = 48000
+"""The rate at which films are mixed: the only one for which BS.1770 tables its filter."""
 _EQUAL_POWER = np.float32(0.5**0.5)
 
 
 def read_sound(
-    path: Path, start: int, count: int, *, rate_hz: int = 48000, stream: int = 0, mono: bool = False
+    path: Path, start: int, count: int, *, rate_hz: int = MIX_HZ, stream: int = 0, mono: bool = False
 ) -> NDArray[np.float32]:
     """Samples `start` to `start + count` of sound stream number `stream`: float32 (channels, count).
 

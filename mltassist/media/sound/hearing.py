@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
-from mltassist.media.sound.decode import read_sound
+from mltassist.media.sound.decode import MIX_HZ, read_sound
 from mltassist.media.sound.meter import Meter
-from mltassist.media.sound.mix import MIX_HZ, Report, stem_blocks
+from mltassist.media.sound.mix import Report, stem_blocks
 from mltassist.media.sound.speech import (
     FINE,
     HOP,
@@ -23,7 +23,7 @@ from mltassist.media.sound.speech import (
     ModelDetector,
     SpeechDetector,
     fine_levels_db,
-    sharpened_by,
+    sharpened,
     speech_spans,
 )
 from mltassist.timeline.model import Clip, Track
@@ -31,23 +31,20 @@ from mltassist.timeline.model import Clip, Track
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
-SPEECH = Analysis("speech", 3)
+SPOKEN = Analysis("speech", 3)
 PART, LEAD = 750 * 2560, 33 * 2560
 """Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
 LEVEL_LEAD = 13 * 2560
 """The same (2 s) where only the levels need it."""
-Progress = Callable[[float], None]
-"""Told the finished part of a stage, 0 to 1."""
 
 
 def speech_on_timeline(
-    clips: Sequence[tuple[Track, Clip]],
+    clips: Iterable[tuple[Track, Clip]],
     rate: Rate,
     detector: SpeechDetector,
     *,
     on_missing: Report | None = None,
-    on_progress: Progress | None = None,
 ) -> tuple[Span, ...]:
     """Stretches of the timeline, in frames, in which one of these clips speaks.
 
@@ -55,9 +52,7 @@ def speech_on_timeline(
     `on_missing` is told.
     """
     found: list[Span] = []
-    for number, (_, clip) in enumerate(clips):
-        if on_progress is not None:
-            on_progress(number / len(clips))
+    for _, clip in clips:
         if clip.source.path is None or not clip.plain_speed:
             continue
         try:
@@ -103,7 +98,7 @@ def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> 
             ("detector", detector.name),
         )
         found = remembered(
-            path, Analysis(SPEECH.name, SPEECH.version, parameters), lambda: _listened(stretch, detector)
+            path, Analysis(SPOKEN.name, SPOKEN.version, parameters), lambda: _listened(stretch, detector)
         )
         _heard[stretch, detector.name] = tuple(Span(int(a), int(b)) for a, b in found["spans"])
     return _heard[stretch, detector.name]
@@ -114,8 +109,8 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
     warm_up = min(stretch.start, int(_WARM_UP_S * RATE_HZ))
     first, total = stretch.start - warm_up, stretch.count + warm_up
     # The model remembers all it heard, so it goes on from part to part; a lead would not do.
-    going_on = detector.listener() if isinstance(detector, ModelDetector) else None
-    lead = LEVEL_LEAD if going_on else LEAD
+    model = detector if isinstance(detector, ModelDetector) else None
+    lead = LEVEL_LEAD if model else LEAD
     chances, levels = [], []
     for at in range(0, total, PART):
         before = min(at, lead)
@@ -123,27 +118,33 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
         after = min(lead, total - at - wanted)
         begin, count = first + at - before, before + wanted + after
         mono = read_sound(stretch.path, begin, count, rate_hz=RATE_HZ, stream=stretch.stream, mono=True)[0]
-        if going_on:
-            chances.append(going_on(mono[before : before + wanted]))
+        if model:
+            chances.append(model.probability(mono[before : before + wanted], goes_on=at > 0))
         else:  # what lies around is heard too, so that the detector knows the room
             chances.append(detector.probability(mono)[before // HOP :][: -(-wanted // HOP)])
         levels.append(fine_levels_db(mono)[before // FINE :][: -(-wanted // FINE)])
     chance = np.concatenate([np.zeros(0, np.float32), *chances])
-    spans = sharpened_by(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
+    spans = sharpened(speech_spans(chance), np.concatenate([np.zeros(0), *levels]), total)
     inside = [span.shifted(-warm_up).shared(Span(0, stretch.count)) for span in spans]
     rows = [(span.start, span.end) for span in inside if span.length > 0]
     return {"spans": np.array(rows, dtype=np.int64).reshape(-1, 2)}
 
 
 def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
-    """Part of a clip's sound, 0 to 1, that is speech; judged on at most its first half minute."""
-    if clip.source.path is None:
+    """Part of a clip's sound, 0 to 1, that is speech; judged on at most its first half minute. Remembered."""
+    path, stream = clip.source.path, clip.sound_stream
+    if path is None:
         return 0.0
     start = rate.samples(clip.source_in, RATE_HZ)
     count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
-    mono = read_sound(clip.source.path, start, count, rate_hz=RATE_HZ, stream=clip.sound_stream, mono=True)[0]
-    chance = detector.probability(mono)
-    return float(np.mean(chance >= 0.5)) if chance.size else 0.0
+
+    def listen() -> dict[str, NDArray[np.float64]]:
+        mono = read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
+        chance = detector.probability(mono)
+        return {"share": np.array(np.mean(chance >= 0.5) if chance.size else 0.0)}
+
+    parameters = (("start", start), ("count", count), ("stream", stream), ("detector", detector.name))
+    return float(remembered(path, Analysis("speech share", 1, parameters), listen)["share"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,19 +175,3 @@ def passage_level(
     if rate.samples(span.end, MIX_HZ) - rate.samples(span.start, MIX_HZ) < int(_BLOCK * MIX_HZ):
         return Level(meter.mean_lufs, meter.mean_db)
     return Level(meter.read().integrated_lufs, meter.mean_db)
-
-
-def passage_loudness(
-    clips: Iterable[tuple[Track, Clip]],
-    span: Span,
-    rate: Rate,
-    *,
-    on_missing: Report | None = None,
-) -> float:
-    """The loudness alone, LUFS."""
-    return passage_level(clips, span, rate, on_missing=on_missing).lufs
-
-
-def ready(clip: Clip) -> bool:
-    """True when a clip's file is there to be heard."""
-    return clip.source.path is not None and clip.source.path.exists()

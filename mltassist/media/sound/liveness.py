@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 from scipy import fft, signal
 from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d, uniform_filter1d
 
-from mltassist.media.sound.decode import as_mono
-from mltassist.media.sound.speech import HOP, SpeechDetector
-from mltassist.media.sound.speech import RATE_HZ as SPEECH_HZ
+from mltassist.media.sound.decode import MIX_HZ, as_mono
+from mltassist.media.sound.speech import HOP, RATE_HZ, SpeechDetector
 
-RATE_HZ = 48000
 BLOCKS_PER_S = 10  # blocks of 100 ms
-BLOCK = RATE_HZ // BLOCKS_PER_S
+BLOCK = MIX_HZ // BLOCKS_PER_S
 
 FULL_SCALE = 0.999
 _FLAT_LEVEL, _FLAT_STEP = 0.2, 0.002
@@ -95,7 +93,7 @@ def _spectra(sound: NDArray[np.float32], blocks: int) -> tuple[NDArray[np.float3
         for start in range(0, len(frames), 512):  # a few MB at a time
             bins = fft.rfft(frames[start : start + 512] * window, axis=1)
             total[start : start + 512] += np.square(bins.real) + np.square(bins.imag)
-    return total * (scale / len(sound)), fft.rfftfreq(_FRAME, 1 / RATE_HZ)
+    return total * (scale / len(sound)), fft.rfftfreq(_FRAME, 1 / MIX_HZ)
 
 
 def _between(
@@ -179,9 +177,9 @@ def _clipped(sound: NDArray[np.float32], blocks: int) -> NDArray[np.float64]:
 
 def _speech(sound: NDArray[np.float32], blocks: int, detector: SpeechDetector) -> NDArray[np.float64]:
     """The largest chance of speech in each block, as the mean of 160 ms: no word is shorter."""
-    mono = signal.resample_poly(as_mono(sound)[0], 1, RATE_HZ // SPEECH_HZ).astype(np.float32)
+    mono = signal.resample_poly(as_mono(sound)[0], 1, MIX_HZ // RATE_HZ).astype(np.float32)
     chance = uniform_filter1d(detector.probability(mono).astype(np.float64), 5, mode="nearest")
-    block = SPEECH_HZ // BLOCKS_PER_S
+    block = RATE_HZ // BLOCKS_PER_S
     found = np.zeros(blocks)
     for step_edge in (0, HOP - 1):
         place = (np.arange(len(chance)) * HOP + step_edge) // block

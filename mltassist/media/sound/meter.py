@@ -1,6 +1,6 @@
 """A loudness meter for sound that comes in parts: a film is never held in memory whole.
 
-The same figures as `media.loudness` gives for a whole array (BS.1770-4, EBU Tech 3341 and 3342).
+Loudness and true peak of ITU-R BS.1770-4, range of EBU Tech 3342.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import sosfilt
 
-from mltassist.media.sound.loudness import K_WEIGHTING, RATE_HZ, energy_lufs, gated_lufs, range_lu
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
 
-HOP = RATE_HZ // 10
+_HOP = MIX_HZ // 10
 _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 
 
@@ -23,13 +24,11 @@ _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 class Loudness:
     """What a meter has read, LUFS, LU and dBTP; -inf where there was no sound.
 
-    momentary_lufs, short_term_lufs: the highest of either. peak_dbtp: nan where peaks were not asked for.
+    peak_dbtp: nan where peaks were not asked for.
     """
 
     integrated_lufs: float
     range_lu: float
-    momentary_lufs: float
-    short_term_lufs: float
     peak_dbtp: float
 
 
@@ -56,9 +55,9 @@ class Meter:
         self._plain_power += float(np.vdot(sound, sound))
         self._samples += power.size
         power = np.concatenate((self._rest, power))
-        whole = power.size // HOP
-        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
-        self._rest = power[whole * HOP :]
+        whole = power.size // _HOP
+        self._energies.append(power[: whole * _HOP].reshape(whole, _HOP).mean(axis=1))
+        self._rest = power[whole * _HOP :]
         if self._peaks:
             self._read_peak(sound)
 
@@ -100,14 +99,10 @@ class Meter:
             silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
             highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
             peak = 20 * log10(highest) + gain_db if highest else -inf
-        return Loudness(gated_lufs(momentary), range_lu(short), _highest(momentary), _highest(short), peak)
+        return Loudness(gated_lufs(momentary), range_lu(short), peak)
 
 
 def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:
     if energies.size < hops:
         return np.zeros(0)
     return np.asarray(np.lib.stride_tricks.sliding_window_view(energies, hops).mean(axis=1))
-
-
-def _highest(energies: NDArray[np.float64]) -> float:
-    return energy_lufs(float(energies.max())) if energies.size and energies.max() > 0 else -inf

@@ -24,15 +24,14 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip
-from mltassist.media.sound.decode import as_stereo
+from mltassist.media.sound.decode import MIX_HZ, as_stereo
+from mltassist.media.sound.recordings import Sound
 from mltassist.timeline.model import Clip, Dissolve, Gap, Item, LevelCurve, LevelKey, Timeline, Track
 from mltassist.timeline.wholes import runs_on
 
-MIX_HZ = 48000
 BLOCK_S = 10
 _MONO = np.float32(0.5**0.5)
 _AHEAD = 2  # parts mixed at a time
-Sound = NDArray[np.float32]
 Report = Callable[[Path, str], None]
 """Told of every file that could not be heard, and why."""
 
@@ -95,7 +94,7 @@ def stem_blocks(
     missing: list[tuple[Path, str]] = []
 
     def mixed(task: tuple[list[tuple[Track, Clip]], Span]) -> Sound:
-        return stem(*task, rate, on_missing=None if on_missing is None else _noting(missing))
+        return stem(*task, rate, on_missing=lambda path, why: missing.append((path, why)))
 
     tasks = _parts(clips, span, rate, block_s)
     with ThreadPoolExecutor(_AHEAD) as pool:
@@ -106,10 +105,6 @@ def stem_blocks(
             while missing and on_missing is not None:
                 on_missing(*missing.pop(0))
             yield part
-
-
-def _noting(missing: list[tuple[Path, str]]) -> Report:
-    return lambda path, why: missing.append((path, why))
 
 
 def _parts(
@@ -127,33 +122,21 @@ def _parts(
         yield held, part
 
 
-def film_mix(timeline: Timeline, span: Span, *, on_missing: Report | None = None) -> Sound:
-    """All that is heard over the frames `span`: shape (2, samples) at 48 kHz, ±1.0 full scale.
-
-    As the engine keeps it in floating point: it may pass full scale. See `stem` for what is silent.
-    """
-    return _at_film_levels(
-        stem(sounding(timeline), span, timeline.rate, on_missing=on_missing), timeline, span
-    )
-
-
-def _at_film_levels(sound: Sound, timeline: Timeline, span: Span) -> Sound:
-    """The sum at the levels that the whole film is played at."""
-    for curve in timeline.levels:
-        sound = sound * curve_gain(curve, span, timeline.rate)
-    return sound
-
-
 def mix_blocks(
     timeline: Timeline, block_s: Fraction | int = BLOCK_S, *, on_missing: Report | None = None
 ) -> Iterator[Sound]:
-    """The whole film's sound in parts of `block_s` seconds, one after the other; see `film_mix`."""
+    """The whole film's sound in parts of `block_s` seconds, one after the other, as the engine keeps it.
+
+    That is in floating point: it may pass full scale. See `stem` for what is silent.
+    """
     span = Span(0, timeline.length)
     at = 0
     block = max(1, timeline.rate.frames(block_s))
     for part in stem_blocks(sounding(timeline), span, timeline.rate, block_s=block_s, on_missing=on_missing):
         inside = Span(at, min(timeline.length, at + block))
-        yield _at_film_levels(part, timeline, inside)
+        for curve in timeline.levels:
+            np.multiply(part, curve_gain(curve, inside, timeline.rate), out=part)
+        yield part
         at = inside.end
 
 

@@ -27,7 +27,7 @@ def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
     """The highest value of the wave on and between the samples (BS.1770-4 Annex 2), or `known` if higher.
 
     sound: (channels, samples) at 48 kHz, of which the first and the last REACH samples only bend the
-    others' wave. Four times oversampled like `loudness.true_peak_dbtp`, but only where samples are high
+    others' wave. Four times oversampled, but only where samples are high
     enough that the wave can pass what is known: it is at most the highest sample that the filter reaches
     times the sum of its taps' sizes.
     """

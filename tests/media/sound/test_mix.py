@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span
 from mltassist.hosts.reading import overlaid
-from mltassist.media.sound.mix import MIX_HZ, curve_gain, stem
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.mix import curve_gain, stem
 from mltassist.timeline.model import (
     Clip,
     Dissolve,

@@ -19,8 +19,10 @@ import soundfile
 
 import mltassist
 from mltassist.frames import Rate, Span
-from mltassist.media.sound.mix import MIX_HZ, Sound, film_mix
+from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.recordings import Sound
 from tests import referee
+from tests.media.sound.mixes import film_mix
 
 pytestmark = pytest.mark.usefixtures("requires_melt")
 

@@ -13,7 +13,7 @@ import pytest
 from mltassist.frames import Rate, Span
 from mltassist.media.sound import recordings, shelf, streams
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.hearing import passage_loudness, speech_on_timeline
+from mltassist.media.sound.hearing import passage_level, speech_on_timeline
 from mltassist.media.sound.shelf import Shelf
 from mltassist.media.sound.speech import EnergyDetector
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
@@ -48,7 +48,7 @@ def test_no_sound_is_decoded_twice_in_a_run(tmp_path: Path, decoded: list[int], 
     clips = [(Track(1, TrackKind.SOUND, "Interview"), Clip(0, SECONDS * 25, source, 0))]
     first = read_sound(path, 5 * HZ + 100, 20000)
     speech_on_timeline(clips, Rate(25), EnergyDetector())
-    passage_loudness(clips, Span(0, SECONDS * 25), Rate(25))
+    passage_level(clips, Span(0, SECONDS * 25), Rate(25))
     assert np.array_equal(read_sound(path, 5 * HZ + 100, 20000), first)
     # A stream that can only be entered at its start is gone through once more to where it was left.
     allowed = 2 if name.endswith("mp3") else 1

