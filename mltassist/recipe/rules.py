@@ -96,6 +96,7 @@ class CoverRules:
         1.25,
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
+    stills: bool = _figure(True, "use still pictures")
     portrait: bool = _figure(False, "use clips that stand upright")
     interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
     other_rates: bool = _figure(
@@ -184,6 +185,14 @@ class DeliveryRules:
 
 
 @dataclass(frozen=True, slots=True)
+class GuessRules:
+    """How sure evidence must be that tells an element where no name does."""
+
+    least: float = _figure(0.6, "from this chance on a clip is used as what it is guessed to be")
+    sure: float = _figure(0.95, "from this on a guess is told as sure: of those 98 in 100 were right")
+
+
+@dataclass(frozen=True, slots=True)
 class PauseWish:
     """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
 
@@ -252,6 +261,7 @@ class Recipe:
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
+    guesses: GuessRules = GuessRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -315,6 +325,7 @@ _PARTS = (
     DuckRules,
     PauseRules,
     DeliveryRules,
+    GuessRules,
     PauseWish,
     FixedShot,
     Stay,
@@ -334,6 +345,8 @@ def _contradictions(recipe: Recipe, text: str) -> list[str]:
         found.append("cover: shot_min_s, shot_ideal_s, shot_max_s and shot_span_max_s must not fall")
     if cover.margin_s * 2 > cover.shot_max_s:
         found.append("cover: a shot of shot_max_s cannot hold margin_s on both sides of a cut")
+    if not 0 <= recipe.guesses.least <= recipe.guesses.sure <= 1:
+        found.append("guesses: least and sure must not fall, from 0 to 1")
     found += [
         f"line {line_of(text, ['words', name])}: words: {name!r} is none of {', '.join(Element)}"
         for name in recipe.words

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from math import exp
 
-from mltassist.rushes.evidence_weights import NONE, PICTURED, SOUND_ALONE, Outcome
+from mltassist.rushes.evidence_weights import PICTURED, SOUND_ALONE, Outcome
 from mltassist.rushes.use import Use
 from mltassist.timeline.elements import Element
 
@@ -98,16 +98,23 @@ MEASURES: dict[str, tuple[Measure, Words]] = {
     ),
     "little speech": (
         lambda f: 1 - ramp(f.speech, 0.1, 0.35),
-        lambda f, _: "nobody speaks in it" if f.speech < 0.01 else f"only {f.speech:.0%} of its sound is speech",
+        lambda f, _: (
+            "nobody speaks in it" if f.speech < 0.01 else f"only {f.speech:.0%} of its sound is speech"
+        ),
     ),
     "long runs": (
         lambda f: ramp(f.runs_s, 0.4, 1.6),
         lambda f, _: f"somebody speaks for {f.runs_s:.1f} s without a pause",
     ),
-    "music": (lambda f: f.music, lambda f, v: "it sounds like music" if v > 0.5 else "it hardly sounds like music"),
+    "music": (
+        lambda f: f.music,
+        lambda f, v: "it sounds like music" if v > 0.5 else "it hardly sounds like music",
+    ),
     "noise": (
         lambda f: f.noise,
-        lambda f, v: "it sounds like a place, neither speech nor music" if v > 0.5 else "it has tones or words",
+        lambda f, v: (
+            "it sounds like a place, neither speech nor music" if v > 0.5 else "it has tones or words"
+        ),
     ),
     "no sound": (lambda f: float(not f.sound), lambda f, v: "it has no sound" if v else "it has sound"),
     "drawn": (
@@ -134,11 +141,16 @@ MEASURES: dict[str, tuple[Measure, Words]] = {
     ),
     "shortened": (
         lambda f: ramp(f.use.shortened, 0, 3),
-        lambda f, _: f"it is cut shorter at {f.use.shortened} places"
-        if f.use.shortened
-        else "nothing is cut out of it",
+        lambda f, _: (
+            f"it is cut shorter at {f.use.shortened} places"
+            if f.use.shortened
+            else "nothing is cut out of it"
+        ),
     ),
-    "laid": (lambda f: float(f.use.pieces > 0), lambda f, v: "it is laid in the film" if v else "it is not used"),
+    "laid": (
+        lambda f: float(f.use.pieces > 0),
+        lambda f, v: "it is laid in the film" if v else "it is not used",
+    ),
     "own sound": (
         lambda f: f.use.heard,
         lambda f, v: "it plays with its own sound" if v > 0.5 else "it plays without its own sound",
@@ -177,7 +189,9 @@ def weigh(facts: Facts, weights: Weights | None = None) -> Weighed:
         for name, value in values.items()
     }
     strongest = sorted((n for n in moved if moved[n] > 0.1), key=lambda name: -moved[name])[:REASONS]
-    reasons = tuple(Reason(MEASURES[name][1](facts, values[name]), round(moved[name], 2)) for name in strongest)
+    reasons = tuple(
+        Reason(MEASURES[name][1](facts, values[name]), round(moved[name], 2)) for name in strongest
+    )
     return Weighed(first, chances[first], reasons, chances, _also(facts, first))
 
 

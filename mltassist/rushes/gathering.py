@@ -15,7 +15,8 @@ from mltassist.media.sound.hints import sound_hints
 from mltassist.media.sound.kind import Kind
 from mltassist.media.sound.speech import SpeechDetector
 from mltassist.media.sound.together import best_match, loudness_curve
-from mltassist.rushes.evidence import Facts, Outcome, Weighed, weigh
+from mltassist.rushes.evidence import Facts, Weighed, weigh
+from mltassist.rushes.evidence_weights import Outcome
 from mltassist.rushes.use import uses_of
 from mltassist.timeline.model import Source, SourceKind, Timeline
 
@@ -102,7 +103,11 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
             look = picture_hints(path)
             single = look.appearance.count < 2
             facts = replace(
-                facts, picture=True, still=still, drawn=drawn(look.appearance), fixed=0.0 if single else look.appearance.fixed
+                facts,
+                picture=True,
+                still=still,
+                drawn=drawn(look.appearance),
+                fixed=0.0 if single else look.appearance.fixed,
             )
         except MediaError as error:
             problem = error
@@ -147,7 +152,9 @@ def _partners(facts: Mapping[str, Facts], sources: Mapping[str, Source]) -> dict
     found: dict[str, str] = {}
     for picture in pictured:
         matches = {
-            key: best_match(curves[picture], curves[key]) for key in alone if picture in curves and key in curves
+            key: best_match(curves[picture], curves[key])
+            for key in alone
+            if picture in curves and key in curves
         }
         same = {k: m for k, m in matches.items() if m.likeness >= SAME_LIKENESS and m.ahead >= SAME_AHEAD}
         if same:
@@ -178,7 +185,8 @@ def neighbours_of(key: str, sources: Mapping[str, Source]) -> tuple[str, ...]:
     own = _numbered(key)
     if own is None or key not in sources:
         return ()
-    before, after = [], []
+    before: list[tuple[int, str]] = []
+    after: list[tuple[int, str]] = []
     for other, source in sources.items():
         found = _numbered(other)
         if other == key or found is None or found[0] != own[0]:
@@ -194,4 +202,6 @@ def _numbered(key: str) -> tuple[str, int] | None:
     found = _NUMBER.search(path.stem)
     if found is None:
         return None
-    return f"{path.parent}/{path.stem[: found.start()]}#{path.stem[found.end() :]}{path.suffix.lower()}", int(found[0])
+    return f"{path.parent}/{path.stem[: found.start()]}#{path.stem[found.end() :]}{path.suffix.lower()}", int(
+        found[0]
+    )

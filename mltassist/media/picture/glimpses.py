@@ -97,4 +97,5 @@ def _small(frame: VideoFrame) -> Colours:
     width, height = frame.width, frame.height
     if longer > SIDE:
         width, height = max(2, width * SIDE // longer), max(2, height * SIDE // longer)
-    return frame.reformat(width, height, "rgb24", interpolation=Interpolation.AREA).to_ndarray()
+    small = frame.reformat(width, height, "rgb24", interpolation=Interpolation.AREA)
+    return np.asarray(small.to_ndarray(), np.uint8)

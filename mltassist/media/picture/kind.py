@@ -149,13 +149,15 @@ def _colour_histogram(picture: Colours) -> NDArray[np.float32]:
     codes = (codes + np.minimum((saturation * _SATURATIONS).astype(int), _SATURATIONS - 1)) * _VALUES
     codes += np.minimum((high * _VALUES).astype(int), _VALUES - 1)
     counts = np.bincount(codes, minlength=_HUES * _SATURATIONS * _VALUES)
-    return (counts / codes.size).astype(np.float32)
+    return np.asarray(counts / codes.size, np.float32)
 
 
 def _texture_histogram(grey: Grey) -> NDArray[np.float32]:
     inner = grey[1:-1, 1:-1]
     height, width = inner.shape
-    ring = np.stack([grey[1 + y : 1 + y + height, 1 + x : 1 + x + width] >= inner + 1 / 255 for y, x in _RING])
+    ring = np.stack(
+        [grey[1 + y : 1 + y + height, 1 + x : 1 + x + width] >= inner + 1 / 255 for y, x in _RING]
+    )
     changes = (ring != np.roll(ring, 1, axis=0)).sum(axis=0)
     codes = np.where(changes <= 2, ring.sum(axis=0), 9)
-    return (np.bincount(codes.reshape(-1), minlength=10) / codes.size).astype(np.float32)
+    return np.asarray(np.bincount(codes.reshape(-1), minlength=10) / codes.size, np.float32)

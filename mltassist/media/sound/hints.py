@@ -80,9 +80,7 @@ def window_starts(total: int, count: int) -> list[int]:
     return [room * (2 * number + 1) // (2 * count) for number in range(count)]
 
 
-def _window(
-    path: Path, start: int, count: int, detector: SpeechDetector, stream: int
-) -> NDArray[np.float64]:
+def _window(path: Path, start: int, count: int, detector: SpeechDetector, stream: int) -> NDArray[np.float64]:
     mono = read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
     measured = traits(mono, detector.probability(mono))
     chances = kind_chances(measured)

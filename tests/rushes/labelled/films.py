@@ -131,7 +131,11 @@ def _named(chosen: Sequence[Rush], random: np.random.Generator) -> dict[str, str
                 name = f"IMG_{camera + 4000:04}{rush.suffix}"
             elif rush.picture is None:
                 recorder += 1
-                name = f"REC{recorder:04}{rush.suffix}" if random.uniform() < 0.6 else f"{recorder:03}{rush.suffix}"
+                name = (
+                    f"REC{recorder:04}{rush.suffix}"
+                    if random.uniform() < 0.6
+                    else f"{recorder:03}{rush.suffix}"
+                )
             elif dated:
                 name = f"20240312_{100000 + camera * 37}{rush.suffix}"
             else:

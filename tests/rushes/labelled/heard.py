@@ -63,7 +63,9 @@ def shifted(sound: Mono, up: int, down: int) -> Mono:
     return np.asarray(resample_poly(sound, down, up), np.float32)
 
 
-def in_room(sound: Mono, seed: int, *, echo_s: float = 0.25, wet: float = 0.3, noise_db: float = -55.0) -> Mono:
+def in_room(
+    sound: Mono, seed: int, *, echo_s: float = 0.25, wet: float = 0.3, noise_db: float = -55.0
+) -> Mono:
     """A voice in a room: decaying noise as its echo, and the room's own quiet."""
     random = np.random.default_rng(seed)
     tail = random.standard_normal(int(echo_s * HZ)) * np.exp(-6.9 * np.linspace(0, 1, int(echo_s * HZ)))
@@ -193,7 +195,9 @@ def _chirp(seed: int) -> Mono:
     length = int(random.uniform(0.08, 0.3) * HZ)
     t = np.arange(length) / HZ
     hertz = random.uniform(2500, 5500) + random.uniform(-3000, 3000) * t
-    shape = np.sin(np.pi * np.linspace(0, 1, length)) * (1 + 0.5 * np.sin(2 * np.pi * random.uniform(10, 30) * t))
+    shape = np.sin(np.pi * np.linspace(0, 1, length)) * (
+        1 + 0.5 * np.sin(2 * np.pi * random.uniform(10, 30) * t)
+    )
     return np.asarray(shape * np.sin(2 * np.pi * np.cumsum(hertz) / HZ), np.float32)
 
 
@@ -228,25 +232,38 @@ def place(name: str, length_s: float, seed: int) -> Mono:
             coloured(length_s, seed, 40, 900) * _slow(length_s, seed, 0.4, 4)
             + 0.4 * coloured(length_s, seed + 1, 300, 4000) * _slow(length_s, seed + 2, 0.3, 7)
         ),
-        "rain": lambda: coloured(length_s, seed, 800, 12000)
-        + 0.5 * _events(length_s, seed, 0.05, lambda n: _burst(n, 1500, 9000, 0.03)),
+        "rain": lambda: (
+            coloured(length_s, seed, 800, 12000)
+            + 0.5 * _events(length_s, seed, 0.05, lambda n: _burst(n, 1500, 9000, 0.03))
+        ),
         "birds": lambda: 0.15 * coloured(length_s, seed, 100, 3000) + _events(length_s, seed, 0.5, _chirp),
         "engine": lambda: _hum(length_s, seed, 47 + seed % 30),
-        "workshop": lambda: 0.2 * _hum(length_s, seed, 60)
-        + 2 * _events(length_s, seed, 0.9, lambda n: _struck(n, (700, 1210, 2300), 0.06)),
+        "workshop": lambda: (
+            0.2 * _hum(length_s, seed, 60)
+            + 2 * _events(length_s, seed, 0.9, lambda n: _struck(n, (700, 1210, 2300), 0.06))
+        ),
         "hiss": lambda: filled(read(loops / "vinyl_hiss.flac"), length_s),
-        "kitchen": lambda: 0.15 * coloured(length_s, seed, 100, 2000)
-        + _events(length_s, seed, 0.6, lambda n: _struck(n, (1900, 3400, 5200), 0.03)),
-        "brook": lambda: coloured(length_s, seed, 300, 6000) * _slow(length_s, seed, 9, 2)
-        + 0.5 * _events(length_s, seed, 0.08, lambda n: _struck(n, (600 + 50 * (n % 9),), 0.02)),
+        "kitchen": lambda: (
+            0.15 * coloured(length_s, seed, 100, 2000)
+            + _events(length_s, seed, 0.6, lambda n: _struck(n, (1900, 3400, 5200), 0.03))
+        ),
+        "brook": lambda: (
+            coloured(length_s, seed, 300, 6000) * _slow(length_s, seed, 9, 2)
+            + 0.5 * _events(length_s, seed, 0.08, lambda n: _struck(n, (600 + 50 * (n % 9),), 0.02))
+        ),
         "sea": lambda: coloured(length_s, seed, 100, 5000) * _slow(length_s, seed, 0.25, 6),
         "crowd": lambda: _babble(length_s, seed, ("talk", "long talk", "other prompts")),
-        "steps": lambda: 0.1 * coloured(length_s, seed, 80, 1500)
-        + _events(length_s, seed, 0.45, lambda n: _burst(n, 200, 5000, 0.12)),
-        "clock": lambda: 0.05 * coloured(length_s, seed, 80, 2000)
-        + filled(np.pad(_burst(seed, 1500, 7000, 0.04), (0, HZ - int(0.04 * HZ))), length_s),
-        "crickets": lambda: 0.05 * coloured(length_s, seed, 100, 3000)
-        + filled(np.pad(_chirp(seed), (0, HZ // 4)), length_s),
+        "steps": lambda: (
+            0.1 * coloured(length_s, seed, 80, 1500)
+            + _events(length_s, seed, 0.45, lambda n: _burst(n, 200, 5000, 0.12))
+        ),
+        "clock": lambda: (
+            0.05 * coloured(length_s, seed, 80, 2000)
+            + filled(np.pad(_burst(seed, 1500, 7000, 0.04), (0, HZ - int(0.04 * HZ))), length_s)
+        ),
+        "crickets": lambda: (
+            0.05 * coloured(length_s, seed, 100, 3000) + filled(np.pad(_chirp(seed), (0, HZ // 4)), length_s)
+        ),
         "mill": lambda: _hum(length_s, seed, 31) * (1 + 0.5 * np.sin(np.arange(int(length_s * HZ)) / HZ * 9)),
         "sauna": lambda: filled(read(loops / "ambi_sauna.flac"), length_s),
         "applause": lambda: filled(

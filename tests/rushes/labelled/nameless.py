@@ -36,7 +36,9 @@ def nameless() -> Nameless:
         was[f"media/Part {1 + number % 2}/C{number:04}{Path(rush.file).suffix}"] = rush.file
     now = {old: new for new, old in was.items()}
     rushes = tuple(
-        replace(r, file=now[r.file], name=Path(now[r.file]).name, folder=f"Part {1 + i % 2}", tags=(), note="")
+        replace(
+            r, file=now[r.file], name=Path(now[r.file]).name, folder=f"Part {1 + i % 2}", tags=(), note=""
+        )
         for i, r in enumerate(film.rushes, start=1)
     )
     lanes = tuple(

@@ -43,9 +43,9 @@ def _fitted(picture: Picture) -> Picture:
     height, width = picture.shape[:2]
     scale = max(WIDTH / width, HEIGHT / height)
     frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture), format="rgb24")
-    big = frame.reformat(-(-int(width * scale) // 2) * 2 + 2, -(-int(height * scale) // 2) * 2 + 2).to_ndarray(
-        format="rgb24"
-    )
+    big = frame.reformat(
+        -(-int(width * scale) // 2) * 2 + 2, -(-int(height * scale) // 2) * 2 + 2
+    ).to_ndarray(format="rgb24")
     top, left = (big.shape[0] - HEIGHT) // 2, (big.shape[1] - WIDTH) // 2
     return np.ascontiguousarray(big[top : top + HEIGHT, left : left + WIDTH])
 
@@ -96,7 +96,9 @@ def handheld(name: str, seed: int, *, size: float = 0.6, drift: float = 1.0) -> 
     return paint
 
 
-def sitter(name: str, seed: int, loudness: NDArray[np.float32] | None = None, *, size: float = 0.9) -> Painter:
+def sitter(
+    name: str, seed: int, loudness: NDArray[np.float32] | None = None, *, size: float = 0.9
+) -> Painter:
     """Somebody before a camera on its stand: the middle of a photograph nods and moves, the rest stays."""
     random = np.random.default_rng(seed)
     still = handheld(name, seed, size=size, drift=0.0)(0).astype(np.float32)
@@ -139,7 +141,11 @@ def _resized(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 # --- screens --------------------------------------------------------------------------------------
 
-_INK = {"dark": ((24, 26, 32), (214, 220, 210)), "light": ((250, 250, 247), (30, 30, 36)), "blue": ((18, 52, 110), (240, 240, 240))}
+_INK = {
+    "dark": ((24, 26, 32), (214, 220, 210)),
+    "light": ((250, 250, 247), (30, 30, 36)),
+    "blue": ((18, 52, 110), (240, 240, 240)),
+}
 
 
 def _write(picture: Picture, text: str, top: int, left: int, scale: int, ink: tuple[int, int, int]) -> None:
