@@ -11,7 +11,7 @@ from typing import Unpack
 
 import click
 
-from mltassist.cli.carrying import carry_out, make, permit, say_written
+from mltassist.cli.carrying import carry_out, make, permit, permit_text, say_written, write_text
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
     AS_JSON,
@@ -54,28 +54,51 @@ def command() -> None:
 @command.command()
 @PROJECT
 @RECIPE
+@click.option(
+    "--pins",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write what no name tells as a recipe to correct, with the reasons.",
+)
 @SEQUENCE
+@FORCE
 @AS_JSON
 @DEBUG
-def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
+def survey(
+    project: Path,
+    recipe: Path | None,
+    pins: Path | None,
+    sequence: str,
+    force: bool,
+    as_json: bool,
+    debug: bool,
+) -> int:
     """Show what a project holds, and why each part is taken for what it is.
 
     \b
     Example:
       mltassist survey film.kdenlive
+      mltassist survey film.kdenlive --pins house.toml
     """
     from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
+    from mltassist.rushes.pins import pins_recipe
 
-    rules = load_recipe(recipe)
+    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    if pins is not None:
+        permit_text(opened, pins, force=force)
     with screen.progress() as told:
-        found = api.survey(open_project(project, sequence=sequence), recipe=rules, on_progress=told)
+        found = api.survey(opened, recipe=rules, on_progress=told)
+    if pins is not None:
+        write_text(pins_recipe(found.timeline, found.elements, pins.name), opened, pins, force=force)
     if as_json:
         screen.print_json(found.as_dict())
     else:
         screen.print_survey(found)
+        if pins is not None:
+            click.echo(f"written: {pins}")
     screen.print_notes(found.notes, found.timeline.rate)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 

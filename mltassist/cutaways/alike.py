@@ -24,14 +24,31 @@ others one in a hundred (cutaways of the example film, and the tuning half of th
 _CAMERA = re.compile(r"(?:[A-Z]{0,4}[_-]?\d{3,}[_-]?)+")
 """What cameras call their files: a few capitals and a number, or a date and a number (common practice)."""
 _PLACES = frozenset(
-    "bin camera card clips day dcim disk files folder footage media part reel roll rushes shoot tape video".split()
+    [
+        "bin",
+        "camera",
+        "card",
+        "clips",
+        "day",
+        "dcim",
+        "disk",
+        "files",
+        "folder",
+        "footage",
+        "media",
+        "part",
+        "reel",
+        "roll",
+        "rushes",
+        "shoot",
+        "tape",
+        "video",
+    ]
 )
 """Words of folders that tell where a file came from (common practice)."""
 
 
-def told_apart(
-    findings: Findings, clips: Sequence[BinClip], moments: Sequence[Moment]
-) -> tuple[Moment, ...]:
+def told_apart(findings: Findings, clips: Sequence[BinClip], moments: Sequence[Moment]) -> tuple[Moment, ...]:
     """The same moments; those of clips that are named by number alone get the look they share as subject.
 
     A look is called by the first clip that has it: it claims nothing about what is shown.

@@ -16,6 +16,7 @@ from mltassist.errors import RecipeError
 from mltassist.frames import Rate
 from mltassist.recipe.lines import line_of
 from mltassist.recipe.reading import structured
+from mltassist.recipe.tradewords import words_of
 from mltassist.timeline.elements import Element, Vocabulary
 
 
@@ -221,35 +222,6 @@ class Stay:
     until: str
 
 
-_WORDS: dict[Element, tuple[str, ...]] = {
-    Element.INTERVIEW: ("interview*", "bites", "bite", "talking head*", "sync", "testimony", "iv"),
-    Element.NARRATION: (
-        "narration*",
-        "narrator*",
-        "voiceover*",
-        "voice over",
-        "voice-over",
-        "commentary",
-        "vo",
-    ),
-    Element.CUTAWAY: ("cutaway*", "cut-away*", "broll", "b-roll", "b roll", "inserts", "insert shots", "gvs"),
-    Element.NATURAL: (
-        "natural sound*",
-        "nat sound*",
-        "nats",
-        "nat",
-        "natural",
-        "ambience*",
-        "ambient",
-        "atmos",
-        "wildtrack*",
-        "wild track*",
-        "room tone*",
-    ),
-    Element.MUSIC: ("music*", "score", "soundtrack", "song*"),
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """All rules of the pass."""
@@ -288,8 +260,8 @@ class Recipe:
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
-            element: (*known, *(word.lower() for word in self.words.get(element.value, ())))
-            for element, known in _WORDS.items()
+            element: (*words_of(element), *(word.lower() for word in self.words.get(element.value, ())))
+            for element in Element
         }
         return Vocabulary(words, self.pins)
 

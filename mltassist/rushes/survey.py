@@ -14,6 +14,7 @@ from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
+from mltassist.rushes.guesses import told_guesses
 from mltassist.rushes.logs import logged_moments
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
@@ -98,6 +99,11 @@ class Survey:
             "tags": list(clip.tags),
             "element": taken.element.value if taken.element else None,
             "why": taken.why,
+            "chance": taken.chance if taken.element or taken.judged else None,
+            "sure": taken.sure and (taken.element is not None or taken.judged),
+            "seems": taken.seems.value if taken.seems else None,
+            "also": [element.value for element in taken.also],
+            "evidence": [{"fact": words, "weight": weight} for words, weight in taken.reasons],
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
             "length": clip.source.length,
@@ -138,9 +144,13 @@ def survey(
     timeline, elements = project.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
-        if path is not None and not path.exists():
+        # What could not be heard or seen has been told already.
+        told = any(note.text.startswith(f"{path}:") for note in findings.notes)
+        if path is not None and not told and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
     logged = _logged(findings)
+    if guessed := told_guesses(findings):
+        del findings.notes[guessed]  # the survey tells it clip by clip
     return Survey(
         timeline=timeline,
         elements=elements,
