@@ -1,4 +1,4 @@
-"""Tables of what was shot: the bin folder by folder, and what is told by evidence, what guessed, what unknown."""
+"""Tables of what was shot: the bin folder by folder; what is told by evidence, guessed, or unknown."""
 
 from __future__ import annotations
 

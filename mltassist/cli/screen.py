@@ -239,8 +239,8 @@ def print_survey(found: Survey) -> None:
         )
     console.print(table)
     console.print(bin_table(found))
-    for table in evidence_tables(found):
-        console.print(table)
+    for part in evidence_tables(found):
+        console.print(part)
     if found.log_sheets:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)

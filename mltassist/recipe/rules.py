@@ -257,13 +257,20 @@ class Recipe:
         metadata={"why": "track, folder or file name patterns whose element is told outright"},
     )
 
+    also: Mapping[str, Element] = field(
+        default_factory=dict,
+        metadata={
+            "why": "the same patterns, and what such clips may serve as besides: their sound in a pause"
+        },
+    )
+
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
             element: (*words_of(element), *(word.lower() for word in self.words.get(element.value, ())))
             for element in Element
         }
-        return Vocabulary(words, self.pins)
+        return Vocabulary(words, self.pins, self.also)
 
 
 def load_recipe(path: Path | None) -> Recipe:

@@ -26,10 +26,10 @@ REASONS = 3
 class Facts:
     """What is known of one recording. Parts and chances are 0 to 1; what was not measured keeps its default.
 
-    speech: part of its sound that is speech; runs_s: how long somebody speaks without pause. music, noise,
-    silence: chance that this is what is heard most. drawn: how much its picture is a screen or slide; fixed: how
-    little its picture changes. partner: name of the file that holds the same sound, "" where none does; follows:
-    the same where a file without sound has this length. near: what others of its kind seem to be, mean chances.
+    speech: part of its sound that is speech; runs_s: how long somebody speaks without pause. music, noise:
+    chance that this is what is heard most. drawn: how much its picture is a screen or slide; fixed: how
+    little it changes. partner: name of the file that holds the same sound, "" where none does. near: what others of
+    its kind seem to be, mean chances.
     """
 
     picture: bool
@@ -40,12 +40,11 @@ class Facts:
     runs_s: float = 0.0
     music: float = 0.0
     noise: float = 0.0
-    silence: float = 0.0
     level_db: float = -100.0
     drawn: float = 0.0
     fixed: float = 0.0
     partner: str = ""
-    use: Use = Use()
+    use: Use = field(default_factory=Use)
     near: Mapping[Outcome, float] = field(default_factory=dict)
 
 

@@ -17,7 +17,7 @@ def begin(timeline: Timeline, recipe: Recipe | None = None, on_progress: StagePr
 
 
 def find(timeline: Timeline, run: Run) -> Findings:
-    """Elements of the timeline; what no name explains is judged by evidence, at its first state in the run."""
+    """Elements of the timeline; what no name explains is judged by evidence, once in a run."""
     vocabulary, logged = run.recipe.vocabulary(), run.log.words()
     findings = Findings(timeline, find_elements(timeline, vocabulary, run.guesses, logged), run)
     unknown = [key for key in unknown_sources(timeline, findings.elements) if key not in run.guesses]

@@ -1,4 +1,4 @@
-"""Gathers the facts by which recordings that no name explains are told: their sound, picture, use, neighbours."""
+"""The facts by which recordings that no name explains are told: sound, picture, use, neighbours."""
 
 from __future__ import annotations
 
@@ -101,14 +101,8 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
     if source.has_picture or still:
         try:
             look = picture_hints(path)
-            single = look.appearance.count < 2
-            facts = replace(
-                facts,
-                picture=True,
-                still=still,
-                drawn=drawn(look.appearance),
-                fixed=0.0 if single else look.appearance.fixed,
-            )
+            fixed = look.appearance.fixed if look.appearance.count > 1 else 0.0
+            facts = replace(facts, picture=True, drawn=drawn(look.appearance), fixed=fixed)
         except MediaError as error:
             problem = error
     if source.has_sound and not still:
@@ -121,7 +115,6 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
                 runs_s=heard.runs_s,
                 music=heard.kinds[Kind.MUSIC],
                 noise=heard.kinds[Kind.NOISE],
-                silence=heard.kinds[Kind.SILENCE],
                 level_db=heard.level_db,
             )
         except MediaError as error:

@@ -1,4 +1,4 @@
-"""How each recording is used in the timeline, as far as that tells what it is. Plain data, nothing is decoded."""
+"""How each recording is used in the timeline, as far as that tells what it is; nothing is decoded."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ def uses_of(
 ) -> dict[str, Use]:
     """By source key; recordings that are not laid are left out.
 
-    speaking: keys of those that are mostly speech. together: by key, that of the recording whose other half it
-    is (the sound that was recorded apart for a picture); the two never count as somebody else to each other.
+    speaking: keys of those that are mostly speech. together: by key, that of the recording whose other half
+    it is (the sound recorded apart for a picture); the two never count as somebody else to each other.
     """
     twins = together or {}
     seen: dict[str, list[Span]] = {}

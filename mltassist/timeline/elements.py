@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
 from unicodedata import normalize
@@ -45,11 +45,17 @@ def matches(pattern: str, names: Iterable[str]) -> bool:
 class Vocabulary:
     """Words by which names say what a thing is, lower case; a word may end in `*`.
 
-    pins: patterns of track names, folders or file names that are told outright.
+    pins: patterns of track names, folders or file names that are told outright. also: the same, and what such
+    a clip may serve as besides.
     """
 
     words: Mapping[Element, tuple[str, ...]]
     pins: Mapping[str, Element] = field(default_factory=dict)
+    also: Mapping[str, Element] = field(default_factory=dict)
+
+    def serving(self, *names: str) -> tuple[Element, ...]:
+        """What a clip with any of these names may serve as besides."""
+        return tuple(dict.fromkeys(e for pattern, e in self.also.items() if matches(pattern, names)))
 
     def pinned(self, *names: str) -> Element | None:
         """The element that a pin gives to any of these names (matched whole, letter case aside)."""
@@ -81,7 +87,7 @@ def _pattern(word: str) -> str:
 class Identification:
     """What a track or a source is taken for (None: not known, or none of the five), and why.
 
-    chance: 0 to 1, how likely it is right; 1 where a name tells. also: what a guess may serve as besides.
+    chance: 0 to 1, how likely it is right; 1 where a name tells. also: what it may serve as besides.
     seems: what is most likely where that is too little to go by. reasons: of a guess, in words, with their
     weights; judged: it was weighed by evidence.
     """
@@ -146,6 +152,12 @@ def find_elements(
     for track in timeline.tracks:
         for clip in track.clips():
             sources.setdefault(clip.source.key, _of_name(clip, vocabulary, weighed))
+    if vocabulary.also:
+        sources |= {
+            clip.source.key: replace(sources[clip.source.key], also=serves)
+            for clip in timeline.bin
+            if (serves := vocabulary.serving(clip.folder, clip.name, clip.source.key))
+        }
     doubled = _doubled(timeline)
     tracks = {track.index: _of_track(track, vocabulary, sources, doubled) for track in timeline.tracks}
     return Elements(tracks, sources)
@@ -279,7 +291,7 @@ def _as_laid(
 
 
 def _doubled(timeline: Timeline) -> frozenset[tuple[str, int]]:
-    """Source and start of every clip whose picture is laid: a sound of the same lies beside it, and is its own."""
+    """Source and start of every clip whose picture is laid: the sound of the same beside it is its own."""
     return frozenset(
         (clip.source.key, clip.start)
         for track in timeline.tracks

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import convolve, sobel
+from scipy.ndimage import convolve
 
 from mltassist.media.picture.likeness import unlikeness
 
@@ -21,9 +21,6 @@ _LEVELS = 16
 _TOP = 4
 _SLIGHT = 1.5 / 255
 """Difference of grey below which a pixel is like its neighbours, or like itself a moment later."""
-_EDGE = 0.15
-"""Gradient (full scale 1) from which on something has an outline."""
-_ALONG = np.tan(np.radians(7))
 _NOISE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
 _HUES, _SATURATIONS, _VALUES = 8, 3, 3
 _RING = ((-1, -1), (-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1))
@@ -34,18 +31,15 @@ _COLOUR_SHARE = 0.6
 class Appearance:
     """Measures of a file's pictures, each the median of them; 0 to 1 but for `noise`.
 
-    count: how many were seen. few_colours: part of the picture in its four most frequent colours. flat: part of
-    its pixels that are like their neighbours. upright: part of its outlines that run along or across. noise:
-    standard deviation of its grain, in steps of 255. held: part of the pixels that stay the same from one
-    look to the next. fixed: how alike the pictures are to one another, 1 for one and the same.
+    count: how many were seen. few_colours: part of the picture in its four most frequent colours. flat: part
+    of its pixels that are like their neighbours. noise: standard deviation of its grain, in steps of 255.
+    fixed: how alike the pictures are to one another, 1 for one and the same.
     """
 
     count: int
     few_colours: float
     flat: float
-    upright: float
     noise: float
-    held: float
     fixed: float
 
 
@@ -53,16 +47,12 @@ def appearance(pictures: Colours) -> Appearance:
     """Measure RGB pictures (n, height, width, 3), in order of time, some 240 pixels wide."""
     greys = [grey_of(picture) for picture in pictures]
     middle = greys[len(greys) // 2]
-    pairs = list(zip(greys[:-1], greys[1:], strict=True))
-    held = [float((np.abs(after - before) < _SLIGHT).mean()) for before, after in pairs]
     alike = [1 - unlikeness(middle, other) for other in greys if other is not middle]
     return Appearance(
         count=len(greys),
         few_colours=float(np.median([few_colours(picture) for picture in pictures])),
         flat=float(np.median([flat(grey) for grey in greys])),
-        upright=float(np.median([upright(grey) for grey in greys])),
         noise=float(np.median([grain(grey) for grey in greys])) * 255,
-        held=float(np.median(held)) if held else 1.0,
         fixed=float(np.median(alike)) if alike else 1.0,
     )
 
@@ -84,17 +74,6 @@ def flat(grey: Grey) -> float:
     """Part of the pixels that differ from those to the right and below by next to nothing."""
     right, down = np.abs(np.diff(grey, axis=1))[:-1], np.abs(np.diff(grey, axis=0))[:, :-1]
     return float(((right < _SLIGHT) & (down < _SLIGHT)).mean())
-
-
-def upright(grey: Grey) -> float:
-    """Part of the outlines that run along or across the picture, as lines of text and boxes do."""
-    across, along = np.abs(sobel(grey, axis=1)) / 4, np.abs(sobel(grey, axis=0)) / 4
-    strength = np.hypot(across, along)
-    outline = strength > _EDGE
-    if not outline.any():
-        return 0.0
-    straight = (np.minimum(across, along) <= _ALONG * np.maximum(across, along)) & outline
-    return float(strength[straight].sum() / strength[outline].sum())
 
 
 def grain(grey: Grey) -> float:

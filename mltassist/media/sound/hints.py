@@ -1,4 +1,4 @@
-"""What a recording sounds like, from a few seconds here and there; more of it only where that leaves doubt."""
+"""What a recording sounds like, from a few seconds here and there; more only where that leaves doubt."""
 
 from __future__ import annotations
 
@@ -27,8 +27,10 @@ _LEAST = RATE_HZ // 2
 
 @dataclass(frozen=True, slots=True)
 class SoundHints:
-    """What was heard of a recording. speech: part of it that is speech, 0 to 1; runs_s: how long somebody
-    speaks without pause; kinds: chance that each kind is what is heard most; level_db: of its loudest window.
+    """What was heard of a recording.
+
+    speech: part of it that is speech, 0 to 1; runs_s: how long somebody speaks without pause; kinds: chance
+    that each kind is what is heard most; level_db: of its loudest window.
     """
 
     speech: float

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,7 +95,7 @@ def spectrogram(mono: Mono, frame: int, step: int) -> tuple[NDArray[np.float32],
 
 def _banded(power: NDArray[np.float32], hz: NDArray[np.float64]) -> NDArray[np.float64]:
     edges = np.searchsorted(hz, np.geomspace(_LOW_HZ, _HIGH_HZ, _BANDS + 1))
-    rows = [power[a : max(b, a + 1)].sum(axis=0) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    rows = [power[a : max(b, a + 1)].sum(axis=0) for a, b in pairwise(edges)]
     return np.array(rows, np.float64)
 
 

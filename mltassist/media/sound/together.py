@@ -24,14 +24,16 @@ EXCERPT_S = 40
 """Of the picture's sound so much is sought in the other; speech of that length is like no other."""
 _LEAST_S = 5
 _PART = 0.6
+"""Part of the shorter of the two that is sought at most."""
 _AROUND = CURVE_HZ // 2
 _FLOOR_DB = -70.0
 
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """Where the one begins in the other, seconds, how alike the two are there (-1 to 1), and how far that
-    stands above the next best place, in standard deviations of all places.
+    """Where the one begins in the other, seconds, and how alike the two are there (-1 to 1).
+
+    ahead: how far that stands above the next best place, in standard deviations of all places.
     """
 
     offset_s: float
