@@ -22,8 +22,8 @@ from mltassist.timeline.model import Source, SourceKind, Timeline
 
 SPEAKS = 0.3
 """Part of the sound that is speech from which a recording counts as one of somebody who speaks."""
-SAME_LIKENESS, SAME_AHEAD = 0.6, 5.0
-"""From these on two files hold the same sound: of other pairs of voices the best lay at 0.5 and 4."""
+SAME_LIKENESS, SAME_AHEAD = 0.6, 4.0
+"""From these on two files hold the same sound: other pairs of voices were alike to 0.53 at most."""
 NEIGHBOURS = 2
 """Files to either side, by number, that are asked what they seem to be."""
 _NUMBER = re.compile(r"\d+(?=\D*$)")

@@ -50,7 +50,9 @@ def nameless() -> Nameless:
         for number, lane in enumerate(film.lanes, start=1)
     )
     truth: dict[str, Element | None] = {new: _ELEMENTS[old.split("/")[1]] for new, old in was.items()}
-    return Nameless(replace(film, title="untitled", rushes=rushes, lanes=lanes), was, truth)
+    marks = tuple(replace(mark, text=f"{number}") for number, mark in enumerate(film.marks, start=1))
+    bare = replace(film, title="untitled", rushes=rushes, lanes=lanes, marks=marks)
+    return Nameless(bare, was, truth)
 
 
 def write(made: Nameless, folder: Path, layout: str) -> Path:
