@@ -24,8 +24,10 @@ others one in a hundred (cutaways of the example film, and the tuning half of th
 _CAMERA = re.compile(r"(?:[A-Z]{0,4}[_-]?\d{3,}[_-]?)+")
 """What cameras call their files: a few capitals and a number, or a date and a number (common practice)."""
 _PLACES = frozenset(
-    ("bin", "camera", "card", "clips", "day", "dcim", "disk", "files", "folder", "footage", "media", "part")
-    + ("reel", "roll", "rushes", "shoot", "tape", "video")
+    re.findall(
+        r"\w+",
+        "bin camera card clips day dcim disk files folder footage media part reel roll rushes shoot tape video",
+    )
 )
 """Words of folders that tell where a file came from (common practice)."""
 

@@ -28,8 +28,8 @@ class Facts:
 
     speech: part of its sound that is speech; runs_s: how long somebody speaks without pause. music, noise:
     chance that this is what is heard most. drawn: how much its picture is a screen or slide; fixed: how
-    little it changes. partner: name of the file that holds the same sound, "" where none does. near: what others of
-    its kind seem to be, mean chances.
+    little it changes. partner: name of the file that holds the same sound, "" where none does. near: what
+    others of its kind seem to be, mean chances.
     """
 
     picture: bool

@@ -9,6 +9,7 @@ import pytest
 
 import mltassist
 from mltassist.findings import Findings
+from mltassist.recipe.rules import parse_recipe
 from mltassist.rushes import gathering
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.gathering import neighbours_of
@@ -68,7 +69,7 @@ def test_evidence_is_gathered_once_in_a_run(tmp_path, monkeypatch) -> None:
 
 def test_a_guess_under_the_limit_of_the_recipe_is_not_used(tmp_path) -> None:
     project = mltassist.open(write(MADE, tmp_path, "plain.mlt"))
-    rules = mltassist.parse_recipe("[guesses]\nleast = 0.97\nsure = 0.99\n")
+    rules = parse_recipe("[guesses]\nleast = 0.97\nsure = 0.99\n")
     findings = find(project.timeline, begin(project.timeline, rules))
     voice = next(one for key, one in findings.elements.sources.items() if key.endswith("C0003.m4a"))
     assert voice.element is None

@@ -7,6 +7,7 @@ Loudness is measured with pyloudnorm (BS.1770), not with the package's own meter
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -116,8 +117,8 @@ def test_two_shots_that_look_alike_are_not_side_by_side(done):
     was = {Path(new).name: Path(old).stem.rsplit("-", 1)[0] for new, old in done.made.was.items()}
     subjects = [was[Path(clip.source.key).name] for clip in laid]
     pairs = [
-        (a, b)
-        for (a, b), one, other in zip(zip(subjects, subjects[1:]), laid, laid[1:])
+        (before, after)
+        for (before, after), (one, other) in zip(pairwise(subjects), pairwise(laid), strict=True)
         if one.span.end == other.start
     ]
     assert pairs

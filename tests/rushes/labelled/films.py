@@ -43,7 +43,7 @@ def arranged(half: str, seed: int, style: str | None = None) -> Arranged:
     chosen = _chosen(half, random, style)
     files = _named(chosen, random)
     lengths = {rush.name: _length(rush) for rush in chosen}
-    lanes = _laid(chosen, files, lengths, random, style)
+    lanes = _laid(_Cutting(chosen, files, lengths, random), chosen, style)
     in_bin = [
         InBin(
             files[rush.name],
@@ -155,17 +155,33 @@ def _bin_folder(file: str, random: np.random.Generator) -> str:
 # --- what is laid ---------------------------------------------------------------------------------
 
 
-class _Lanes:
-    def __init__(self, files: dict[str, str], lengths: dict[str, int], random: np.random.Generator) -> None:
+class _Cutting:
+    """What an editor lays of the chosen recordings, one layer after the other."""
+
+    def __init__(
+        self,
+        chosen: Sequence[Rush],
+        files: dict[str, str],
+        lengths: dict[str, int],
+        random: np.random.Generator,
+    ) -> None:
         self.files, self.lengths, self.random = files, lengths, random
+        of = {e: [r for r in chosen if r.element is e] for e in Element}
+        self.faces = [r for r in of[Element.INTERVIEW] if r.picture is not None]
+        self.apart = [r for r in of[Element.INTERVIEW] if r.picture is None]
+        self.voices, self.tunes, self.wild = of[Element.NARRATION], of[Element.MUSIC], of[Element.NATURAL]
+        self.shots = of[Element.CUTAWAY]
+        self.heard_shots = [r for r in self.shots if r.sound is not None]
+        self.talk: list[Placement] = []
+        self.said: list[Placement] = []
         self.end = 0
 
-    def pieces(self, rush: Rush, at: int, *, least: int = 60, most: int = 220) -> list[Placement]:
+    def pieces(self, rush: Rush, at: int) -> list[Placement]:
         """Pieces of one take in order, with some left out between."""
-        random, place, laid = self.random, int(self.random.integers(5, 30)), []
-        while place + least < self.lengths[rush.name] and len(laid) < 6:
-            long = int(random.integers(least, most))
-            long = min(long, self.lengths[rush.name] - place - 5)
+        random, laid = self.random, []
+        place = int(random.integers(5, 30))
+        while place + 60 < self.lengths[rush.name] and len(laid) < 6:
+            long = min(int(random.integers(60, 220)), self.lengths[rush.name] - place - 5)
             if long < 20:
                 break
             laid.append(Placement(self.files[rush.name], at, place, long))
@@ -179,119 +195,118 @@ class _Lanes:
         first = int(self.random.integers(0, max(1, self.lengths[rush.name] - long)))
         return Placement(self.files[rush.name], at, first, long)
 
+    def lay_speech(self, style: str) -> None:
+        """Bites and narration by turns."""
+        turns = list(self.faces) if style == "bites" else [*self.faces, *self.voices]
+        if style == "montage":
+            turns = self.voices[:2] + self.faces[:1]
+        self.random.shuffle(turns)
+        at = 0
+        for rush in turns:
+            at += int(self.random.integers(0, 20))
+            at = self._bites(rush, at, style) if rush in self.faces else self._voice(rush, at)
+        self.end = max(at, 200)
 
-def _laid(
-    chosen: Sequence[Rush],
-    files: dict[str, str],
-    lengths: dict[str, int],
-    random: np.random.Generator,
-    style: str,
-) -> list[Lane]:
-    lanes = _Lanes(files, lengths, random)
-    of = lambda element, sound=True: [  # noqa: E731
-        r for r in chosen if r.element is element and (r.sound is not None or not sound)
-    ]
-    faces = [r for r in of(Element.INTERVIEW) if r.picture is not None]
-    apart = [r for r in of(Element.INTERVIEW) if r.picture is None]
-    voices, tunes, wild = of(Element.NARRATION), of(Element.MUSIC), of(Element.NATURAL)
-    shots = [r for r in of(Element.CUTAWAY, sound=False)]
-    heard_shots = [r for r in shots if r.sound is not None]
+    def _bites(self, rush: Rush, at: int, style: str) -> int:
+        laid = self.pieces(rush, at)
+        if style == "one track" and self.heard_shots and self.random.uniform() < 0.8:
+            cut = self.heard_shots[int(self.random.integers(len(self.heard_shots)))]
+            laid.append(self.piece(cut, _end(laid) if laid else at))
+        self.talk += laid
+        return _end(laid) if laid else at
+
+    def _voice(self, rush: Rush, at: int) -> int:
+        whole = [Placement(self.files[rush.name], at, 0, min(self.lengths[rush.name] - 2, 600))]
+        self.said += self.pieces(rush, at) or whole if self.random.uniform() < 0.5 else whole
+        return _end(self.said)
+
+    def over(self) -> list[Placement]:
+        """Some shots over what is said."""
+        laid: list[Placement] = []
+        at = int(self.random.integers(40, 100))
+        for rush in self.shots[: int(self.random.integers(1, 6))]:
+            spot = self.piece(rush, at)
+            if spot.start + spot.length < self.end:
+                laid.append(spot)
+            at += spot.length + int(self.random.integers(40, 160))
+        return laid
+
+    def under(self) -> list[Placement]:
+        """Places under it."""
+        laid, at = [], 0
+        for rush in self.wild[:2] if self.random.uniform() < 0.7 else ():
+            laid.append(self.piece(rush, at, 100, 300))
+            at += laid[-1].length + 30
+        return laid
+
+    def music(self) -> list[Placement]:
+        """Pieces of music up to the end."""
+        laid: list[Placement] = []
+        if not self.tunes:
+            return laid
+        at = int(self.random.integers(0, 100))
+        while at < self.end and len(laid) < 4:
+            laid.append(self.piece(self.tunes[len(laid) % len(self.tunes)], at, 300, 1200))
+            at += laid[-1].length + int(self.random.integers(0, 200))
+        return laid
+
+    def in_a_row(self) -> list[Placement]:
+        """Shots one after the other with their sound."""
+        laid, at = [], 0
+        for rush in (*self.heard_shots, *self.heard_shots):
+            laid.append(self.piece(rush, at))
+            at = _end(laid)
+            if at > self.end:
+                break
+        return laid
+
+    def in_time(self) -> tuple[list[Placement], dict[str, str]]:
+        """The recorder's sound where the picture it was made for lies; by picture, its sound."""
+        pairs = {self.files[r.name]: a for a in self.apart for r in self.faces if r.part == a.part}
+        laid = []
+        for spot in self.talk:
+            if spot.file in pairs:
+                sound = pairs[spot.file]
+                long = min(spot.length, self.lengths[sound.name] - spot.source_in)
+                laid.append(replace(spot, file=self.files[sound.name], length=long))
+        return laid, {picture: self.files[sound.name] for picture, sound in pairs.items()}
+
+
+def _laid(cut: _Cutting, chosen: Sequence[Rush], style: str) -> list[Lane]:
     if style == "fresh":  # one clip thrown in, as one does to see whether it plays
         first = next(r for r in chosen if r.picture is not None and r.sound is not None)
-        return [Lane("V1", True, True, (lanes.piece(first, 0),)), Lane("A1", False, True)]
-
-    talk: list[Placement] = []
-    said: list[Placement] = []
-    at = 0
-    turns = [*faces, *voices] if style not in ("bites",) else list(faces)
-    if style == "montage":
-        turns = voices[:2] + faces[:1]
-    random.shuffle(turns)
-    for rush in turns:
-        at += int(random.integers(0, 20))
-        if rush in faces:
-            laid = lanes.pieces(rush, at)
-            if style == "one track" and heard_shots and random.uniform() < 0.8:
-                cut = heard_shots[int(random.integers(len(heard_shots)))]
-                at = _end(laid) if laid else at
-                laid.append(lanes.piece(cut, at))
-            talk += laid
-            at = _end(laid) if laid else at
-        else:
-            whole = [Placement(files[rush.name], at, 0, min(lengths[rush.name] - 2, 600))]
-            said += lanes.pieces(rush, at) or whole if random.uniform() < 0.5 else whole
-            at = _end(said)
-    end = max(at, 200)
+        return [_pictures(1, [cut.piece(first, 0)]), _sounds(1, [])]
+    cut.lay_speech(style)
     if style == "bites":
-        return [Lane("V1", True, True, tuple(talk)), Lane("A1", False, True)]
-
-    over: list[Placement] = []
-    at = int(random.integers(40, 100))
-    for rush in shots[: int(random.integers(1, 6))]:
-        spot = lanes.piece(rush, at)
-        if spot.start + spot.length < end:
-            over.append(spot)
-        at += spot.length + int(random.integers(40, 160))
-    under: list[Placement] = []
-    at = 0
-    for rush in wild[:2] if random.uniform() < 0.7 else ():
-        spot = lanes.piece(rush, at, 100, 300)
-        under.append(spot)
-        at += spot.length + 30
-    tune: list[Placement] = []
-    if tunes:
-        at = int(random.integers(0, 100))
-        while at < end and len(tune) < 4:
-            spot = lanes.piece(tunes[len(tune) % len(tunes)], at, 300, 1200)
-            tune.append(spot)
-            at += spot.length + int(random.integers(0, 200))
-    if style == "montage":
-        at, row = 0, []
-        for rush in (*heard_shots, *heard_shots):
-            spot = lanes.piece(rush, at)
-            row.append(spot)
-            at += spot.length
-            if at > end:
-                break
-        # The bites lie on a track above the pictures.
-        return [
-            Lane("V1", True, True, tuple(row)),
-            Lane("V2", True, True, tuple(talk)),
-            Lane("A1", False, True, tuple(said)),
-            Lane("A2", False, True, tuple(tune)),
-        ]
+        return [_pictures(1, cut.talk), _sounds(1, [])]
+    over, under, tune = cut.over(), cut.under(), cut.music()
+    if style == "montage":  # the bites lie on a track above the pictures
+        row = cut.in_a_row()
+        return [_pictures(1, row), _pictures(2, cut.talk), _sounds(1, cut.said), _sounds(2, tune)]
     if style == "mixed":  # all sound on one track, one thing after the other
-        spots, at = [], 0
-        for spot in sorted((*said, *tune, *under), key=lambda s: s.start):
-            spots.append(replace(spot, start=max(at, spot.start)))
-            at = spots[-1].start + spots[-1].length
-        return [
-            Lane("V1", True, True, tuple(talk)),
-            Lane("V2", True, False, tuple(over)),
-            Lane("A1", False, True, tuple(spots)),
-        ]
-    if style == "sound led" and apart:
-        twins = {files[r.name]: files[a.name] for a in apart for r in faces if r.part == a.part}
-        ends = {files[r.name]: lengths[r.name] for r in apart}
-        synced = [
-            replace(s, file=twins[s.file], length=min(s.length, ends[twins[s.file]] - s.source_in))
-            for s in talk
-            if s.file in twins
-        ]
-        return [
-            Lane("V1", True, True, tuple(s for s in talk if s.file not in twins)),
-            Lane("V2", True, False, tuple(s for s in talk if s.file in twins)),
-            Lane("A1", False, True, tuple(synced)),
-            Lane("A2", False, True, tuple(said)),
-            Lane("A3", False, True, tuple(tune)),
-        ]
+        spots: list[Placement] = []
+        for spot in sorted((*cut.said, *tune, *under), key=lambda s: s.start):
+            spots.append(replace(spot, start=max(_end(spots) if spots else 0, spot.start)))
+        return [_pictures(1, cut.talk), _pictures(2, over, sound=False), _sounds(1, spots)]
+    if style == "sound led" and cut.apart:
+        in_time, pairs = cut.in_time()
+        mute = [spot for spot in cut.talk if spot.file in pairs]
+        rest = [spot for spot in cut.talk if spot.file not in pairs]
+        heard = (in_time, cut.said, tune)
+        return [_pictures(1, rest), _pictures(2, mute, sound=False), *map(_sounds, (1, 2, 3), heard)]
     return [
-        Lane("V1", True, True, tuple(talk)),
-        Lane("V2", True, False, tuple(over)),
-        Lane("A1", False, True, tuple(said)),
-        Lane("A2", False, True, tuple(under)),
-        Lane("A3", False, True, tuple(tune)),
+        _pictures(1, cut.talk),
+        _pictures(2, over, sound=False),
+        *map(_sounds, (1, 2, 3), (cut.said, under, tune)),
     ]
+
+
+def _pictures(number: int, spots: Sequence[Placement], *, sound: bool = True) -> Lane:
+    return Lane(f"V{number}", True, sound, tuple(spots))
+
+
+def _sounds(number: int, spots: Sequence[Placement]) -> Lane:
+    return Lane(f"A{number}", False, True, tuple(spots))
 
 
 def _end(laid: Sequence[Placement]) -> int:

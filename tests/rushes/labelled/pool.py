@@ -169,18 +169,16 @@ def _interviews_tuning() -> Iterator[Rush]:
         lambda: seen.sitter("motorcycle_right.png", 25, size=1.0),
         lambda: answers("prompts", 40, 26, gaps_s=1.0, start_s=30),
         40,
-        -1.5,
-        0.5,
-        ".wav",
+        beyond_s=(-1.5, 0.5),
+        suffix=".wav",
     )
     yield from _recorded_apart(
         "porch",
         lambda: seen.sitter("brick.png", 27, size=1.0),
         lambda: answers("low reader", 34, 28, start_s=8),
         34,
-        6.0,
-        9.0,
-        ".m4a",
+        beyond_s=(6.0, 9.0),
+        suffix=".m4a",
     )
 
 
@@ -189,11 +187,12 @@ def _recorded_apart(
     picture: Callable[[], Painter],
     said: Callable[[], Mono],
     length_s: float,
-    early_s: float,
-    late_s: float,
+    *,
+    beyond_s: tuple[float, float],
     suffix: str,
 ) -> Iterator[Rush]:
-    """A picture with the sound of its own small microphone, and the recorder's sound, begun earlier or later."""
+    """A picture with the sound of its own microphone, and the recorder's, begun earlier and ended later."""
+    early_s, late_s = beyond_s
     yield Rush(
         f"{name} picture",
         TUNING,

@@ -148,7 +148,10 @@ _INK = {
 }
 
 
-def _write(picture: Picture, text: str, top: int, left: int, scale: int, ink: tuple[int, int, int]) -> None:
+def _write(
+    picture: Picture, text: str, place: tuple[int, int], scale: int, ink: tuple[int, int, int]
+) -> None:
+    top, left = place
     dots = lettered(text, scale)[: max(0, HEIGHT - top), : max(0, WIDTH - left)]
     picture[top : top + dots.shape[0], left : left + dots.shape[1]][dots] = ink
 
@@ -168,10 +171,10 @@ def slides(seed: int, look: str = "light", every_s: float = 8.0) -> Painter:
         random = np.random.default_rng((seed, number))
         ground, ink = _INK[look]
         picture = np.full((HEIGHT, WIDTH, 3), ground, np.uint8)
-        _write(picture, _words(random, 18), 14, 16, 2, ink)
+        _write(picture, _words(random, 18), (14, 16), 2, ink)
         picture[34:36, 16:300] = ink
         for line in range(int(random.integers(3, 6))):
-            _write(picture, "- " + _words(random, 34), 48 + 22 * line, 20, 1, ink)
+            _write(picture, "- " + _words(random, 34), (48 + 22 * line, 20), 1, ink)
         if random.uniform() < 0.4:
             for bar in range(5):
                 high = int(random.integers(10, 60))
@@ -196,7 +199,7 @@ def terminal(seed: int, look: str = "dark", every_frames: int = 20) -> Painter:
         last = frame // every_frames + 6
         for row in range(16):
             if (number := last - 15 + row) >= 0:
-                _write(picture, line(number), 6 + 11 * row, 6, 1, ink)
+                _write(picture, line(number), (6 + 11 * row, 6), 1, ink)
         return picture
 
     return paint
@@ -240,7 +243,7 @@ def chart(seed: int) -> Painter:
         picture = np.full((HEIGHT, WIDTH, 3), (252, 252, 252), np.uint8)
         picture[20::28, 20:] = (210, 210, 214)
         picture[10:170, 20:22] = (40, 40, 40)
-        _write(picture, "PER YEAR", 4, 30, 1, (40, 40, 40))
+        _write(picture, "PER YEAR", (4, 30), 1, (40, 40, 40))
         for column in range(22, min(WIDTH, 22 + frame)):
             picture[heights[column] : heights[column] + 2, column] = (200, 60, 40)
         return picture
