@@ -26,7 +26,7 @@ _CAMERA = re.compile(r"(?:[A-Z]{0,4}[_-]?\d{3,}[_-]?)+")
 _PLACES = frozenset(
     re.findall(
         r"\w+",
-        "bin camera card clips day dcim disk files folder footage media part reel roll rushes shoot tape video",
+        "bin camera card clips day dcim disk files folder footage media part reel roll rushes shoot tape",
     )
 )
 """Words of folders that tell where a file came from (common practice)."""
