@@ -11,6 +11,7 @@ import sys
 import time
 from collections import Counter
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -74,7 +75,7 @@ def test_elements_are_right_and_chances_mean_what_they_say(judged) -> None:
     told.append(f"right: {np.mean([row.right for row in rows]):.4f}")
     told.append(f"sure: {len(sure) / len(rows):.3f}, of them right: {np.mean([r.right for r in sure]):.4f}")
     edges = (0, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.01)
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = [row for row in rows if low <= row.chance < high]
         if inside:
             mean, right = np.mean([r.chance for r in inside]), np.mean([r.right for r in inside])

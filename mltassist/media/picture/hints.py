@@ -12,7 +12,7 @@ from mltassist.media.cache import Analysis, remembered
 from mltassist.media.picture.glimpses import glimpses
 from mltassist.media.picture.kind import Appearance, appearance, signature
 
-HINTS = Analysis("picture hints", 2)
+HINTS = Analysis("picture hints", 3)
 COUNT = 6
 """Pictures that are looked at: one that is black, or in which a hand passes, does not decide."""
 

