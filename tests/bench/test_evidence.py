@@ -15,7 +15,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-import platformdirs
 import pytest
 
 import mltassist
@@ -29,7 +28,6 @@ from tests.rushes.labelled.pool import HELD_OUT, TUNING
 from tests.timeline.films import timeline
 
 FILMS = 28
-POOL = platformdirs.user_cache_path("mltassist-tests") / "labelled-rushes-1"
 
 
 @dataclass(frozen=True)
@@ -48,15 +46,13 @@ class Judged:
 
 @pytest.fixture(scope="module", params=[TUNING, HELD_OUT])
 def judged(request, tmp_path_factory) -> tuple[str, list[Judged]]:
-    for rush in pool.rushes():
-        pool.write(rush, POOL)
     rows = []
     detector = default_detector()
     for seed in range(FILMS):
         made = films.arranged(request.param, seed)
         for layout in films.LAYOUTS:
             folder = tmp_path_factory.mktemp(f"film-{seed}")
-            film = mltassist.open(films.write(made, folder, layout, POOL)).timeline
+            film = mltassist.open(films.write(made, folder, layout)).timeline
             found = gather(film, [clip.source.key for clip in film.bin], detector)
             assert len(found) == len(made.truth)
             for key, one in found.items():
@@ -103,7 +99,7 @@ def test_evidence_costs_little_and_memory_stays_flat(monkeypatch, tmp_path) -> N
     monkeypatch.setenv("MLTASSIST_CACHE", "off")
     clips = []
     for rush in pool.rushes():
-        path = pool.write(rush, POOL)
+        path = pool.write(rush)
         kind = SourceKind.IMAGE if rush.still else SourceKind.FILE
         seen = rush.picture is not None or rush.still is not None
         source = Source(str(path), kind, path, int(rush.length_s * 25), seen, rush.sound is not None)

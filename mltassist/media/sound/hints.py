@@ -14,7 +14,7 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.kind import Kind, kind_chances, traits
 from mltassist.media.sound.speech import HOP, RATE_HZ, SpeechDetector
 
-HINTS = Analysis("hints", 1)
+HINTS = Analysis("sound hints", 1)
 WINDOW = 150 * HOP
 """Samples heard at a time: 4.8 s, in which someone who speaks is heard to pause and go on."""
 FIRST, MOST = 3, 9

@@ -6,7 +6,7 @@ weights (`KIND_WEIGHTS`) that was fitted on labelled recordings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -59,10 +59,6 @@ class Traits:
     pulse: float
     speech: float
     runs_s: float
-
-    def as_row(self) -> NDArray[np.float64]:
-        """The measures in their order."""
-        return np.array([getattr(self, field.name) for field in fields(self)])
 
 
 def traits(mono: Mono, chance: NDArray[np.float32]) -> Traits:
@@ -181,14 +177,14 @@ def pulse(bands: NDArray[np.float64], rate_hz: float) -> float:
 # --- what the measures say ------------------------------------------------------------------------
 
 KIND_WEIGHTS: dict[Kind, tuple[float, ...]] = {
-    Kind.SPEECH: (3.6, -2.6, -3.7, 0.6, 3.4, 2.5, 2.9, -0.8),
-    Kind.MUSIC: (0.5, 7.1, 7.9, -0.7, 3.5, -2.3, -0.4, -8.7),
-    Kind.NOISE: (-4.1, -4.4, -4.2, 0.2, -6.9, -0.3, -2.5, 9.5),
+    Kind.SPEECH: (2.8, -2.9, -4.3, 0.4, 4.8, 2.1, 3.3, -1.2),
+    Kind.MUSIC: (1.5, 7.6, 8.0, -0.4, 1.5, -0.9, -1.3, -8.1),
+    Kind.NOISE: (-4.3, -4.7, -3.7, 0.0, -6.3, -1.2, -2.0, 9.3),
 }
 """For speech, tonality, pulse, logarithm of flatness, modulation, flux, quiet frames, and the constant.
 
-Logistic weights, fitted on windows of 4.8 s of the tuning half of the labelled rushes (tests/rushes/labelled)
-with a penalty on their squares; left out one recording at a time, one of 47 (a song) was taken for speech.
+Logistic weights, fitted by tests/rushes/labelled/fit_kinds.py on windows of 4.8 s of the tuning half of the
+labelled rushes and of the example film.
 """
 
 
@@ -196,7 +192,16 @@ def kind_chances(measured: Traits) -> dict[Kind, float]:
     """The chance of each kind; they sum to 1."""
     if measured.level_db < _SILENT_DB:
         return {kind: float(kind is Kind.SILENCE) for kind in Kind}
-    row = np.array(
+    row = kind_row(measured)
+    scores = np.array([np.dot(row, weights) for weights in KIND_WEIGHTS.values()])
+    parts = np.exp(scores - scores.max())
+    chances = dict(zip(KIND_WEIGHTS, (parts / parts.sum()).tolist(), strict=True))
+    return {kind: chances.get(kind, 0.0) for kind in Kind}
+
+
+def kind_row(measured: Traits) -> NDArray[np.float64]:
+    """The measures in the order of their weights, and 1 for the constant."""
+    return np.array(
         [
             measured.speech,
             measured.tonality,
@@ -208,7 +213,3 @@ def kind_chances(measured: Traits) -> dict[Kind, float]:
             1.0,
         ]
     )
-    scores = np.array([np.dot(row, weights) for weights in KIND_WEIGHTS.values()])
-    parts = np.exp(scores - scores.max())
-    chances = dict(zip(KIND_WEIGHTS, (parts / parts.sum()).tolist(), strict=True))
-    return {kind: chances.get(kind, 0.0) for kind in Kind}

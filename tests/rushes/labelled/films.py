@@ -18,7 +18,8 @@ from mltassist.demofilm.film import Film, Lane, Placement
 from mltassist.demofilm.film import Rush as InBin
 from mltassist.frames import Rate
 from mltassist.timeline.elements import Element
-from tests.rushes.labelled.pool import FPS, Rush, file_of, rushes
+from tests.rushes.labelled import pool
+from tests.rushes.labelled.pool import FPS, Rush, rushes
 
 LAYOUTS = {"film.kdenlive": kdenlive_document, "shotcut.mlt": shotcut_document, "plain.mlt": plain_document}
 STYLES = ("bites", "rough", "one track", "fresh", "montage", "sound led", "mixed")
@@ -67,13 +68,13 @@ def arranged(half: str, seed: int, style: str | None = None) -> Arranged:
     )
 
 
-def write(made: Arranged, folder: Path, layout: str, pool: Path) -> Path:
+def write(made: Arranged, folder: Path, layout: str) -> Path:
     """The document and its media (links into the pool) in a folder."""
     for file, rush in made.rush.items():
         target = folder / file
         target.parent.mkdir(parents=True, exist_ok=True)
         target.unlink(missing_ok=True)
-        target.symlink_to(file_of(rush, pool))
+        target.symlink_to(pool.write(rush))
     root = etree.fromstring(LAYOUTS[layout](made.film))
     for part in root.iter("producer", "chain"):
         values = {p.get("name"): p for p in part.iterchildren("property")}
@@ -92,8 +93,8 @@ def _length(rush: Rush) -> int:
 
 def _chosen(half: str, random: np.random.Generator, style: str) -> list[Rush]:
     """Some of the half's recordings; what was made together comes together."""
-    pool = [rush for rush in rushes() if rush.half == half]
-    of = lambda element: [r for r in pool if r.element is element]  # noqa: E731
+    whole = [rush for rush in rushes() if rush.half == half]
+    of = lambda element: [r for r in whole if r.element is element]  # noqa: E731
     shoots = list(dict.fromkeys(r.shoot for r in of(Element.INTERVIEW)))
     wanted = {"montage": 1}.get(style, int(random.integers(1, 4)))
     taken = set(random.choice(shoots, min(wanted, len(shoots)), replace=False))

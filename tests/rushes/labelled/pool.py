@@ -14,6 +14,7 @@ from pathlib import Path
 
 import av
 import numpy as np
+import platformdirs
 import soundfile
 
 from mltassist.timeline.elements import Element
@@ -22,6 +23,8 @@ from tests.rushes.labelled.heard import HZ, Mono, in_room, levelled, music, plac
 from tests.rushes.labelled.seen import Painter
 
 TUNING, HELD_OUT = "tuning", "held-out"
+HOME = platformdirs.user_cache_path("mltassist-tests") / "labelled-rushes-1"
+"""Where the files are kept once they are made; a change of what is made needs another number."""
 FPS = 25
 
 
@@ -584,14 +587,14 @@ def rushes() -> tuple[Rush, ...]:
 # --- files ---------------------------------------------------------------------------------------
 
 
-def file_of(rush: Rush, folder: Path) -> Path:
-    """Where the recording lies below a folder of the pool."""
-    return folder / rush.half / (rush.name.replace(" ", "-").replace(".", "-") + rush.suffix)
+def file_of(rush: Rush) -> Path:
+    """Where the recording lies."""
+    return HOME / rush.half / (rush.name.replace(" ", "-").replace(".", "-") + rush.suffix)
 
 
-def write(rush: Rush, folder: Path) -> Path:
+def write(rush: Rush) -> Path:
     """The recording as a file, made if it is not there yet."""
-    path = file_of(rush, folder)
+    path = file_of(rush)
     if path.exists():
         return path
     path.parent.mkdir(parents=True, exist_ok=True)
