@@ -78,7 +78,8 @@ def test_a_plan_without_its_sounds_ducks_the_music_and_nothing_else(tmp_path: Pa
     plan = mltassist.rough(project, recipe=KEPT, pauses=[("f532", Fraction(2))], no_look=True)
     assert any(isinstance(edit, LayUnder) for edit in plan.edits)
     bare = plan.keep(lambda edit: not isinstance(edit, (LayUnder, LayNatural)))
-    made = find(bare.apply(project).timeline, KEPT)
+    film = bare.apply(project).timeline
+    made = find(film, begin(film, KEPT))
     ducked = [
         made.elements.of_clip(track, clip)
         for track in made.timeline.tracks
