@@ -33,6 +33,12 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
         key: one.element for key, one in findings.elements.sources.items() if one.element is not None
     }
     known |= {key: one.element for key, one in laid.items() if one.element is not None}
+    if run.voices is None:
+        findings.note(
+            "the speech model is not available on this machine: what no name tells stays unknown; pin it",
+            needs_editor=True,
+        )
+        return laid
     found = gather(
         timeline,
         [key for key in keys if key not in known],

@@ -122,8 +122,16 @@ def bare(tmp_path):
     return nameless.write(nameless.nameless(), tmp_path, "host.kdenlive")
 
 
-def test_a_project_without_names_is_told_folder_by_folder_and_what_is_a_guess(bare, run):
-    ran = run("survey", bare)
+@pytest.fixture
+def strict(tmp_path):
+    """A recipe by which the narration's chance is no sureness."""
+    path = tmp_path / "strict.toml"
+    path.write_text("[guesses]\nsure = 0.98\n", encoding="utf-8")
+    return path
+
+
+def test_a_project_without_names_is_told_folder_by_folder_and_what_is_a_guess(bare, strict, run):
+    ran = run("survey", bare, "--recipe", strict)
     rows = ran.out.splitlines()
     assert sum(row.startswith("Part 1 ") for row in rows) == 1
     assert sum(row.startswith("Part 2 ") for row in rows) == 1
@@ -133,8 +141,9 @@ def test_a_project_without_names_is_told_folder_by_folder_and_what_is_a_guess(ba
     assert "no name tells" not in ran.err  # told in the tables
 
 
-def test_json_has_the_chance_and_the_evidence(bare, run):
-    clips = {clip["name"]: clip for clip in json.loads(run("survey", bare, "--json").out)["bin"]}
+def test_json_has_the_chance_and_the_evidence(bare, strict, run):
+    told = json.loads(run("survey", bare, "--recipe", strict, "--json").out)
+    clips = {clip["name"]: clip for clip in told["bin"]}
     face = clips["C0001.mp4"]
     assert (face["element"], face["sure"], face["seems"], face["also"]) == (
         "interview",
@@ -149,9 +158,9 @@ def test_json_has_the_chance_and_the_evidence(bare, run):
     assert clips["C0040.mp4"]["also"] == ["natural sound"]
 
 
-def test_guesses_are_written_as_a_recipe_that_can_be_corrected(bare, run):
+def test_guesses_are_written_as_a_recipe_that_can_be_corrected(bare, strict, run):
     house = bare.with_name("house.toml")
-    ran = run("survey", bare, "--pins", house)
+    ran = run("survey", bare, "--pins", house, "--recipe", strict)
     assert ran.status == 0
     assert f"written: {house}" in ran.out
     recipe = load_recipe(house)

@@ -9,6 +9,7 @@ import pytest
 
 import mltassist
 from mltassist.findings import Findings
+from mltassist.media.sound.speech import EnergyDetector
 from mltassist.recipe.rules import parse_recipe
 from mltassist.rushes import gathering
 from mltassist.rushes.find import begin, find
@@ -157,3 +158,11 @@ def test_sound_recorded_apart_belongs_to_the_picture_with_the_same_sound(tmp_pat
     assert found[str(other)].facts.partner == ""
     assert found[str(recorded)].weighed.element is Element.INTERVIEW
     assert found[str(other)].weighed.element is Element.NARRATION
+
+
+def test_without_the_speech_model_nothing_is_guessed_and_that_is_said(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr("mltassist.findings.default_detector", EnergyDetector)
+    timeline = mltassist.open(write(MADE, tmp_path, "plain.mlt")).timeline
+    findings = find(timeline, begin(timeline))
+    assert all(one.element is None for one in findings.elements.sources.values())
+    assert ["speech model" in note.text for note in findings.notes] == [True]
