@@ -34,7 +34,8 @@ def pins_recipe(timeline: Timeline, elements: Elements, file: str) -> str:
         "guesses": [key for key in order if taken[key].element and not taken[key].sure],
         "told by evidence": [key for key in order if taken[key].element and taken[key].sure],
     }
-    lines = [_HEAD.format(name=timeline.path.name, file=file, elements=", ".join(Element)), "[pins]"]
+    names = {"name": _told(timeline.path.name), "file": _told(file)}
+    lines = [_HEAD.format(**names, elements=", ".join(Element)), "[pins]"]
     for title, keys in groups.items():
         if keys:
             lines += ["", f"# {title}", *(_line(patterns[key], taken[key]) for key in keys)]
@@ -45,9 +46,13 @@ def pins_recipe(timeline: Timeline, elements: Elements, file: str) -> str:
 
 
 def _line(pattern: str, taken: Identification) -> str:
-    told = " ".join(taken.why.split())
     mark = "# " if taken.element is None else ""
-    return f"{mark}{_quoted(pattern)} = {_quoted(taken.seems or '')}  # {told}"
+    return f"{mark}{_quoted(pattern)} = {_quoted(taken.seems or '')}  # {_told(taken.why)}"
+
+
+def _told(text: str) -> str:
+    """Text that a comment can hold: on one line, and without what no one can read."""
+    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
 
 
 def _quoted(text: str) -> str:
