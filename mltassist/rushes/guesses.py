@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 from pathlib import Path
 
 from mltassist.findings import Findings
@@ -35,7 +36,7 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
     known |= {key: one.element for key, one in laid.items() if one.element is not None}
     if run.voices is None:
         findings.note(
-            "the speech model is not available on this machine: what no name tells stays unknown; pin it",
+            "the speech model is not available here: what no name tells stays unknown; name or pin it",
             needs_editor=True,
         )
         return laid
@@ -44,11 +45,18 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
         [key for key in keys if key not in known],
         run.detector,
         known=known,
-        on_missing=findings.missing,
+        on_missing=partial(_missing, findings),
         on_progress=lambda part: run.tell("looking and listening for what names do not tell", part),
     )
     rules = run.recipe.guesses
     return laid | {key: _identified(one.weighed, rules.least, rules.sure) for key, one in found.items()}
+
+
+def _missing(findings: Findings, path: Path, why: str) -> None:
+    """Note a file that cannot be read; one that lies in the bin alone and is gone is for the survey to tell."""
+    laid = any(c.source.path == path for track in findings.timeline.tracks for c in track.clips())
+    if laid or path.exists():
+        findings.missing(path, why)
 
 
 def _by_track(findings: Findings, keys: Iterable[str]) -> dict[str, Identification]:
