@@ -53,7 +53,7 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
 
 
 def _missing(findings: Findings, path: Path, why: str) -> None:
-    """Note a file that cannot be read; one that lies in the bin alone and is gone is for the survey to tell."""
+    """Note a file that cannot be read; that one lies in the bin alone and is gone the survey tells."""
     laid = any(c.source.path == path for track in findings.timeline.tracks for c in track.clips())
     if laid or path.exists():
         findings.missing(path, why)
