@@ -52,20 +52,6 @@ def permit(project: Project, command: str, common: Common) -> None:
         _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
 
 
-def permit_text(project: Project, target: Path, *, force: bool) -> None:
-    """Refuse a text file beside a project that may not be written, before the work."""
-    from mltassist.document import save
-
-    save.permit(project.path, target, force=force)
-
-
-def write_text(text: str, project: Project, target: Path, *, force: bool) -> None:
-    """Write a text file, whole or not at all."""
-    from mltassist.document.save import save_text
-
-    save_text(text, target, original=project.path, force=force)
-
-
 def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
     """Write what was asked for: the new project unless it is a dry run, and the plan."""
     from mltassist.document.save import save_text

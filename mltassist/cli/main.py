@@ -11,7 +11,7 @@ from typing import Unpack
 
 import click
 
-from mltassist.cli.carrying import carry_out, make, permit, permit_text, say_written, write_text
+from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
     AS_JSON,
@@ -20,6 +20,7 @@ from mltassist.cli.options import (
     KEEP_CHANGED,
     NO_LOOK,
     NORMALISE,
+    PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
@@ -54,12 +55,7 @@ def command() -> None:
 @command.command()
 @PROJECT
 @RECIPE
-@click.option(
-    "--pins",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write what no name tells as a recipe to correct, with the reasons.",
-)
+@PINS
 @SEQUENCE
 @FORCE
 @AS_JSON
@@ -80,27 +76,9 @@ def survey(
       mltassist survey film.kdenlive
       mltassist survey film.kdenlive --pins house.toml
     """
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe.rules import load_recipe
-    from mltassist.rushes.pins import pins_recipe
+    from mltassist.cli.rushes import show_survey
 
-    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
-    if pins is not None:
-        permit_text(opened, pins, force=force)
-    with screen.progress() as told:
-        found = api.survey(opened, recipe=rules, on_progress=told)
-    if pins is not None:
-        write_text(pins_recipe(found.timeline, found.elements, pins.name), opened, pins, force=force)
-    if as_json:
-        screen.print_json(found.as_dict())
-    else:
-        screen.print_survey(found)
-        if pins is not None:
-            click.echo(f"written: {pins}")
-    screen.print_notes(found.notes, found.timeline.rate)
-    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+    return show_survey(project, recipe, pins, sequence=sequence, force=force, as_json=as_json)
 
 
 @command.command()

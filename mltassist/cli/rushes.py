@@ -1,4 +1,4 @@
-"""Tables of what was shot: the bin folder by folder; what is told by evidence, guessed, or unknown."""
+"""What was shot: the survey, its tables of the bin and of what evidence tells, and its recipe of pins."""
 
 from __future__ import annotations
 
@@ -6,9 +6,14 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+import click
 from rich.table import Table
 
+from mltassist.cli.exits import Exit
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from mltassist.api import Survey
     from mltassist.timeline.elements import Identification
 
@@ -16,6 +21,33 @@ MOST_ROWS = 20
 """Clips of one kind that are each told on their own; --json has them all."""
 CERTAIN = 0.99
 """Highest chance that is told: evidence is never a proof."""
+
+
+def show_survey(
+    project: Path, recipe: Path | None, pins: Path | None, *, sequence: str, force: bool, as_json: bool
+) -> int:
+    """Survey a project, write the pins where a file is given, and print what was found."""
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.document import save
+    from mltassist.project import open_project
+    from mltassist.recipe.rules import load_recipe
+
+    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    if pins is not None:
+        save.permit(opened.path, pins, force=force)  # before the work, and not after it
+    with screen.progress() as told:
+        found = api.survey(opened, recipe=rules, on_progress=told)
+    if pins is not None:
+        save.save_text(found.pins(pins.name), pins, original=opened.path, force=force)
+    if as_json:
+        screen.print_json(found.as_dict())
+    else:
+        screen.print_survey(found)
+        if pins is not None:
+            click.echo(f"written: {pins}")
+    screen.print_notes(found.notes, found.timeline.rate)
+    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 
 
 def bin_table(found: Survey) -> Table:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -74,9 +74,10 @@ def gather(
     facts = {key: replace(one, use=uses.get(key, one.use)) for key, one in facts.items()}
     first = {key: weigh(one).chances for key, one in facts.items()}
     first |= {key: {outcome: 1.0} for key, outcome in told.items()}
+    beside = neighbours({key: source for key, source in sources.items() if key in first})
     found = {}
     for key, one in facts.items():
-        seen = replace(one, near=_neighbours(key, sources, first))
+        seen = replace(one, near=_mean([first[other] for other in beside.get(key, ())]))
         found[key] = Evidence(seen, weigh(seen))
     return found
 
@@ -157,36 +158,32 @@ def _partners(facts: Mapping[str, Facts], sources: Mapping[str, Source]) -> dict
     return found
 
 
-def _neighbours(
-    key: str, sources: Mapping[str, Source], chances: Mapping[str, Mapping[Outcome, float]]
-) -> dict[Outcome, float]:
-    """The mean chances of its neighbours; none where it has none."""
-    nearest = neighbours_of(key, {other: source for other, source in sources.items() if other in chances})
+def _mean(chances: Sequence[Mapping[Outcome, float]]) -> dict[Outcome, float]:
+    """The mean of some chances; none where there are none."""
     total: dict[Outcome, float] = {}
-    for other in nearest:
-        for outcome, chance in chances[other].items():
-            total[outcome] = total.get(outcome, 0.0) + chance / len(nearest)
+    for one in chances:
+        for outcome, chance in one.items():
+            total[outcome] = total.get(outcome, 0.0) + chance / len(chances)
     return total
 
 
-def neighbours_of(key: str, sources: Mapping[str, Source]) -> tuple[str, ...]:
-    """The files that were numbered just before and after it, in its folder.
+def neighbours(sources: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
+    """By key, the files that were numbered just before and after each, in its folder.
 
     Only those of its make count (with picture or without, and with its ending): a camera numbers what it
     shoots in order, and what it shot last it often still shoots.
     """
-    own = _numbered(key)
-    if own is None or key not in sources:
-        return ()
-    before: list[tuple[int, str]] = []
-    after: list[tuple[int, str]] = []
-    for other, source in sources.items():
-        found = _numbered(other)
-        if other == key or found is None or found[0] != own[0]:
-            continue
-        if source.has_picture == sources[key].has_picture:
-            (before if found[1] < own[1] else after).append((abs(found[1] - own[1]), other))
-    return tuple(other for side in (before, after) for _, other in sorted(side)[:NEIGHBOURS])
+    rows: dict[tuple[str, bool], list[tuple[int, str]]] = {}
+    for key, source in sources.items():
+        if (found := _numbered(key)) is not None:
+            rows.setdefault((found[0], source.has_picture), []).append((found[1], key))
+    nearest = {}
+    for row in rows.values():
+        keys = [key for _, key in sorted(row)]
+        for place, key in enumerate(keys):
+            before = keys[max(0, place - NEIGHBOURS) : place]
+            nearest[key] = (*before, *keys[place + 1 : place + 1 + NEIGHBOURS])
+    return nearest
 
 
 def _numbered(key: str) -> tuple[str, int] | None:

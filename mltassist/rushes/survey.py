@@ -16,6 +16,7 @@ from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.guesses import told_guesses
 from mltassist.rushes.logs import logged_moments
+from mltassist.rushes.pins import pins_recipe
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
 from mltassist.timeline.log import Logged
@@ -44,6 +45,10 @@ class Survey:
         """Rushes to film: frames of the bin's interviews, cutaways and natural sound to the film's own."""
         shot = sum(self.in_bin[e] for e in (Element.INTERVIEW, Element.CUTAWAY, Element.NATURAL))
         return Fraction(shot, self.timeline.length) if self.timeline.length else None
+
+    def pins(self, file: str = "house.toml") -> str:
+        """What evidence tells as the text of a recipe to correct, its reasons beside it; file: its own name."""
+        return pins_recipe(self.timeline, self.elements, file)
 
     def as_dict(self) -> dict[str, Any]:
         """The survey as plain data, in the form of docs/formats.md; all times are frames."""

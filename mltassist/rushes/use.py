@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from mltassist.frames import Span, joined
 from mltassist.timeline.model import Clip, Timeline, Track
@@ -59,11 +60,14 @@ def uses_of(
                 here[after.source.key] = here.get(after.source.key, 0) + 1
         for key, count in here.items():  # picture and sound of one clip may lie on two tracks
             shortened[key] = max(count, shortened.get(key, 0))
-    voices = {key: spans for key, spans in heard.items() if key in set(speaking)}
+    loud = set(speaking) & heard.keys()
+    everybody = joined([span for voice in loud for span in heard[voice]])
     found = {}
     for key, places in laid.items():
         own = {key, twins.get(key, key), *(k for k, of in twins.items() if of == key)}
-        others = joined([span for voice, spans in voices.items() if voice not in own for span in spans])
+        others = everybody
+        if own & loud:
+            others = joined([span for voice in loud - own for span in heard[voice]])
         sound = joined([span for k in own for span in heard.get(k, ())])
         shown, sounding = joined(seen.get(key, ())), joined(heard.get(key, ()))
         found[key] = Use(
@@ -93,5 +97,11 @@ def _shortened(before: Clip, after: Clip) -> bool:
 def _part(spans: tuple[Span, ...], others: tuple[Span, ...]) -> float:
     """The part of some spans that others share; both are joined."""
     whole = sum(span.length for span in spans)
-    shared = sum(max(0, span.shared(other).length) for span in spans for other in others)
+    ends = [other.end for other in others]
+    shared = 0
+    for span in spans:
+        for other in islice(others, bisect_right(ends, span.start), None):
+            if other.start >= span.end:
+                break
+            shared += span.shared(other).length
     return shared / whole if whole else 0.0

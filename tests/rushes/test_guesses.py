@@ -13,7 +13,7 @@ from mltassist.media.sound.speech import EnergyDetector
 from mltassist.recipe.rules import parse_recipe
 from mltassist.rushes import gathering
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.gathering import neighbours_of
+from mltassist.rushes.gathering import neighbours
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import Source, SourceKind
 from tests.cli.films import EXAMPLE, LAYOUTS
@@ -126,13 +126,10 @@ def test_neighbours_are_the_nearest_numbers_of_the_same_make_in_the_same_folder(
     sources = {name: source(name) for name in (*names, "/b/C0010.mp4", "/a/notes.mp4")}
     sources["/a/C0009.mp4"] = source("/a/C0009.mp4")
     sources["/a/C0010.mp4"] = source("/a/C0010.mp4", picture=False)
-    assert neighbours_of("/a/C0009.mp4", sources) == (
-        "/a/C0008.mp4",
-        "/a/C0007.mp4",
-        "/a/C0011.mp4",
-        "/a/C0012.mp4",
-    )
-    assert neighbours_of("/a/notes.mp4", sources) == ()
+    found = neighbours(sources)
+    assert found["/a/C0009.mp4"] == ("/a/C0007.mp4", "/a/C0008.mp4", "/a/C0011.mp4", "/a/C0012.mp4")
+    assert found["/a/C0010.mp4"] == found["/a/D0009.mp4"] == ()
+    assert "/a/notes.mp4" not in found
 
 
 def test_sound_recorded_apart_belongs_to_the_picture_with_the_same_sound(tmp_path, monkeypatch) -> None:
