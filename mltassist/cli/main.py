@@ -73,7 +73,6 @@ def survey(
 
     \b
     Example:
-      mltassist survey film.kdenlive
       mltassist survey film.kdenlive --pins house.toml
     """
     from mltassist.cli.rushes import show_survey

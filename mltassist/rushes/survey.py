@@ -47,7 +47,7 @@ class Survey:
         return Fraction(shot, self.timeline.length) if self.timeline.length else None
 
     def pins(self, file: str = "house.toml") -> str:
-        """What evidence tells as the text of a recipe to correct, its reasons beside it; file: its own name."""
+        """What evidence tells, as the text of a recipe to correct, with the reasons; file: its own name."""
         return pins_recipe(self.timeline, self.elements, file)
 
     def as_dict(self) -> dict[str, Any]:
