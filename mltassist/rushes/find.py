@@ -9,8 +9,9 @@ from mltassist.findings import Findings, Run, StageProgress
 from mltassist.media.sound.hearing import speech_share
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.logs import find_log
+from mltassist.rushes.transparency import looked_through
 from mltassist.timeline.elements import find_elements, unknown_sources
-from mltassist.timeline.model import Timeline
+from mltassist.timeline.model import Timeline, TrackKind
 
 
 def begin(timeline: Timeline, recipe: Recipe | None = None, on_progress: StageProgress | None = None) -> Run:
@@ -21,6 +22,7 @@ def begin(timeline: Timeline, recipe: Recipe | None = None, on_progress: StagePr
 
 def find(timeline: Timeline, run: Run) -> Findings:
     """Elements of the timeline; what no name explains is judged by its sound."""
+    timeline = looked_through(timeline, run)
     vocabulary, logged = run.recipe.vocabulary(), run.log.words()
     findings = Findings(timeline, find_elements(timeline, vocabulary, logged=logged), run)
     if unknown := unknown_sources(timeline, findings.elements):
@@ -28,7 +30,23 @@ def find(timeline: Timeline, run: Run) -> Findings:
         findings.elements = find_elements(timeline, vocabulary, shares, logged)
     for warning in timeline.warnings:
         findings.note(warning)
+    _note_unknown(findings)
     return findings
+
+
+def _note_unknown(findings: Findings) -> None:
+    """Name every effect of which nobody knows whether what lies beneath is seen through it."""
+    where: dict[str, int] = {}
+    for track in findings.timeline.tracks:
+        for clip in track.clips() if track.kind is TrackKind.PICTURE and not track.hidden else ():
+            for service in clip.veil.unknown:
+                where[service] = min(clip.start, where.get(service, clip.start))
+    for blend in findings.timeline.blends or ():
+        if blend.unknown:
+            where.setdefault(blend.unknown, blend.span.start if blend.span else 0)
+    for service, at in where.items():
+        what = "what lies beneath may be seen, and so counts as seen"
+        findings.note(f"the effect {service!r} is not known: {what}", at)
 
 
 def _shares(findings: Findings, keys: tuple[str, ...]) -> dict[str, float]:

@@ -135,7 +135,7 @@ def survey(
 ) -> Survey:
     """Find the elements of a project and the edits in its speech; missing media are noted by name."""
     findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
-    timeline, elements = project.timeline, findings.elements
+    timeline, elements = findings.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
         if path is not None and not path.exists():
