@@ -21,7 +21,7 @@ from mltassist.rushes.moments import ORDINARY, usable
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
-from mltassist.timeline.picture import showing
+from mltassist.timeline.picture import is_black, showing
 from mltassist.timeline.places import find_place
 
 RATES_ALIKE = Fraction(2, 1000)
@@ -135,7 +135,7 @@ def views(findings: Findings) -> tuple[View, ...]:
     found: list[View] = []
     for shown in showing(findings.timeline, ours=True):
         who: str | None = ""
-        if shown.clip is not None and shown.track is not None:
+        if shown.clip is not None and shown.track is not None and not is_black(shown.clip):
             element = findings.elements.of_clip(shown.track, shown.clip)
             who = shown.clip.source.key if element is Element.INTERVIEW else None
         if found and found[-1].who == who:

@@ -26,7 +26,6 @@ from mltassist.hosts.tracks import (
     add_blend,
     add_mark,
     add_mix,
-    mixed_tracks,
     new_playlist,
     playlist_strip,
     tracks_of,
@@ -57,14 +56,18 @@ class Plain(Host):
         return next((part for part in reversed(parts.root) if part.tag == "tractor"), None)
 
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
-        """Every track that is a playlist, except a background of plain colour at the bottom."""
-        mixed = mixed_tracks(timeline)
+        """Every track that is a playlist, except a background of plain colour at the bottom.
+
+        A track that is not hidden carries what its clips hold: picture, sound, or both. It is heard whether
+        a mix names it or not (measured on melt 7.12; tests/hosts/test_plain_both.py).
+        """
         found = []
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
             if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                heard = strip.has_sound and (index in mixed or not mixed)
-                found.append(replace(strip, name=strip.name or holder.get("title") or "", has_sound=heard))
+                kind = TrackKind.SOUND if _holds_only_sound(parts, holder) else strip.kind
+                name = strip.name or holder.get("title") or ""
+                found.append(replace(strip, name=name, kind=kind))
         return found
 
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
@@ -129,6 +132,12 @@ def _is_background(parts: Parts, holder: Element) -> bool:
     return bool(played) and all(
         part is not None and source_of(parts, part).kind is SourceKind.COLOUR for part in played
     )
+
+
+def _holds_only_sound(parts: Parts, holder: Element) -> bool:
+    played = {spot.element.get("producer") for spot in parts.spots(holder) if not spot.is_blank}
+    sources = [source_of(parts, part) for name in played if (part := parts.get(name)) is not None]
+    return bool(sources) and not any(source.has_picture for source in sources)
 
 
 def _same_material(one: Element, other: Element) -> bool:

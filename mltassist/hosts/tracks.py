@@ -11,7 +11,6 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.placing import append, insert_after
-from mltassist.document.values import whole
 from mltassist.hosts.base import OUR_TRACKS, Strip
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.ripple import renumber_transitions
@@ -82,16 +81,6 @@ def new_playlist(names: PlaylistNames, parts: Parts, timeline: Element, role: st
     if hide := "video" if sound else names.shown:
         mark.set("hide", hide)
     return mark
-
-
-def mixed_tracks(timeline: Element) -> set[int]:
-    """Numbers of the tracks that a mix brings to the ear."""
-    return {
-        track
-        for transition in timeline.iterchildren("transition")
-        if properties.get(transition, "mlt_service") == "mix"
-        and (track := whole(properties.get(transition, "b_track"))) is not None
-    }
 
 
 def add_mark(timeline: Element, mark: Element, below: Strip | None = None) -> int:

@@ -61,6 +61,15 @@ class Showing:
         return own + tuple(layer.clip for layer in self.over if layer.is_caption)
 
 
+_BLACK = ("black", "#000000", "#ff000000", "0x000000ff", "255")
+
+
+def is_black(clip: Clip) -> bool:
+    """True for a clip of plain black: an editor's stopgap, in which nothing is seen."""
+    made = clip.source.key.rpartition(":")[2].strip().lower()
+    return clip.source.kind is SourceKind.COLOUR and made in _BLACK
+
+
 def showing(timeline: Timeline, *, ours: bool = False) -> tuple[Showing, ...]:
     """The picture from the first frame to the last, in order, without overlap; neighbours differ in it.
 
