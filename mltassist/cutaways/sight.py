@@ -1,0 +1,79 @@
+"""Where a face has to stay for what is read over it, and where nothing at all is seen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+
+from mltassist.findings import Findings
+from mltassist.frames import Span, joined, without
+from mltassist.timeline.cuts import stretches
+from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.model import Clip, TrackKind
+from mltassist.timeline.picture import Showing, is_black, layers
+
+LONGEST_CAPTION_S = Fraction(15)
+"""A name stands for three to eight seconds (common practice); what stands for longer marks the whole film."""
+
+
+def captions_over_faces(findings: Findings) -> tuple[tuple[Span, Clip], ...]:
+    """Where what is read lies over a face, with what is read, in order."""
+    longest = findings.timeline.rate.frames(LONGEST_CAPTION_S)
+    found: list[tuple[Span, Clip]] = []
+    for shown in layers(findings.timeline, ours=True):
+        if not _is_face(findings, shown):
+            continue
+        for clip in shown.captions:
+            if _lasts(clip) > longest:
+                continue
+            if found and found[-1][1] is clip and found[-1][0].end == shown.span.start:
+                found[-1] = (Span(found[-1][0].start, shown.span.end), clip)
+            else:
+                found.append((shown.span, clip))
+    return tuple(found)
+
+
+def nothing_seen(findings: Findings) -> tuple[Span, ...]:
+    """Where there is neither picture nor anything to read, up to the end of the last picture or speech."""
+    timeline = findings.timeline
+    ends = [span.end for element in SPEECH for span in stretches(timeline, findings.elements, element)]
+    ends += [track.end for track in timeline.tracks if track.kind is TrackKind.PICTURE and not track.hidden]
+    within = Span(0, min(timeline.length, max(ends, default=0)))
+    bare = [shown.span for shown in layers(timeline, ours=True) if _shows_nothing(shown)]
+    return tuple(both for span in joined(bare) if (both := span.shared(within)).length > 0)
+
+
+def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...]:
+    """Places without any picture that the recipe wants covered, but for those that are `known` already."""
+    if findings.recipe.cover.holes == "leave":
+        return ()
+    return without(nothing_seen(findings), list(known))
+
+
+def note_beneath(findings: Findings, captions: Iterable[tuple[Span, Clip]], jumps: Iterable[int]) -> None:
+    """Tell of every jump that is seen beneath a caption, for which the face stays."""
+    places = list(captions)
+    for at in jumps:
+        if over := next((clip for span, clip in places if at in span), None):
+            what = f"a jump cut lies beneath the caption {over.name!r}: the face stays as long as it is read"
+            findings.note(what, at, needs_editor=True)
+
+
+def _lasts(clip: Clip) -> int:
+    """Frames for which a caption stands: letters on a clip may be shorter than it."""
+    return max((span.shared(clip.span).length for span in clip.veil.lettered), default=clip.length)
+
+
+def _is_face(findings: Findings, shown: Showing) -> bool:
+    if shown.clip is None or shown.track is None:
+        return False
+    return findings.elements.of_clip(shown.track, shown.clip) is Element.INTERVIEW
+
+
+def _shows_nothing(shown: Showing) -> bool:
+    return not any(_rest(shown)) and (shown.clip is None or is_black(shown.clip))
+
+
+def _rest(shown: Showing) -> Iterator[Clip]:
+    yield from shown.captions
+    yield from (layer.clip for layer in shown.over)
