@@ -8,6 +8,7 @@ from fractions import Fraction
 from mltassist.findings import Findings
 from mltassist.frames import Span, joined, without
 from mltassist.timeline.cuts import stretches
+from mltassist.timeline.edits import AddTrack
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.model import Clip, TrackKind
 from mltassist.timeline.picture import Showing, is_black, layers
@@ -48,6 +49,30 @@ def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...
     if findings.recipe.cover.holes == "leave":
         return ()
     return without(nothing_seen(findings), list(known))
+
+
+def place_of_cover(findings: Findings) -> tuple[AddTrack, ...]:
+    """The edit that puts our cover above every face and below all that is read; none where nothing is.
+
+    A track of ours that is there already stays where it is, which is told where it lies above a caption.
+    """
+    timeline = findings.timeline
+    faces, read = {0}, set[int]()
+    for shown in layers(timeline):
+        if _is_face(findings, shown) and shown.track is not None:
+            faces.add(shown.track.index)
+        read.update(layer.track.index for layer in shown.over if layer.is_caption)
+    lowest = min((index for index in read if index > max(faces)), default=None)
+    if lowest is None:
+        return ()
+    there = timeline.of_role("cover")
+    if there is not None:
+        if there.index > lowest:
+            what = "the cover lies above them: move its track beneath"
+            findings.note(f"captions on track {lowest} are hidden, for {what}", needs_editor=True)
+        return ()
+    below = [t.index for t in timeline.tracks if t.kind is TrackKind.PICTURE and t.index < lowest]
+    return (AddTrack("cover", "what is read stays above the cover", max(below)),) if below else ()
 
 
 def note_beneath(findings: Findings, captions: Iterable[tuple[Span, Clip]], jumps: Iterable[int]) -> None:

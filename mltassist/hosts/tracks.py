@@ -10,7 +10,8 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.document.placing import append, insert_after
+from mltassist.document.placing import append, insert_after, insert_before
+from mltassist.document.values import whole
 from mltassist.hosts.base import OUR_TRACKS, Strip
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.ripple import renumber_transitions
@@ -133,5 +134,15 @@ def _add_transition(
         etree.indent(new, " ", level=2)
     new.set("id", parts.fresh_id("transition"))
     properties.put(new, "b_track", str(index))
+    # The engine acts in their order: what lays a higher track over the lowest must come later.
+    higher = next((t for t in present if _lays_above(t, index)), None) if services == BLENDS else None
+    if higher is not None:
+        insert_before(higher, new)
+        return
     anchor = present[-1] if present else list(timeline.iter("track"))[-1]
     insert_after(anchor, new)
+
+
+def _lays_above(transition: Element, index: int) -> bool:
+    upper = whole(properties.get(transition, "b_track"))
+    return properties.get(transition, "mlt_service") in BLENDS and upper is not None and upper > index
