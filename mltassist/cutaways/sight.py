@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from fractions import Fraction
 
 from mltassist.findings import Findings
-from mltassist.frames import Span, joined, without
-from mltassist.timeline.cuts import stretches
+from mltassist.frames import Span, without
 from mltassist.timeline.edits import AddTrack
-from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.elements import Element
 from mltassist.timeline.model import Clip, TrackKind
-from mltassist.timeline.picture import Showing, is_black, layers
+from mltassist.timeline.picture import Showing, layers
+from mltassist.timeline.picturefaults import holes
 
 LONGEST_CAPTION_S = Fraction(15)
 """A name stands for three to eight seconds (common practice); what stands for longer marks the whole film."""
@@ -34,21 +34,11 @@ def captions_over_faces(findings: Findings) -> tuple[tuple[Span, Clip], ...]:
     return tuple(found)
 
 
-def nothing_seen(findings: Findings) -> tuple[Span, ...]:
-    """Where there is neither picture nor anything to read, up to the end of the last picture or speech."""
-    timeline = findings.timeline
-    ends = [span.end for element in SPEECH for span in stretches(timeline, findings.elements, element)]
-    ends += [track.end for track in timeline.tracks if track.kind is TrackKind.PICTURE and not track.hidden]
-    within = Span(0, min(timeline.length, max(ends, default=0)))
-    bare = [shown.span for shown in layers(timeline, ours=True) if _shows_nothing(shown)]
-    return tuple(both for span in joined(bare) if (both := span.shared(within)).length > 0)
-
-
 def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...]:
     """Places without any picture that the recipe wants covered, but for those that are `known` already."""
     if findings.recipe.cover.holes == "leave":
         return ()
-    return without(nothing_seen(findings), list(known))
+    return without(holes(findings.timeline, findings.elements), list(known))
 
 
 def place_of_cover(findings: Findings) -> tuple[AddTrack, ...]:
@@ -93,12 +83,3 @@ def _is_face(findings: Findings, shown: Showing) -> bool:
     if shown.clip is None or shown.track is None:
         return False
     return findings.elements.of_clip(shown.track, shown.clip) is Element.INTERVIEW
-
-
-def _shows_nothing(shown: Showing) -> bool:
-    return not any(_rest(shown)) and (shown.clip is None or is_black(shown.clip))
-
-
-def _rest(shown: Showing) -> Iterator[Clip]:
-    yield from shown.captions
-    yield from (layer.clip for layer in shown.over)

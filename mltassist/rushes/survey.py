@@ -19,6 +19,7 @@ from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
 from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
+from mltassist.timeline.picturefaults import picture_faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +142,9 @@ def survey(
         if path is not None and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
     logged = _logged(findings)
+    unseen_max = int(findings.recipe.cover.unseen_max_s * timeline.rate.fraction)
+    for fault in picture_faults(timeline, elements, unseen_max):
+        findings.note(fault.what, fault.at)
     return Survey(
         timeline=timeline,
         elements=elements,

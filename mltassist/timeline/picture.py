@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 from mltassist.timeline.model import (
     Blend,
     Clip,
@@ -85,6 +85,15 @@ def showing(timeline: Timeline, *, ours: bool = False) -> tuple[Showing, ...]:
         else:
             result.append(Showing(shown.span, shown.clip, shown.track))
     return tuple(result)
+
+
+def blanks(timeline: Timeline, *, ours: bool = True) -> tuple[Span, ...]:
+    """Where there is neither a picture nor anything to read, in order."""
+    return joined(
+        shown.span
+        for shown in layers(timeline, ours=ours)
+        if not shown.captions and not shown.over and (shown.clip is None or is_black(shown.clip))
+    )
 
 
 def layers(timeline: Timeline, *, ours: bool = False) -> Iterator[Showing]:

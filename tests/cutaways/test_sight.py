@@ -12,13 +12,14 @@ from hypothesis import strategies as st
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.plan import Cover, plan_cover
-from mltassist.cutaways.sight import captions_over_faces, nothing_seen
+from mltassist.cutaways.sight import captions_over_faces
 from mltassist.cutaways.task import cover_task
 from mltassist.findings import Findings
 from mltassist.frames import Span
 from mltassist.recipe.rules import CoverRules, Recipe, Stay
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Coverage, SourceKind, Track, Veil
+from mltassist.timeline.picturefaults import holes
 from tests.cutaways.films import clips
 from tests.timeline.films import clip, row, timeline, track
 
@@ -34,6 +35,11 @@ def found(*tracks: Track, **rules: Any) -> Findings:
     return find(film, begin(film, Recipe(**rules)))
 
 
+def bare(*tracks: Track) -> tuple[Span, ...]:
+    findings = found(*tracks)
+    return holes(findings.timeline, findings.elements)
+
+
 def planned(findings: Findings) -> tuple[CoverTask, Cover, dict[str, Any]]:
     task, jumps = cover_task(findings, (), look=False)
     task = replace(task, supply=clips(12))
@@ -44,8 +50,8 @@ def planned(findings: Findings) -> tuple[CoverTask, Cover, dict[str, Any]]:
 
 def test_a_face_stays_for_as_long_as_a_caption_lies_over_it() -> None:
     """Two jumps: the second, at 600, lies under a name."""
-    _, bare, _ = planned(found(FACE))
-    assert any(600 in shot.span for shot in bare.shots)
+    _, without_name, _ = planned(found(FACE))
+    assert any(600 in shot.span for shot in without_name.shots)
     findings = found(FACE, title(560, 100))
     _, plan, figures = planned(findings)
     assert not any(shot.span.overlaps(Span(560, 660)) for shot in plan.shots)
@@ -96,7 +102,7 @@ SOUND = track(2, "Interview sound", row((None, 40), ("ines", 409, 0)), sound=Tru
 
 def test_where_nothing_is_seen_is_covered_like_narration() -> None:
     findings = found(BROKEN, SOUND)
-    assert nothing_seen(findings) == (Span(0, 40), Span(240, 249))
+    assert holes(findings.timeline, findings.elements) == (Span(0, 40), Span(240, 249))
     task, plan, _ = planned(findings)
     assert task.holes == (Span(0, 40), Span(240, 249))
     assert all(any(shot.span.covers(hole) for shot in plan.shots) for hole in task.holes)
@@ -107,13 +113,13 @@ def test_where_nothing_is_seen_is_covered_like_narration() -> None:
 
 def test_a_title_on_black_and_the_end_of_the_film_are_no_holes() -> None:
     music = track(4, "Music", row(("music", 900)), sound=True)
-    assert nothing_seen(found(BROKEN, SOUND, title(0, 40), music)) == (Span(240, 249),)
+    assert bare(BROKEN, SOUND, title(0, 40), music) == (Span(240, 249),)
     black = track(0, "Black", [clip("black", 240, 9, kind=SourceKind.COLOUR)])
     black = replace(
         black,
         items=tuple(replace(one, source=replace(one.source, key="colour:black")) for one in black.clips()),
     )
-    assert nothing_seen(found(black, BROKEN, SOUND, title(0, 40))) == (Span(240, 249),)
+    assert bare(black, BROKEN, SOUND, title(0, 40)) == (Span(240, 249),)
 
 
 @settings(max_examples=25, deadline=None)
