@@ -1,4 +1,4 @@
-"""After the pass over the example film nothing is black: blackdetect of libavfilter looks at what melt renders."""
+"""Nothing of the example film is black after the pass, as blackdetect of libavfilter sees what melt renders."""
 
 from __future__ import annotations
 
