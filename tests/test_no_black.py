@@ -1,4 +1,4 @@
-"""Nothing of the example film is black after the pass, as blackdetect of libavfilter sees what melt renders."""
+"""Nothing of the example film is black after the pass: blackdetect looks at what melt renders."""
 
 from __future__ import annotations
 
