@@ -19,6 +19,7 @@ from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import cover_edits, plan_cover
 from mltassist.cutaways.planner.stock import unfilmed
+from mltassist.cutaways.sight import place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import (
@@ -176,7 +177,8 @@ def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> 
     figures = cover_figures(findings, task, jumps, result, missed)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
-    return _plan("cover", project, (CLEAR_GUIDES, clearing, *shots, *beside), findings, figures)
+    place = place_of_cover(findings) if shots or beside else ()
+    return _plan("cover", project, (CLEAR_GUIDES, clearing, *place, *shots, *beside), findings, figures)
 
 
 def duck(

@@ -175,6 +175,8 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             f"{figures['jump_cuts']} found, {by_editor} covered by the editor,"
             f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
         )
+        if figures["jump_cuts_stay"]:
+            yield "", f"{figures['jump_cuts_stay']} more where the face stays"
         yield "narration", f"{figures['narration_s']:.1f} s"
         if figures["jump_cuts_hidden_by_size"]:
             yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"

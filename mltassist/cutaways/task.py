@@ -12,6 +12,7 @@ from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View
 from mltassist.cutaways.said import spoken_words
+from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
@@ -22,7 +23,7 @@ from mltassist.rushes.moments import ORDINARY, usable
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
-from mltassist.timeline.picture import showing
+from mltassist.timeline.picture import is_black, showing
 from mltassist.timeline.places import find_place
 
 RATES_ALIKE = Fraction(2, 1000)
@@ -37,10 +38,12 @@ def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = Tru
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = fixed_shots(findings)
-    left = joined([*(shot.span for shot in fixed), *left_alone(findings)])
+    captions = captions_over_faces(findings) if recipe.cover.captions == "stay" else ()
+    left = joined([*(s.span for s in fixed), *left_alone(findings), *(span for span, _ in captions)])
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
+    note_beneath(findings, captions, (cut.at for cut in jumps.cuts if cut.seen))
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
     task = CoverTask(
         views=tuple(without_views(views(findings), left)),
@@ -54,6 +57,7 @@ def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = Tru
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),
+        holes=holes_to_cover(findings, [*narration, *left]),
     )
     return task, jumps
 
@@ -136,7 +140,7 @@ def views(findings: Findings) -> tuple[View, ...]:
     found: list[View] = []
     for shown in showing(findings.timeline, ours=True):
         who: str | None = ""
-        if shown.clip is not None and shown.track is not None:
+        if shown.clip is not None and shown.track is not None and not is_black(shown.clip):
             element = findings.elements.of_clip(shown.track, shown.clip)
             who = shown.clip.source.key if element is Element.INTERVIEW else None
         if found and found[-1].who == who:
@@ -202,7 +206,7 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
         elif (
             path is not None
             and clip.source.kind is not SourceKind.IMAGE
-            and (why := unfit(path, rules, rate))
+            and (why := unfit(path, rules, rate, upright=findings.timeline.height > findings.timeline.width))
         ):
             left_out.setdefault(why, []).append(clip.name)
         else:
@@ -261,15 +265,20 @@ def _looked_at(
     return parts
 
 
-def unfit(path: Path, rules: CoverRules, rate: Rate) -> tuple[str, str] | None:
-    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it."""
+def unfit(path: Path, rules: CoverRules, rate: Rate, *, upright: bool = False) -> tuple[str, str] | None:
+    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it.
+
+    upright: the film stands upright itself.
+    """
     try:
         facts: MediaFacts = probe(path)
     except MediaError:
         return None  # told where it is read
     turned = facts.rotation in (90, 270)
     width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
-    if height > width and not rules.portrait:
+    if upright and width > height and not rules.wide:
+        return "wide pictures in an upright film (wide)", "wide"
+    if not upright and height > width and not rules.portrait:
         return "upright pictures (portrait)", "portrait"
     if facts.interlaced and not rules.interlaced:
         return "interlaced pictures", "interlaced"

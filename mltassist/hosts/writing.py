@@ -36,6 +36,7 @@ from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
+    HOSTS_PLACE,
     AddGuide,
     AddTrack,
     ClearOurs,
@@ -127,7 +128,7 @@ class _Writer:
             case ClearOurs():
                 self.clear(edit)
             case AddTrack():
-                self.add_track(edit.role)
+                self.add_track(edit)
             case LayShot():
                 self.lay_shot(edit)
             case LayNatural():
@@ -162,8 +163,8 @@ class _Writer:
             default=0,
         )
 
-    def our_strip(self, role: str) -> Strip:
-        """Our track of this role, made now if it is not there."""
+    def our_strip(self, role: str, over: int | None = None) -> Strip:
+        """Our track of this role, made now if it is not there; right above track `over` where one is told."""
         if role not in OUR_TRACKS:
             known = ", ".join(OUR_TRACKS)
             raise ProjectError(
@@ -175,13 +176,17 @@ class _Writer:
                     if strip.locked:
                         raise locked(self.parts, strip)
                     return strip
-            self.host.make_strip(self.parts, self.timeline, role)
+            self.host.make_strip(self.parts, self.timeline, role, over)
             self.hide_empty(role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
 
-    def add_track(self, role: str) -> None:
-        if all(strip.role != role for strip in self.strips()):
-            self.our_strip(role)
+    def add_track(self, edit: AddTrack) -> None:
+        strips = self.strips()
+        if any(strip.role == edit.role for strip in strips):
+            return
+        if edit.above != HOSTS_PLACE and all(strip.index != edit.above for strip in strips):
+            raise NoSuchPlace(self.document.path, f"there is no track {edit.above}")
+        self.our_strip(edit.role, None if edit.above == HOSTS_PLACE else edit.above)
 
     def hide_empty(self, role: str) -> None:
         """A track that begins switched off is so again once it is empty, whatever the editor did with it."""

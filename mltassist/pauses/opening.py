@@ -29,6 +29,7 @@ from mltassist.timeline.edits import MOST_GAIN_DB, Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
 from mltassist.timeline.moves import moves_of, runs_through
+from mltassist.timeline.picture import blanks
 from mltassist.timeline.places import find_place
 
 AROUND_S = 15
@@ -91,6 +92,7 @@ def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None 
             if clip.plays_sound and clip.plain_speed
         ),
         run_out_fade=rate.frames(rules.run_out_s),
+        bare=blanks(timeline),
     )
     edits = plan_pause(task)
     _note_shortfalls(findings, task, edits, short)

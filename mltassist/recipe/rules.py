@@ -126,7 +126,11 @@ class CoverRules(Bounded):
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
     stills: bool = _figure(True, "use still pictures")
-    portrait: bool = _figure(False, "use clips that stand upright")
+    captions: Literal["stay", "cover beneath"] = _figure(
+        "stay", "a face stays for as long as a caption lies over it, or it is covered beneath the caption"
+    )
+    portrait: bool = _figure(False, "use clips that stand upright in a film that does not")
+    wide: bool = _figure(False, "use clips that are wider than high in an upright film")
     interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
     other_rates: bool = _figure(
         False, "use clips whose frame rate is no multiple of the film's, nor a part of it"

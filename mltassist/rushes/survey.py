@@ -21,6 +21,7 @@ from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
 from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
+from mltassist.timeline.picturefaults import picture_faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +147,7 @@ def survey(
 ) -> Survey:
     """Find the elements of a project and the edits in its speech; missing media are noted by name."""
     findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
-    timeline, elements = project.timeline, findings.elements
+    timeline, elements = findings.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
         # What could not be heard or seen has been told already.
@@ -154,6 +155,9 @@ def survey(
         if path is not None and not told and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
     logged = _logged(findings)
+    unseen_max = int(findings.recipe.cover.unseen_max_s * timeline.rate.fraction)
+    for fault in picture_faults(timeline, elements, unseen_max):
+        findings.note(fault.what, fault.at)
     if guessed := told_guesses(findings):
         del findings.notes[guessed]  # the survey tells it clip by clip
     return Survey(

@@ -23,6 +23,8 @@ FARTHEST = 10**9
 """No frame comes near it."""
 Frame = Annotated[int, Within(0, FARTHEST)]
 TrackNumber = Annotated[int, Within(0, FARTHEST)]
+HOSTS_PLACE = -1
+"""In place of a track's number: the track goes where its host puts a new one."""
 Length = Annotated[int, Within(1, FARTHEST)]
 Offset = Annotated[int, Within(-FARTHEST, FARTHEST)]
 """Frames of a source, or frames by which something moves: what a source holds is known where it is laid."""
@@ -45,15 +47,17 @@ class ClearOurs(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
-class AddTrack:
+class AddTrack(Bounded):
     """Our own track of a role, made where it is not there yet, with nothing on it.
 
-    It stands for edits that were left out of a plan and would have made the track: later edits name tracks
-    by their number.
+    It says where the track goes, or stands for edits that were left out of a plan and would have made it:
+    later edits name tracks by their number. above: number of the track right above which it is put;
+    HOSTS_PLACE: where the host puts it.
     """
 
     role: str
     reason: str
+    above: Annotated[int, Within(-1, FARTHEST)] = HOSTS_PLACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,6 +310,8 @@ def counts_tracks(edit: Edit) -> bool:
             return True
         case OpenPause(run_on=tracks):
             return bool(tracks)
+        case AddTrack(above=above):
+            return above != HOSTS_PLACE
         case SetLevelCurve(source=source):
             return not source
         case _:

@@ -82,7 +82,10 @@ def test_clips_that_do_not_fit_are_told_by_why(tmp_path: Path) -> None:
     upright = written(tmp_path / "upright.mkv", moving(10, 90, 160))
     assert unfit(upright, CoverRules(), PAL) == ("upright pictures (portrait)", "portrait")
     assert unfit(upright, CoverRules(portrait=True), PAL) is None
+    assert unfit(upright, CoverRules(), PAL, upright=True) is None
     flat = written(tmp_path / "flat.mkv", moving(10))
+    assert unfit(flat, CoverRules(), PAL, upright=True) == ("wide pictures in an upright film (wide)", "wide")
+    assert unfit(flat, CoverRules(wide=True), PAL, upright=True) is None
     assert unfit(flat, CoverRules(), PAL) is None
     assert unfit(flat, CoverRules(), Rate(50)) is None
     film = ("25 frames a second in a film of 24", "other_rates")

@@ -8,6 +8,7 @@ from fractions import Fraction
 from mltassist.cutaways.planner.words import Match, Spoken
 from mltassist.frames import Rate, Span, joined
 from mltassist.recipe.rules import CoverRules, Weights
+from mltassist.timeline.picturefaults import FLASH
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +122,7 @@ class Frames:
     reuse_after: int
     match_reach: int = 50
     unseen_max: int = 500
-    flash: int = 12
-    """Under so many frames a picture only flashes (common practice)."""
+    flash: int = FLASH
     weights: Weights = field(default_factory=Weights)
 
     @classmethod

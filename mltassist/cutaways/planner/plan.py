@@ -241,10 +241,6 @@ def _reason(task: CoverTask, span: Span) -> str:
         parts.append("a cut in speech")
     if any(span.overlaps(narration) for narration in task.narration):
         parts.append("narration")
+    elif any(span.overlaps(hole) for hole in task.holes):
+        parts.append("a place where nothing is seen")
     return "covers " + " and ".join(parts or ["a flash of face"])
-
-
-def face_left(task: CoverTask, shots: tuple[Shot, ...]) -> int:
-    """Frames in which a face is still seen."""
-    faces = [view.span for view in task.views if view.who]
-    return sum(span.length for span in without(faces, [shot.span for shot in shots]))
