@@ -1,9 +1,9 @@
 """The cheapest sequence of shots: where they begin and end and which moments fill them, found together.
 
-Dynamic programming over (boundary, last moment, size of the shot before it). The costs of an edit are exact but
-for two things, which are left out, so that no plan costs less than what is found: a subject seen two shots
-before, and what nobody's being seen for too long costs. How often, how long and how soon again a clip is used
-is not known to it: that is what the prices are for.
+Dynamic programming over (boundary, last moment, class of the shot before it). The costs of an edit are exact
+but for two things, which are left out, so that no plan costs less than what is found: a subject seen two
+shots before, unless it is watched, and what nobody's being seen for too long costs. How often, how long
+and how soon again a clip is used is not known to it: that is what the prices are for.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from mltassist.frames import Span, without
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """What prices add to shots: for each stretch (frames, moments) where one begins, and for every frame."""
@@ -42,7 +43,7 @@ class Path:
 
 @dataclass(slots=True)
 class _Part:
-    """One stretch with the boundaries that are left of it, and shots between them as they are first asked for.
+    """One stretch with the boundaries that are left of it, and shots between them once asked for.
 
     shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs.
     """
@@ -81,10 +82,15 @@ class Sequences:
     @property
     def size(self) -> int:
         """Shots and states that a search goes through, about."""
-        return sum(len(kept) for kept in self._kept) * len(self._order) * self._classes
+        return self.boundaries * len(self._order) * self._classes
+
+    @property
+    def boundaries(self) -> int:
+        """Boundaries that are left."""
+        return sum(len(kept) for kept in self._kept)
 
     def watch(self, path: Path) -> bool:
-        """Tell apart the subjects that this path shows again two shots on; False where it shows none again."""
+        """Tell apart the subjects that this path shows again two shots on; False where it shows none."""
         seen = [set(self._supply.moments[number].subjects) for _, number in path.shots]
         again = frozenset(s for one, later in zip(seen, seen[2:], strict=False) for s in one & later)
         if again <= self._watched:
@@ -96,7 +102,7 @@ class Sequences:
     def _choose(self, order: Numbers) -> None:
         """Go on with these moments, which are put in order of their classes.
 
-        A class is what the next shot but one has to know: a size that is told apart, and the watched subjects.
+        A class is what the next shot but one has to know: a size that is told apart, and watched subjects.
         """
         supply, weights = self._supply, self._rules.weights
         of_each = [
@@ -118,8 +124,9 @@ class Sequences:
         self._again = np.zeros((len(classes), self._classes))
         for row, (size, subjects) in enumerate(classes):
             for column, (other, others) in enumerate(classes):
-                taste = weights.same_size * (size is not None and size == other)
-                self._again[row, column] = taste + weights.same_subject * bool(set(subjects) & set(others))
+                same_size = size is not None and size == other
+                same_subject = bool(set(subjects) & set(others))
+                self._again[row, column] = weights.same_size * same_size + weights.same_subject * same_subject
         self._apart = np.zeros((many, many + 1))
         self._touch = np.full((many, many + 1), np.inf)
         for row, number in enumerate(self._order.tolist()):
@@ -147,10 +154,10 @@ class Sequences:
         return np.pad(said, ((reach, reach), (0, 0)))
 
     def own_costs(self) -> tuple[Array, ...]:
-        """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a clip's rest."""
+        """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
         weights, rules = self._rules.weights, self._rules
-        own = weights.quality * self._supply.poor[self._order]
-        own = own + (0.0 if self._matcher is None else weights.match)
+        unnamed = 0.0 if self._matcher is None else weights.match
+        own = weights.quality * self._supply.poor[self._order] + unnamed
         rests = _rests(self._task.used, rules)
         found = []
         for stretch in self._stretches:
@@ -233,9 +240,9 @@ class Sequences:
         return np.asarray((begin[q] - frame * q)[:, None])
 
     def _enter(self, ended: Array, opened: Array) -> Array:
-        """Cost of beginning a shot with each moment, by the class of the one before it: (moments, classes)."""
+        """Cost of beginning a shot, by its moment and the class of the one before it."""
         known = self._class
-        best = []
+        best: list[Array] = []
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
             by_size = (values[None] + self._again[:, None, :]).min(axis=2)
             best.append(by_size[known] + tastes)
@@ -266,7 +273,7 @@ class Sequences:
         return shots, moment * self._classes + before
 
     def _before(self, part: _Part, place: int, moment: int, before: int) -> tuple[bool, int, int]:
-        """The state that a shot of this moment began in: after open picture or not, its last moment, its class."""
+        """The state that a shot of this moment began in: after open picture or not, last moment, class."""
         ended, opened = part.ended[place], part.opened[place]
         if not place:
             ended, opened = np.full_like(ended, np.inf), ended
@@ -296,9 +303,7 @@ class Sequences:
             useful |= moments <= most
         self._choose(self._order[useful])
 
-    def _backward(
-        self, part: _Part, begin: Array, frame: Array, after: Array
-    ) -> tuple[Array, Array, Array]:
+    def _backward(self, part: _Part, begin: Array, frame: Array, after: Array) -> tuple[Array, Array, Array]:
         """What is still to be paid from the start of a stretch in every state, from that of its end on.
 
         Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
