@@ -14,8 +14,6 @@ from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
-WORTH = 0.02
-"""A plan that keeps shots may cost so much more than one from nothing."""
 HARD = ("neighbours differ", "handled ends", "no frame twice", "rest before reuse", "shot length")
 """Rules that no plan breaks."""
 REACHES = (0, 1, 3, 9)
@@ -44,35 +42,29 @@ def plan_stably(
     alternatives: int = 0,
     closely: bool = False,
 ) -> Cover:
-    """Lay shots by the rules, as few others than these earlier ones as the cost allows.
+    """Lay shots by the rules, and keep what is still valid of these earlier ones.
 
-    Where the earlier plan cannot be mended within WORTH of what a plan from nothing costs, shots beside
-    trouble are released, more and more of them. A change of a shot has a price in the recipe's weights: a
-    plan from nothing that is cheaper by more than all it changes is taken. closely: see `plan_cover`.
+    Every earlier shot that is given up has a price in the recipe's weights, and the plan is taken that costs
+    least with it: all of them kept and the rest planned around them; those beside rules that are not kept
+    then released, more and more of them; or a plan from nothing. closely: see `plan_cover`.
     """
-    valid = tuple(_valid(task, rules, earlier))
-    fresh = plan_cover(task, rules, alternatives=alternatives, closely=closely)
-    if not valid or _lost(valid, fresh.shots) == 0:
-        return fresh
-    best, price = fresh, fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
-    keep = valid
+    valid = keep = tuple(_valid(task, rules, earlier))
+    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely)
+    least = fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
     for reach in REACHES:
+        if not keep or least == fresh.cost:
+            break
         around, shots = _around(task, rules, keep)
-        cost = plan_cost(task, rules, shots)
-        told = breaches(task, rules, shots)
-        found = Cover(shots, around.bare, told, cost, min(fresh.bound, cost))
-        sound = not any(breach.rule in HARD for breach in told)
-        cheap = cost <= fresh.cost * (1 + WORTH)
-        if sound and cheap and cost + rules.weights.change * _lost(valid, shots) < price:
-            best = found
+        cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
+        price = cost + rules.weights.change * _lost(valid, shots)
+        if price < least and not any(breach.rule in HARD for breach in told):
+            best, least = Cover(shots, around.bare, told, cost, min(fresh.bound, cost)), price
+        trouble = [breach.at for breach in told if breach not in fresh.breaches]
+        if not trouble:
             break
-        trouble = [Span(b.at, b.at + 1) for b in told if b not in fresh.breaches]
-        new = around.shots or tuple(shot for shot in fresh.shots if shot not in keep)
         wide = reach * rules.shot_ideal + 1
-        near_it = [span.grown(wide, wide) for span in (*trouble, *(shot.span for shot in new))]
+        near_it = [Span(at - wide, at + wide) for at in trouble]
         keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
-        if not keep:
-            break
     if best is fresh or not alternatives:
         return best
     supply = supply_of(task)
