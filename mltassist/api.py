@@ -182,6 +182,8 @@ def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: b
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots)
     figures = cover_figures(findings, task, jumps, result, missed)
+    figures["earlier_shots"] = len(earlier.shots)
+    figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     return _plan("cover", project, (CLEAR_GUIDES, clearing, *shots, *beside), findings, figures)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from mltassist.cutaways.planner.film import Shot
 from mltassist.cutaways.planner.stable import Placed
 from mltassist.findings import Findings
 from mltassist.frames import Span
@@ -34,6 +35,10 @@ class EarlierCover:
             if span.length == shot.span.length:
                 shots.append(replace(shot, span=span))
         return EarlierCover(tuple(shots), tuple((_moved(span, moves), name) for span, name in self.deleted))
+
+    def kept_in(self, shots: Iterable[Shot]) -> int:
+        """How many of the earlier shots are among these."""
+        return len({Placed(s.span, s.moment.source, s.source_in) for s in shots} & set(self.shots))
 
     def note(self, findings: Findings) -> None:
         """Tell of every shot that was deleted by hand."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from itertools import pairwise
 
 import pytest
 from lxml import etree
@@ -78,7 +79,7 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     trim(changed, short)
     delete(changed, gone)
     last = open_project(passed(name).output).timeline.length
-    faces = [Span(a[0] + a[1], b[0]) for a, b in zip(once[12:], once[13:], strict=False)]
+    faces = [Span(a[0] + a[1], b[0]) for a, b in pairwise(once[12:])]
     open_face = max(faces, key=lambda span: span.length)
     assert open_face.length > 60
     assert open_face.end < last

@@ -301,6 +301,7 @@ class Sequences:
             left[np.isin(part.kept, part.stretch.changes)] = True
             self._kept[number] = part.kept[left]
             useful |= moments <= most
+        useful[0] |= not useful.any()  # what has no moment at all needs a search of its own
         self._choose(self._order[useful])
 
     def _backward(self, part: _Part, begin: Array, frame: Array, after: Array) -> tuple[Array, Array, Array]:
