@@ -16,8 +16,10 @@ from typing import Any
 
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.kept import EarlierCover, earlier_cover
 from mltassist.cutaways.planner.film import Frames
-from mltassist.cutaways.planner.plan import cover_edits, plan_cover
+from mltassist.cutaways.planner.plan import cover_edits
+from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import unfilmed
 from mltassist.cutaways.sight import place_of_cover
 from mltassist.cutaways.task import cover_task
@@ -130,38 +132,44 @@ def cover(
     *,
     recipe: Recipe | None = None,
     keep_changed: bool = False,
+    anew: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
-    keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
-    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
+    Shots of an earlier run that are still valid stay, and where one was deleted by hand none is laid; anew:
+    all is planned from nothing. keep_changed: clips of an earlier cover that were changed by hand since stay
+    where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
+    alike.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
     run = begin(project.timeline, recipe, on_progress)
-    return _cover(project, run, keep_changed=keep_changed, no_look=no_look)
+    earlier = EarlierCover() if anew else earlier_cover(project.timeline)
+    return _cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
 
 
-def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> Plan:
+def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool) -> Plan:
     rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     bare = project.with_edits([CLEAR_GUIDES, clearing])
     findings = find(bare.timeline, run)
     _need_speech(project, findings)
     note_changed(findings, project.timeline, clearing)
+    earlier.note(findings)
     if not cutaways(findings):
         raise NothingToDo(
             project.path,
             "there is no cutaway in the bin",
             "put clips in a folder named Cutaways, or pin them",
         )
-    task, jumps = cover_task(findings, speech_activity(findings), look=not no_look)
+    look = not no_look
+    task, jumps = cover_task(findings, speech_activity(findings), look=look, left_open=earlier.left_open)
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    result = plan_cover(task, frames, alternatives=others)
+    result = plan_stably(task, frames, earlier.shots, alternatives=others, closely=True)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
@@ -175,6 +183,8 @@ def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> 
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots)
     figures = cover_figures(findings, task, jumps, result, missed)
+    figures["earlier_shots"] = len(earlier.shots)
+    figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     place = place_of_cover(findings) if shots or beside else ()
@@ -319,6 +329,7 @@ def rough(
     separation: float | None = None,
     normalise: bool = False,
     keep_changed: bool = False,
+    anew: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
@@ -371,8 +382,11 @@ def rough(
     notes.update(told)
     if pauses_made:
         figures["pauses"] = pauses_made
+    earlier = EarlierCover()
+    if not anew:
+        earlier = earlier_cover(project.timeline).moved(moves.then(moves_of_all(opened)))
     for make in (
-        partial(_cover, run=run, keep_changed=keep_changed, no_look=no_look),
+        partial(_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
         partial(_duck, run=run, separation=separation, normalise=normalise),
     ):
         try:

@@ -14,6 +14,7 @@ import click
 from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
+    ANEW,
     AS_JSON,
     DEBUG,
     FORCE,
@@ -154,10 +155,16 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 
 @command.command()
 @KEEP_CHANGED
+@ANEW
 @NO_LOOK
 @planning
 def cover(
-    project: Path, recipe: Path | None, keep_changed: bool, no_look: bool, **common: Unpack[Common]
+    project: Path,
+    recipe: Path | None,
+    keep_changed: bool,
+    anew: bool,
+    no_look: bool,
+    **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
 
@@ -165,7 +172,8 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    return make("cover", project, recipe, options, common)
 
 
 @command.command()
@@ -262,6 +270,7 @@ def pause(
 @SEPARATION
 @NORMALISE
 @KEEP_CHANGED
+@ANEW
 @NO_LOOK
 @planning
 def rough(
@@ -271,6 +280,7 @@ def rough(
     separation: float | None,
     normalise: bool,
     keep_changed: bool,
+    anew: bool,
     no_look: bool,
     **common: Unpack[Common],
 ) -> int:
@@ -289,6 +299,7 @@ def rough(
             "separation": separation,
             "normalise": normalise,
             "keep_changed": keep_changed,
+            "anew": anew,
             "no_look": no_look,
         },
         common,

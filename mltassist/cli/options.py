@@ -46,6 +46,11 @@ KEEP_CHANGED = click.option(
     is_flag=True,
     help="Keep clips on our tracks that were changed by hand since the last run.",
 )
+ANEW = click.option(
+    "--anew",
+    is_flag=True,
+    help="Plan all cover from nothing, also where a shot was deleted by hand since the last run.",
+)
 NORMALISE = click.option(
     "--normalise",
     is_flag=True,

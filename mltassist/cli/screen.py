@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 PROVEN = 0.0005
 """Part of the cost of a plan below which nothing is left to gain."""
+TELLING = 0.1
+"""A part that says more of how little is proven than of the plan: nothing is told then."""
 HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
@@ -180,7 +182,9 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         yield "narration", f"{figures['narration_s']:.1f} s"
         if figures["jump_cuts_hidden_by_size"]:
             yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"
-        yield "shots laid", str(figures["shots"])
+        kept = figures["earlier_shots"]
+        stay = f", {figures['earlier_shots_kept']} of the {kept} earlier ones among them" if kept else ""
+        yield "shots laid", f"{figures['shots']}{stay}"
         if figures["alternatives_laid"] or figures["sounds_kept"]:
             beside = (
                 f"{figures['alternatives_laid']} alternatives, switched off; {figures['sounds_kept']} sounds"
@@ -191,8 +195,10 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         if figures["matched"]:
             words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
             yield "words shown", f"{len(figures['matched'])} shots: {words}"
-        left = figures["gap"]
-        yield "plan", "the best there is" if left < PROVEN else f"within {left:.1%} of the best there can be"
+        if (left := figures["gap"]) < PROVEN:
+            yield "plan", "the best there is, by the weights of the recipe"
+        elif left < TELLING:
+            yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
         yield "shots missing", str(len(figures["pick_ups"]))
         plain = [row for row in figures["pick_ups"] if not row["subjects"]]
         left_out = plain[HANDFUL:]

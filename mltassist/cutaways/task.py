@@ -10,7 +10,7 @@ from pathlib import Path
 from mltassist.cutaways.alike import told_apart
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
-from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
 from mltassist.cutaways.said import spoken_words
 from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
 from mltassist.errors import MediaError, NoSuchPlace
@@ -30,16 +30,20 @@ RATES_ALIKE = Fraction(2, 1000)
 """A clip of 23.976 plays in a film of 24 as if it were meant to."""
 
 
-def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = True) -> tuple[CoverTask, Jumps]:
+def cover_task(
+    findings: Findings, speech: tuple[Span, ...], *, look: bool = True, left_open: tuple[Span, ...] = ()
+) -> tuple[CoverTask, Jumps]:
     """The task of covering a timeline on which no cover of ours lies, and all its jumps.
 
-    look: pictures are looked at.
+    look: pictures are looked at. left_open: stretches that stay as they are, besides those of the recipe.
     """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = fixed_shots(findings)
     captions = captions_over_faces(findings) if recipe.cover.captions == "stay" else ()
-    left = joined([*(s.span for s in fixed), *left_alone(findings), *(span for span, _ in captions)])
+    left = joined(
+        [*(s.span for s in fixed), *left_alone(findings), *left_open, *(span for span, _ in captions)]
+    )
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
@@ -116,17 +120,6 @@ def left_alone(findings: Findings) -> tuple[Span, ...]:
             raise NoSuchPlace(timeline.path, what, "mend at and until of this [[stay]] in the recipe")
         found.append(Span(first, last))
     return tuple(found)
-
-
-def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:
-    """The views with these stretches taken for pictures of the editor's."""
-    for view in seen:
-        if view.who is None:
-            yield view
-            continue
-        parts: list[tuple[Span, str | None]] = [(span, view.who) for span in without([view.span], left)]
-        parts += [(both, None) for span in left if (both := view.span.shared(span)).length > 0]
-        yield from (View(span, who) for span, who in sorted(parts, key=lambda part: part[0]))
 
 
 def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:

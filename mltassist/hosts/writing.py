@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
 
@@ -33,6 +34,7 @@ from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
+from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
@@ -52,6 +54,7 @@ from mltassist.timeline.edits import (
     SetLevelCurve,
 )
 from mltassist.timeline.model import Laid, TrackKind
+from mltassist.timeline.moves import Moves, moves_of_all
 
 CURVES = ("duck", "join")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
@@ -63,11 +66,12 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     Raises TrackLocked, NoSuchPlace or ProjectError when one cannot be carried out; the document is
     then half changed and must be thrown away.
     """
+    edits = tuple(edits)
     writer = _Writer(host, document)
     old = writer.content_length()
     for kind, row in groupby(edits, type):
         writer.carry_out_row(kind, row)
-    writer.leave_record()
+    writer.leave_record(moves_of_all(edits))
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
 
@@ -85,11 +89,16 @@ class _Writer:
                     properties.put(element, ROLE, role)
         # Clips on our tracks that are not as we left them: the editor's now, wherever they move.
         # Held as elements: an id alone would outlive what it names.
+        there = [row for row, _ in self._on_our_tracks()]
+        earlier = [earlier_of(self._record.laid, there, role) for role in OUR_TRACKS]
+        ours = self._record.laid.union(*(found.kept for found in earlier))
         self._by_hand = {
             id(spot.element): spot.element
             for row, spot in self._on_our_tracks()
-            if self._record.known and row not in self._record.laid
+            if self._record.known and row not in ours
         }
+        # Deleted by hand: remembered until something of ours lies there again.
+        self._deleted = [row for found in earlier for row in found.deleted if row.role == "cover"]
 
     def _on_our_tracks(self) -> Iterator[tuple[Laid, Spot]]:
         for strip in self.strips():
@@ -101,9 +110,14 @@ class _Writer:
                         name = file_name(source_of(self.parts, part).key)
                         yield Laid(strip.role, spot.start, spot.length, name, first), spot
 
-    def leave_record(self) -> None:
-        """Note what is ours now, for the next run."""
+    def leave_record(self, moves: Moves) -> None:
+        """Note what is ours now, and what was deleted, for the next run."""
         laid = frozenset(row for row, spot in self._on_our_tracks() if id(spot.element) not in self._by_hand)
+        taken = [Span(row.start, row.start + row.length) for row in laid if row.role == "cover"]
+        for row in self._deleted:
+            first = moves.frame(row.start)
+            if not any(span.overlaps(Span(first, first + row.length)) for span in taken):
+                laid |= {replace(row, start=first)}
         curves, fades = (
             frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
         )
