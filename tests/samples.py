@@ -78,6 +78,67 @@ GUITARS = Package(
     "14c1ed3e43c1a6a80eae7698f0469a0825cd1184e441968d62df89ca418aa0b4",
 )
 
+# More voices in prompts, at 16 kHz (g722) but for the last three: Mexican Spanish, Canadian French, Italian,
+# Russian (CC-BY-SA 3.0); Colombian Spanish, French (GSM) and Italian at 8 kHz.
+VOICES = {
+    "es": Package(
+        "asterisk-core-sounds-es-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-es-g722_1.6.1-1_all.deb",
+        "e4e3b4281057d3b81b779298fd6be705f57411513955c518eed1bcaabbd615b8",
+    ),
+    "fr": Package(
+        "asterisk-core-sounds-fr-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-fr-g722_1.6.1-1_all.deb",
+        "7add61d5e42279ecff1bbdf842a5a946ac3644fac9a0fe44384731aa7270c8e0",
+    ),
+    "it": Package(
+        "asterisk-core-sounds-it-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-it-g722_1.6.1-1_all.deb",
+        "46b4cf7afc508a5fcfc051b7ea233251c0d195dd4ef83cc4b7facb4c6429b016",
+    ),
+    "ru": Package(
+        "asterisk-core-sounds-ru-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-ru-g722_1.6.1-1_all.deb",
+        "673b4238a6b8269960f055d868c6a11083f7a0d00979167cb01554046b48ed9b",
+    ),
+    "es-co": Package(
+        "asterisk-prompt-es-co",
+        "0.20070403-2.1",
+        "asterisk-prompt-es-co_0.20070403-2.1_all.deb",
+        "6702696e045514699e87dc8fb70f370717e5df91f821f7bec8dd0df1be008e83",
+    ),
+    "fr-armelle": Package(
+        "asterisk-prompt-fr-armelle",
+        "20070613-2.2",
+        "asterisk-prompt-fr-armelle_20070613-2.2_all.deb",
+        "162570b1a9b3512a98f06b89f60c7c17cf1b9b52297315adca9a4e5be728bea3",
+    ),
+    "it-menardi": Package(
+        "asterisk-prompt-it-menardi-wav",
+        "1:1.4.22+mm20110907-3.1",
+        "asterisk-prompt-it-menardi-wav_1%3a1.4.22+mm20110907-3.1_all.deb",
+        "3094530d98f8758ac275572d59624c41f60969fef883f34f4886d144f3dfeb21",
+    ),
+}
+# A minute, and nearly three, of talk; the package is MIT, who speaks is not told.
+TALK = Package(
+    "silero-vad",
+    "6.2.3",
+    "silero_vad-6.2.3.tar.gz",
+    "d7a23b09202be4953915cb9173089bb307eed0418a9bd4794d9ec5af07fa1996",
+)
+# Read English at 48 kHz, 44 s without many pauses (MIT).
+TWO_CITIES = Package(
+    "moonshine-voice",
+    "0.0.44",
+    "moonshine_voice-0.0.44-py3-none-manylinux_2_34_x86_64.whl",
+    "fddc2fd384b13592bbfb6e57cda8d37624ca5c95c0e83439c93a5caac0f4a730",
+)
+
 
 def debian_folder(package: Package) -> Path:
     """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""
