@@ -45,6 +45,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MatchLevel,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
@@ -52,7 +53,7 @@ from mltassist.timeline.edits import (
 )
 from mltassist.timeline.model import Laid, TrackKind
 
-CURVES = ("duck", "join")
+CURVES = ("duck", "join", "match")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
 
 
@@ -103,11 +104,11 @@ class _Writer:
     def leave_record(self) -> None:
         """Note what is ours now, for the next run."""
         laid = frozenset(row for row, spot in self._on_our_tracks() if id(spot.element) not in self._by_hand)
-        curves, fades = (
+        curves, fades, matches = (
             frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
         )
-        record = Record(laid, curves, fades)
-        if laid or curves or fades or self._record.known:
+        record = Record(laid, curves, fades, matches)
+        if laid or curves or fades or matches or self._record.known:
             store_record(self.host, self.parts, self.timeline, record)
 
     def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
@@ -140,6 +141,8 @@ class _Writer:
                 self.fade_join(edit)
             case LayTone():
                 self.lay_sound(edit, Span(edit.at, edit.at + edit.length), edit.source_in, "joins")
+            case MatchLevel():
+                self.set_level_curve(edit.curve)
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case SetFilmGain():
@@ -215,6 +218,7 @@ class _Writer:
         else:
             if edit.what == "joins":
                 self.drop_curves("join")
+                self.drop_curves("match")
             roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():

@@ -86,6 +86,10 @@ class MendRules(Bounded):
     better_by: Annotated[float, Within(0, 1)] = _figure(
         0.25, "part of the score that must go, where the verdict stays the same"
     )
+    levels: bool = _figure(
+        True, "a bite that was turned up or down against its speaker gets a gain back to that level"
+    )
+    level_most_db: Limit = _figure(12.0, "a step of more is told, not mended: something else is wrong there")
     crossfade: bool = _figure(True, "where a click remains, the sound crosses over within one frame")
     room_tone: bool = _figure(
         False, "holes between two bites of one recording are filled with the sound of its room"

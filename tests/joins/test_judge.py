@@ -82,12 +82,14 @@ def test_a_lively_speaker_and_a_restless_room_are_allowed_more():
 
 def test_between_two_speakers_levels_and_rooms_may_differ_but_words_may_not_be_cut():
     other = replace(QUIET, speech_after_dbfs=9.0, background_step_db=9.0, background_shape_db=9.0)
-    assert judge(other, Habits(), RULES, same_speaker=False).verdict is Verdict.CLEAN
-    assert judge(replace(other, cut_after=0.9), Habits(), RULES, same_speaker=False).verdict is Verdict.HEARD
+    assert judge(other, Habits(), RULES, same_speaker=0.0).verdict is Verdict.CLEAN
+    assert judge(replace(other, cut_after=0.9), Habits(), RULES, same_speaker=0.0).verdict is Verdict.HEARD
 
 
-def test_a_click_in_the_rooms_own_hiss_is_none():
-    assert judge(replace(QUIET, click_db=30.0), Habits(), RULES).verdict is Verdict.CLEAN
+def test_a_click_in_a_pause_counts_like_any_other():
+    judgement = judge(replace(QUIET, click_db=30.0), Habits(), RULES)
+    assert judgement.verdict is Verdict.HEARD
+    assert [reason.kind for reason in judgement.reasons] == ["click"]
 
 
 def test_too_little_to_tell_accuses_nobody():

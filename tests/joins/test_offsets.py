@@ -17,6 +17,7 @@ from mltassist.frames import Span, shared
 from mltassist.joins import measures as joins
 from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.choose import _ORDER, improvements
+from mltassist.joins.planner.judge import judge
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules, MendRules
 from tests.joins.test_measures import judged
@@ -50,7 +51,8 @@ RIPPLED = MendRules()
 def best(recording: Recording, one: Edit, mend: MendRules = RIPPLED):
     """The first move the planner would make, with the verdicts before and after; None where it makes none."""
     now = judged(recording, one)
-    found = improvements(now, offsets(*one.sides, STEPS, STEPS), recording.habits, ListenRules(), mend)
+    moves = offsets(*one.sides, STEPS, STEPS)
+    found = improvements(now, moves, lambda m: judge(m, recording.habits, ListenRules()), mend)
     return now, (found[0] if found else None)
 
 

@@ -109,6 +109,7 @@ def _hall(sound: Callable[..., Mono], tail_s: float) -> Callable[..., Mono]:
 
 _ENGLISH = _prompts(lambda: debian_folder(ASTERISK) / "usr/share/asterisk/sounds", "*.wav")
 _CITIES = _file(lambda: sample(TWO_CITIES, "moonshine_voice/assets/two_cities.wav"))
+_LONG_TALK = _file(lambda: sample(TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav"))
 TUNING = (
     Voice("prompts", "English", 8000, _ENGLISH),
     Voice("prompts", "Mexican Spanish", 16000, _voice("es", "*.g722")),
@@ -124,7 +125,9 @@ HELD_OUT = (
     Voice("prompts", "Italian", 16000, _voice("it", "*.g722")),
     Voice("prompts", "Colombian Spanish", 8000, _voice("es-co", "*.gsm")),
     Voice("novel, read densely", "English", 48000, _CITIES),
-    Voice("long talk", "English", 16000, _file(lambda: sample(TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav"))),
+    Voice(
+        "long talk", "English", 16000, _file(lambda: sample(TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav"))
+    ),
     Voice("prompts in a hall", "Russian", 16000, _hall(_voice("ru", "*.g722"), 0.6), 0.6),
 )
 
