@@ -47,8 +47,8 @@ def read_record(text: str | None) -> Record:
             Laid(_of(str, role), _of(int, start), _of(int, length), _of(str, file), _of(int, source_in))
             for role, start, length, file, source_in in data["laid"]
         )
-        curves = (_curves(data.get(name, ())) for name in ("curves", "fades", "matches"))
-        return Record(laid, *curves)
+        curves, fades, matches = (_curves(data.get(name, ())) for name in ("curves", "fades", "matches"))
+        return Record(laid, curves, fades, matches)
     except (ValueError, KeyError, TypeError, AttributeError):
         return Record(known=False)
 

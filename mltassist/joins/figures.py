@@ -7,7 +7,7 @@ from typing import Any
 
 from mltassist.joins.hear import Join
 from mltassist.joins.planner.judge import Verdict
-from mltassist.timeline.edits import Edit, FadeJoin, LayTone
+from mltassist.timeline.edits import Edit, FadeJoin, LayTone, MatchLevel
 
 
 def listen_figures(joins: Sequence[Join], mends: Sequence[Edit] = ()) -> dict[str, Any]:
@@ -17,6 +17,7 @@ def listen_figures(joins: Sequence[Join], mends: Sequence[Edit] = ()) -> dict[st
         "edits_in_speech": len(joins),
         "edits_mended": sum(join.mended is not None for join in joins),
         "joins_crossed_over": sum(isinstance(edit, FadeJoin) for edit in mends),
+        "levels_matched": sum(isinstance(edit, MatchLevel) for edit in mends),
         "holes_filled": sum(isinstance(edit, LayTone) for edit in mends),
         "edits_heard": now.count(Verdict.HEARD),
         "edits_to_check": now.count(Verdict.CHECK),

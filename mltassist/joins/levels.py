@@ -43,29 +43,40 @@ def match_levels(
     heard = tuple(_placed(joins, mends))
     if not findings.recipe.mend.levels or not any(row.now.judgement.turned_db for row in heard):
         return project, (), tuple(joins)
-    edits = _chosen(project, find(project.timeline, findings.run), findings, heard)
-    better_by = findings.recipe.mend.better_by
-    while edits:
+    chains = _chosen(project, find(project.timeline, findings.run), findings, heard)
+    while chains:
+        edits = tuple(edit for chain in chains for edit in chain)
         matched = project.with_edits(edits)
-        changed = {(edit.track, edit.at) for edit in edits}
+        changed = _places(edits)
         met = [row for row in heard if changed & {row.before, row.after}]
         after = {
             (join.track, join.at): join
             for join in hear_joins(find(matched.timeline, findings.run), only=[row.after for row in met])
         }
-        worse, better = set[Place](), set[Place]()
-        for row in met:
-            now, then = row.now.judgement, after[row.after].judgement
-            ends = {row.before, row.after} & changed
-            worse |= ends if is_better(now, then, 0.0) and now.score < then.score else set()
-            better |= ends if is_better(then, now, better_by) else set()
-        kept = tuple(e for e in edits if (e.track, e.at) in better and (e.track, e.at) not in worse)
-        if kept == edits:
+        kept = [chain for chain in chains if _sounds_better(findings, chain, met, after)]
+        if kept == chains:
             became = {id(row.join): after[row.after] for row in met}
             told = tuple(replace(j, mended=became.get(id(j), j.mended)) for j in joins)
             return matched, tuple(_scored(edits, met, after)), told
-        edits = kept
+        chains = kept
     return project, (), tuple(joins)
+
+
+def _places(edits: Sequence[MatchLevel]) -> set[Place]:
+    return {(edit.track, edit.at) for edit in edits}
+
+
+def _sounds_better(
+    findings: Findings, chain: Sequence[MatchLevel], met: Sequence[_Heard], after: Mapping[Place, Join]
+) -> bool:
+    """True where some join of a chain sounds better with its gains, and none worse."""
+    places = _places(chain)
+    pairs = [
+        (row.now.judgement, after[row.after].judgement) for row in met if places & {row.before, row.after}
+    ]
+    better_by = findings.recipe.mend.better_by
+    worse = any(is_better(now, then, 0.0) and now.score < then.score for now, then in pairs)
+    return not worse and any(is_better(then, now, better_by) for now, then in pairs)
 
 
 def _placed(joins: Sequence[Join], mends: Sequence[NudgeJoin]) -> Iterator[_Heard]:
@@ -79,8 +90,8 @@ def _placed(joins: Sequence[Join], mends: Sequence[NudgeJoin]) -> Iterator[_Hear
 
 def _chosen(
     project: Project, there: Findings, findings: Findings, heard: Sequence[_Heard]
-) -> tuple[MatchLevel, ...]:
-    """A gain for every clip that is louder or quieter than its speaker, within the recipe's limit."""
+) -> list[tuple[MatchLevel, ...]]:
+    """Gains for the clips that are louder or quieter than their speaker, those of one chain together."""
     rules = findings.recipe.mend
     clips = {(track.index, clip.start): clip for track in there.timeline.tracks for clip in track.clips()}
     links = []
@@ -101,16 +112,20 @@ def _chosen(
         links.append(Link(row.before, row.after, step))
     levels = {place: mean(known) for place, found in spoken.items() if (known := _numbers(found))}
     lengths = {place: clips[place].length for place in spoken if place in clips}
-    edits = []
-    for (track_number, at), gain in sorted(gains_db(links, levels, lengths).items()):
-        clip, track = clips[track_number, at], project.timeline.track(track_number)
-        told = f"{abs(gain):.1f} dB {'louder' if gain < 0 else 'quieter'} than this speaker's other bites"
-        if abs(gain) > rules.level_most_db or track.locked:
-            why = f"track {track.index} is locked" if track.locked else "that is more than is mended"
-            findings.note(f"this clip is {told}, but {why}", at, needs_editor=True)
-            continue
-        edits.append(MatchLevel(at, track_number, round(gain, 2), f"it is {told}", clip.source.key))
-    return tuple(edits)
+    chains = []
+    for gains in gains_db(links, levels, lengths):
+        held = False
+        edits = []
+        for (number, at), gain in sorted(gains.items()):
+            clip, track = clips[number, at], project.timeline.track(number)
+            told = f"{abs(gain):.1f} dB {'louder' if gain < 0 else 'quieter'} than this speaker's other bites"
+            edits.append(MatchLevel(at, number, round(gain, 2), f"it is {told}", clip.source.key))
+            if abs(gain) > rules.level_most_db or track.locked:
+                held = True  # nor are those that belong with it: each alone would make a step of its own
+                why = f"track {track.index} is locked" if track.locked else "that is more than is mended"
+                findings.note(f"this clip is {told}, but {why}", at, needs_editor=True)
+        chains += [] if held else [tuple(edits)]
+    return chains
 
 
 def _numbers(values: Sequence[float]) -> list[float]:

@@ -20,7 +20,7 @@ of one recording differ by 1.8 at the most, two voices in the same sort of promp
 
 @dataclass(frozen=True, slots=True)
 class Speaker:
-    """The voice of a recording: mean levels of its loud frames in 24 mel bands (dB, level apart), pitch, Hz."""
+    """The voice of a recording: levels of its loud frames in 24 mel bands (dB, level apart), pitch (Hz)."""
 
     spectrum_db: Array
     pitch_hz: float

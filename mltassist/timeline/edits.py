@@ -205,9 +205,9 @@ class LayTone(Bounded):
 class MatchLevel(Bounded):
     """One gain of ours on the clip that starts at frame `at` of track `track`, beside the editor's own.
 
-    It brings the clip to the level at which its speaker is heard elsewhere. source: what the clip plays, as in
-    a level curve. verdict_before, verdict_after and the scores: how the worse of its ends sounds without and
-    with the edit.
+    It brings the clip to the level at which its speaker is heard elsewhere. source: what the clip plays, as
+    in a level curve. verdict_before, verdict_after and the scores: how the worse of its ends sounds without
+    and with the edit.
     """
 
     at: Frame

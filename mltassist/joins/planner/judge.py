@@ -162,8 +162,8 @@ def _steps(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[R
 def _turned(measures: Measures, habits: Habits, rules: ListenRules) -> tuple[float, float]:
     """How much voice and room step together, dB, and the limit of that.
 
-    Who steps so was turned up or down: no speaker does that. Where the two steps lie further apart than half of
-    what speech may step, less and less of it is common.
+    Who steps so was turned up or down: no speaker does that. Where the two steps lie further apart than half
+    of what speech may step, less and less of it is common.
     """
     step, room = measures.speech_step_db, measures.background_step_db
     limit = max(rules.whole_limit_db, rules.room_ratio * habits.room_step_db)

@@ -14,7 +14,7 @@ LEAST_DB = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """Two bites of one speaker that meet, and how much louder all of the second is, dB; 0 as far as is heard."""
+    """Two bites of one speaker that meet, and how much louder (dB) all of the second is heard to be."""
 
     before: Place
     after: Place
@@ -23,19 +23,19 @@ class Link:
 
 def gains_db(
     links: Iterable[Link], levels_dbfs: Mapping[Place, float], lengths: Mapping[Place, int]
-) -> dict[Place, float]:
-    """The gain of every clip that is to change, dB.
+) -> list[dict[Place, float]]:
+    """The gains of the clips that are to change, dB: those that belong together in one.
 
-    Bites that meet make a chain, in which the steps tell how much louder each is than the first. Of the levels
-    in it, the one that stays is that nearest to the level at which this speaker speaks most of the time (the
-    median of the bites' speech, by their length); the others are brought to it.
+    Bites that meet make a chain, in which the steps tell how much louder each is than the first. Of the
+    levels in it, the one that stays is that nearest to the level at which this speaker speaks most of the
+    time (the median of the bites' speech, by their length); the others are brought to it.
     levels_dbfs: speech of each clip, where it is known. lengths: frames.
     """
     neighbours: dict[Place, list[tuple[Place, float]]] = {}
     for link in links:
         neighbours.setdefault(link.before, []).append((link.after, link.step_db))
         neighbours.setdefault(link.after, []).append((link.before, -link.step_db))
-    gains: dict[Place, float] = {}
+    found: list[dict[Place, float]] = []
     seen: set[Place] = set()
     for start in sorted(neighbours):
         if start in seen:
@@ -44,10 +44,9 @@ def gains_db(
         seen |= set(offsets)
         usual = _usual({p: levels_dbfs[p] for p in offsets if p in levels_dbfs}, lengths)
         stays = _nearest(offsets, usual, levels_dbfs, lengths)
-        for place, offset in offsets.items():
-            if abs(stays - offset) >= LEAST_DB:
-                gains[place] = stays - offset
-    return gains
+        gains = {place: stays - offset for place, offset in offsets.items()}
+        found.append({place: gain for place, gain in gains.items() if abs(gain) >= LEAST_DB})
+    return [gains for gains in found if gains]
 
 
 def _chain(start: Place, neighbours: Mapping[Place, list[tuple[Place, float]]]) -> dict[Place, float]:
