@@ -35,6 +35,7 @@ CLOSURE_S = (0.06, 0.12)
 close for 50 to 100 ms (common practice)."""
 PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
+SOUNDING = 0.25  # activity from which a pause is over: words begin and end softly
 LONG_PAUSE_PERCENTILE = 95
 
 Array = NDArray[np.float64]
@@ -255,7 +256,7 @@ def inside_word(one: Side, active: Array) -> float:
 
     A word that is cut has no quiet on either side of the cut, or no more than a plosive's closure.
     """
-    around = active[max(0, one.edit - 3) : one.edit + 3]
+    around = active[max(0, one.edit - 2) : one.edit + 2]
     return max(float(around.min()), _closed(active, one.edit)) if len(around) else 0.0
 
 
@@ -309,7 +310,7 @@ def pause_left(before: Array, after: Array) -> float:
 
     Where one side has none all of it counts: so long it is at the least. inf where neither has any.
     """
-    last, first = np.flatnonzero(before >= QUIET), np.flatnonzero(after >= QUIET)
+    last, first = np.flatnonzero(before >= SOUNDING), np.flatnonzero(after >= SOUNDING)
     if not len(last) and not len(first):
         return inf
     left = len(before) - 1 - int(last[-1]) if len(last) else len(before)
