@@ -19,6 +19,7 @@ from mltassist.cli.options import (
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_MEND,
     NORMALISE,
     PROJECT,
     RECIPE,
@@ -263,6 +264,7 @@ def pause(
 @NORMALISE
 @KEEP_CHANGED
 @NO_LOOK
+@NO_MEND
 @planning
 def rough(
     project: Path,
@@ -272,9 +274,14 @@ def rough(
     normalise: bool,
     keep_changed: bool,
     no_look: bool,
+    no_mend: bool,
     **common: Unpack[Common],
 ) -> int:
-    """Make the whole pass: pauses where asked for, cover, then music under speech.
+    """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
+
+    Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
+    louder or quieter than their speaker get a gain. Every place is told. --no-mend leaves them all; in a
+    recipe's [mend], reach_frames = 0 does, and levels = false leaves the levels.
 
     \b
     Example:
@@ -290,6 +297,7 @@ def rough(
             "normalise": normalise,
             "keep_changed": keep_changed,
             "no_look": no_look,
+            "mend": not no_mend,
         },
         common,
     )

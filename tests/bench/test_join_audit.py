@@ -1,8 +1,8 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
 Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held). Prints the area under the
-curve with its bootstrap interval, false alarms in each voice, the share of each fault that is found and by which
-reasons, and the same without each of the things that the ear does (ablation).
+curve with its bootstrap interval, false alarms in each voice, the share of each fault that is found and by
+which reasons, and the same without each of the things that the ear does (ablation).
 """
 
 from __future__ import annotations

@@ -92,5 +92,5 @@ def test_one_great_fault_does_not_hide_the_others():
     both = replace(worst, speech_after_dbfs=80.0)
     fewer = replace(both, cut_before=0.0)
     now = judge(worst, Habits(), LISTEN)
-    found = improvements(now, [(0, 1, both), (0, 2, fewer)], Habits(), LISTEN, MEND)
+    found = improvements(now, [(0, 1, both), (0, 2, fewer)], weighed, MEND)
     assert [move.after_by for move in found] == [2, 1]
