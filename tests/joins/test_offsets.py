@@ -35,7 +35,7 @@ EDGE = RATE_HZ // 20
 def bad_joins() -> list[tuple[Recording, Edit]]:
     rng = np.random.default_rng(23)
     found = [
-        (r, edit(r, rng, kind)) for r in recordings("held out", 23) for kind in KINDS for _ in range(EACH)
+        (r, edit(r, rng, kind)) for r in recordings("held out", 23, 2) for kind in KINDS for _ in range(EACH)
     ]
     return [(r, e) for r, e in found if judged(r, e).score >= 1]
 
@@ -86,7 +86,7 @@ def test_most_joins_that_some_move_would_mend_are_mended(bad):
             improved = move is not None and _ORDER[move.judgement.verdict] < _ORDER[now.verdict]
             tally[one.kind].append(improved)
     everything = [improved for found in tally.values() for improved in found]
-    assert len(everything) >= 25
+    assert len(everything) >= 20
     assert np.mean(everything) >= 0.8, {kind: np.mean(found) for kind, found in tally.items()}
 
 

@@ -66,10 +66,10 @@ class Edit:
     into: int
 
 
-def recordings(half: Half, seed: int) -> Iterator[Recording]:
-    """The recordings of the tuning or the held-out half, each in a room drawn by `seed`."""
+def recordings(half: Half, seed: int, most: int | None = None) -> Iterator[Recording]:
+    """The recordings (or the first `most`) of the tuning or held-out half, each in a room drawn by `seed`."""
     rng = np.random.default_rng(seed)
-    for voice, sound in sounds(half, rng):
+    for voice, sound in sounds(half, rng, most):
         yield prepared(f"{voice.language}, {voice.name}", sound, rng, voice.tail_s)
 
 

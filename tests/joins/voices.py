@@ -134,7 +134,7 @@ HELD_OUT = (
 )
 
 
-def sounds(half: Half, rng: np.random.Generator) -> Iterator[tuple[Voice, Mono]]:
-    """Every recording of a half with its sound."""
-    for voice in voices(half):
+def sounds(half: Half, rng: np.random.Generator, most: int | None = None) -> Iterator[tuple[Voice, Mono]]:
+    """Every recording of a half with its sound, or the first `most` of them."""
+    for voice in voices(half)[:most]:
         yield voice, voice.sound(rng)
