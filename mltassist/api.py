@@ -320,13 +320,13 @@ def rough(
     normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
-    mend: bool = True,
+    no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
 
-    mend: joins that are heard are moved by a few frames and levels matched, which changes the editor's own
-    cuts; with False they are only listened to.
+    Joins that are heard are moved by a few frames and levels matched, which changes the editor's own cuts;
+    no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a guide and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
@@ -344,7 +344,7 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
     _need_speech(project, findings)
-    mending = mend and run.recipe.mend.reach_frames > 0
+    mending = not no_mend and run.recipe.mend.reach_frames > 0
     joins = hear_joins(findings, mend=mending)
     mends: tuple[Edit, ...] = ()
     if mending:

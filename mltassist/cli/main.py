@@ -297,7 +297,7 @@ def rough(
             "normalise": normalise,
             "keep_changed": keep_changed,
             "no_look": no_look,
-            "mend": not no_mend,
+            "no_mend": no_mend,
         },
         common,
     )
