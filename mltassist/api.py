@@ -33,8 +33,8 @@ from mltassist.findings import (
     speech_activity,
     speech_clips,
 )
-from mltassist.frames import Rate
-from mltassist.joins.figures import listen_figures
+from mltassist.frames import Rate, format_timecode
+from mltassist.joins.figures import listen_figures, moved_rows
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
@@ -120,7 +120,9 @@ def listen(
         mended, edits, joins = mend_all(mended, findings, joins)
         findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
-    plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
+    figures = listen_figures(joins, findings.timeline.rate, edits)
+    figures["length"] = _length(project, mended)
+    plan = _plan("listen", project, (*clearing, *edits), findings, figures)
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
@@ -331,10 +333,13 @@ def rough(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
 
+    Joins that are heard are moved by a few frames and levels matched, which changes the editor's own cuts;
+    no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a guide and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
@@ -352,7 +357,7 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
     _need_speech(project, findings)
-    mending = run.recipe.mend.reach_frames > 0
+    mending = not no_mend and run.recipe.mend.reach_frames > 0
     joins = hear_joins(findings, mend=mending)
     mends: tuple[Edit, ...] = ()
     if mending:
@@ -371,7 +376,7 @@ def rough(
     )
     edits += guides
     now = now.with_edits(guides)
-    figures |= listen_figures(joins, mends)
+    figures |= listen_figures(joins, project.timeline.rate, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
@@ -380,6 +385,8 @@ def rough(
     edits += opened
     notes = notes_after(notes, opened)
     notes.update(told)
+    figures["mends"] = moved_rows(figures["mends"], moves_of_all(opened), project.timeline.rate)
+    figures["length"] = _length(project, now)
     if pauses_made:
         figures["pauses"] = pauses_made
     earlier = EarlierCover()
@@ -399,6 +406,13 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def _length(project: Project, now: Project) -> dict[str, Any]:
+    """How long a film was and is."""
+    rate = project.timeline.rate
+    frames = {"before": project.timeline.length, "after": now.timeline.length}
+    return {**frames, "timecode": format_timecode(frames["after"], rate)}
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

@@ -126,6 +126,53 @@ PICTURES = Package(
     "4b12681df35878207ac7097dc66184b2ae552e4bf4ddd2af04a0f03ed0b8682a",
 )
 
+# More voices in prompts, at 16 kHz (g722) but for the last three: Mexican Spanish, Canadian French, Italian,
+# Russian (CC-BY-SA 3.0); Colombian Spanish, French (GSM) and Italian at 8 kHz.
+VOICES = {
+    "es": Package(
+        "asterisk-core-sounds-es-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-es-g722_1.6.1-1_all.deb",
+        "e4e3b4281057d3b81b779298fd6be705f57411513955c518eed1bcaabbd615b8",
+    ),
+    "fr": Package(
+        "asterisk-core-sounds-fr-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-fr-g722_1.6.1-1_all.deb",
+        "7add61d5e42279ecff1bbdf842a5a946ac3644fac9a0fe44384731aa7270c8e0",
+    ),
+    "it": Package(
+        "asterisk-core-sounds-it-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-it-g722_1.6.1-1_all.deb",
+        "46b4cf7afc508a5fcfc051b7ea233251c0d195dd4ef83cc4b7facb4c6429b016",
+    ),
+    "ru": Package(
+        "asterisk-core-sounds-ru-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-ru-g722_1.6.1-1_all.deb",
+        "673b4238a6b8269960f055d868c6a11083f7a0d00979167cb01554046b48ed9b",
+    ),
+    "es-co": Package(
+        "asterisk-prompt-es-co",
+        "0.20070403-2.1",
+        "asterisk-prompt-es-co_0.20070403-2.1_all.deb",
+        "6702696e045514699e87dc8fb70f370717e5df91f821f7bec8dd0df1be008e83",
+    ),
+    "fr-armelle": Package(
+        "asterisk-prompt-fr-armelle",
+        "20070613-2.2",
+        "asterisk-prompt-fr-armelle_20070613-2.2_all.deb",
+        "162570b1a9b3512a98f06b89f60c7c17cf1b9b52297315adca9a4e5be728bea3",
+    ),
+    "it-menardi": Package(
+        "asterisk-prompt-it-menardi-wav",
+        "1:1.4.22+mm20110907-3.1",
+        "asterisk-prompt-it-menardi-wav_1%3a1.4.22+mm20110907-3.1_all.deb",
+        "3094530d98f8758ac275572d59624c41f60969fef883f34f4886d144f3dfeb21",
+    ),
+}
+
 
 def debian_folder(package: Package) -> Path:
     """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""

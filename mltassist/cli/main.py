@@ -20,6 +20,7 @@ from mltassist.cli.options import (
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_MEND,
     NORMALISE,
     PINS,
     PROJECT,
@@ -272,6 +273,7 @@ def pause(
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_MEND
 @planning
 def rough(
     project: Path,
@@ -282,9 +284,14 @@ def rough(
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_mend: bool,
     **common: Unpack[Common],
 ) -> int:
-    """Make the whole pass: pauses where asked for, cover, then music under speech.
+    """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
+
+    Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
+    louder or quieter than their speaker get a gain. Every place is told. --no-mend leaves them all; in a
+    recipe's [mend], reach_frames = 0 does, and levels = false leaves the levels.
 
     \b
     Example:
@@ -301,6 +308,7 @@ def rough(
             "keep_changed": keep_changed,
             "anew": anew,
             "no_look": no_look,
+            "no_mend": no_mend,
         },
         common,
     )

@@ -59,6 +59,9 @@ NORMALISE = click.option(
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
 )
+NO_MEND = click.option(
+    "--no-mend", is_flag=True, help="Leave your own cuts and levels: edits in speech are only listened to."
+)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
 PINS = click.option(

@@ -126,6 +126,11 @@ def print_plan(plan: Plan) -> None:
         table.add_row(*row)
     if table.rows:
         out().print(table)
+    if mends := figures.get("mends"):
+        rows = Table("mended at", "what was done", box=None, pad_edge=False)
+        for row in mends:
+            rows.add_row(row["timecode"], row["done"])
+        out().print(rows)
     if passages := figures.get("passages"):
         rows = Table(
             "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
@@ -170,6 +175,12 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         names = ("edits_in_speech", "edits_mended", "edits_heard", "edits_to_check")
         counts = (figures[name] for name in names)
         yield "edits in speech", "{} listened to, {} mended, {} heard, {} to check".format(*counts)
+    if (length := figures.get("length")) and length["after"] != length["before"]:
+        by = length["after"] - length["before"]
+        yield (
+            "length",
+            f"{length['timecode']}, {abs(by)} frames {'longer' if by > 0 else 'shorter'} than before",
+        )
     if "jump_cuts" in figures:
         by_editor = figures["jump_cuts_covered_by_editor"]
         yield (

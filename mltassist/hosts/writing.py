@@ -48,6 +48,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MatchLevel,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
@@ -56,7 +57,7 @@ from mltassist.timeline.edits import (
 from mltassist.timeline.model import Laid, TrackKind
 from mltassist.timeline.moves import Moves, moves_of_all
 
-CURVES = ("duck", "join")
+CURVES = ("duck", "join", "match")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
 
 
@@ -118,11 +119,11 @@ class _Writer:
             first = moves.frame(row.start)
             if not any(span.overlaps(Span(first, first + row.length)) for span in taken):
                 laid |= {replace(row, start=first)}
-        curves, fades = (
+        curves, fades, matches = (
             frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
         )
-        record = Record(laid, curves, fades)
-        if laid or curves or fades or self._record.known:
+        record = Record(laid, curves, fades, matches)
+        if laid or curves or fades or matches or self._record.known:
             store_record(self.host, self.parts, self.timeline, record)
 
     def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
@@ -155,6 +156,8 @@ class _Writer:
                 self.fade_join(edit)
             case LayTone():
                 self.lay_sound(edit, Span(edit.at, edit.at + edit.length), edit.source_in, "joins")
+            case MatchLevel():
+                self.set_level_curve(edit.curve)
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case SetFilmGain():
@@ -234,6 +237,7 @@ class _Writer:
         else:
             if edit.what == "joins":
                 self.drop_curves("join")
+                self.drop_curves("match")
             roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():

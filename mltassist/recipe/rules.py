@@ -48,19 +48,19 @@ class ListenRules(Bounded):
         1.5, "times this where the room stays as it is: a louder phrase is then the speaker's own"
     )
     whole_limit_db: Limit = _figure(1.2, "step of voice and room together, as a change of gain makes it")
-    room_limit_db: Limit = _figure(2.0, "step of the room's level, where it is within 45 dB of speech")
-    room_ratio: Factor = _figure(0.7, "or this part of what its own room varies, if more")
+    room_limit_db: Limit = _figure(1.5, "step of the room's level, where it is within 60 dB of speech")
+    room_ratio: Factor = _figure(1.2, "or this part of what its own room varies, if more")
     room_shape_limit_db: Limit = _figure(1.8, "difference of the room's spectrum, level apart")
     room_shape_ratio: Factor = _figure(0.85, "or this part of what its own room varies, if more")
     word_limit: Annotated[float, Within(0, 1, above=True)] = _figure(
-        0.2, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
+        0.12, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
     )
-    click_limit_db: Limit = _figure(12.0, "jump of the wave beyond the steps around it")
+    click_limit_db: Limit = _figure(9.0, "jump of the wave beyond the steps around it")
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
     pause_short_s: Duration = _seconds(
-        "0.12", "least pause between words; brief ones are under 0.2 s (common practice)"
+        "0.13", "least pause between words; brief ones are under 0.2 s (common practice)"
     )
     pause_long_s: Duration = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
     pause_ratio: Factor = _figure(
@@ -87,6 +87,10 @@ class MendRules(Bounded):
     better_by: Annotated[float, Within(0, 1)] = _figure(
         0.25, "part of the score that must go, where the verdict stays the same"
     )
+    levels: bool = _figure(
+        True, "a bite that was turned up or down against its speaker gets a gain back to that level"
+    )
+    level_most_db: Limit = _figure(12.0, "a step of more is told, not mended: something else is wrong there")
     crossfade: bool = _figure(True, "where a click remains, the sound crosses over within one frame")
     room_tone: bool = _figure(
         False, "holes between two bites of one recording are filled with the sound of its room"

@@ -206,6 +206,32 @@ class LayTone(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class MatchLevel(Bounded):
+    """One gain of ours on the clip that starts at frame `at` of track `track`, beside the editor's own.
+
+    It brings the clip to the level at which its speaker is heard elsewhere. source: what the clip plays, as
+    in a level curve. verdict_before, verdict_after and the scores: how the worse of its ends sounds without
+    and with the edit.
+    """
+
+    at: Frame
+    track: TrackNumber
+    gain_db: Gain
+    reason: str
+    source: str = ""
+    score_before: Score = 0.0
+    score_after: Score = 0.0
+    verdict_before: str = ""
+    verdict_after: str = ""
+
+    @property
+    def curve(self) -> "SetLevelCurve":
+        """The same as a curve that never moves."""
+        keys = ((self.at, self.gain_db),)
+        return SetLevelCurve(self.at, self.track, keys, self.reason, "match", self.source)
+
+
+@dataclass(frozen=True, slots=True)
 class SetLevelCurve(Bounded):
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
@@ -253,6 +279,7 @@ Edit = (
     | AddTrack
     | NudgeJoin
     | FadeJoin
+    | MatchLevel
     | LayTone
     | LayShot
     | LayNatural
@@ -267,6 +294,7 @@ EDITS: tuple[type[Edit], ...] = (
     AddTrack,
     NudgeJoin,
     FadeJoin,
+    MatchLevel,
     LayTone,
     LayShot,
     LayNatural,
@@ -312,7 +340,7 @@ def counts_tracks(edit: Edit) -> bool:
             return bool(tracks)
         case AddTrack(above=above):
             return above != HOSTS_PLACE
-        case SetLevelCurve(source=source):
+        case SetLevelCurve(source=source) | MatchLevel(source=source):
             return not source
         case _:
             return False

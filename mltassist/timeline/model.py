@@ -80,12 +80,14 @@ class LevelCurve:
     """A volume curve in timeline frames; outside `span` (None: everywhere) it is 0 dB.
 
     Fades written as straight lines of amplitude have `linear_amplitude`; others are straight in dB.
+    matched: it is ours and brings the clip to the level of its speaker.
     """
 
     keys: tuple[LevelKey, ...]
     span: Span | None = None
     linear_amplitude: bool = False
     ours: bool = False
+    matched: bool = False
 
 
 @dataclass(frozen=True, slots=True)
