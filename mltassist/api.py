@@ -10,7 +10,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -36,8 +35,8 @@ from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
-from mltassist.music.delivery import normalising_gain_db
-from mltassist.music.duck import duck_edits, film_meter, loudness_row, measure_mix
+from mltassist.music.delivery import deliver
+from mltassist.music.duck import duck_edits, measure_mix
 from mltassist.pauses.figures import pause_figures
 from mltassist.pauses.opening import pause_edits, suggested_places
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
@@ -52,16 +51,13 @@ from mltassist.timeline.edits import (
     Edit,
     LayShot,
     LayUnder,
-    SetFilmGain,
 )
-from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.elements import SPEECH
 from mltassist.timeline.moves import moves_of_all
 from mltassist.timeline.places import find_place
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
-DELIVERED_LU = 0.2
-"""A film so near to its target has met it."""
 CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
 CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
@@ -197,7 +193,7 @@ def duck(
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
     to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
-    Raises NothingToDo when there is no speech or no music on the timeline.
+    A film without music is measured all the same. Raises NothingToDo when there is no speech.
     """
     rules = recipe or Recipe()
     given: dict[str, Any] = {
@@ -213,45 +209,15 @@ def duck(
 
 
 def _duck(project: Project, run: Run, *, separation: float | None, normalise: bool) -> Plan:
-    rules = run.recipe.delivery
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
     findings = find(bare.timeline, run)
     _need_speech(project, findings)
     speech = speech_activity(findings)
-    if not speech:
-        findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
     edits, mix = duck_edits(findings, speech, separation)
-    if not mix.music:
-        what = muted_help(findings, (Element.MUSIC,)) or "name its track Music, or pin it"
-        raise NothingToDo(project.path, "there is no music on the timeline", what)
     ducked = find(bare.with_edits(edits).timeline, run)
-    passages = measure_mix(ducked, mix.passages, music_only=True)
-    figures = mix.figures(passages, project.timeline.rate)
-    before, meter = film_meter(findings).read(), film_meter(ducked)
-    after = meter.read()
-    gain_db = normalising_gain_db(after, rules)
-    if normalise and isfinite(after.integrated_lufs):
-        whole = SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery")
-        edits = (*edits, whole)
-        after = meter.read(whole.gain_db)
-        gain_db = normalising_gain_db(after, rules)
-        short = rules.target_lufs - after.integrated_lufs
-        if short > DELIVERED_LU:
-            findings.note(
-                f"the film stays {short:.1f} LU under its target: its true peak allows no more",
-                needs_editor=True,
-            )
-    elif after.peak_dbtp > rules.ceiling_dbtp:
-        findings.note(
-            f"the true peak is {after.peak_dbtp:+.1f} dBTP, over {rules.ceiling_dbtp:+.1f}:"
-            " --normalise brings the film under it"
-        )
-    figures["mix"] = {
-        "before": loudness_row(before),
-        "after": loudness_row(after),
-        "target_lufs": rules.target_lufs,
-        "gain_to_target_db": round(gain_db, 2),
-    }
+    figures = mix.figures(measure_mix(ducked, mix.passages, music_only=True), project.timeline.rate)
+    whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
+    edits = (*edits, *whole)
     return _plan("duck", project, edits, findings, figures)
 
 

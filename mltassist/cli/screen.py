@@ -146,14 +146,16 @@ def print_plan(plan: Plan) -> None:
                 name, *("-" if row[key] is None else f"{row[key]:.1f} {unit}" for key, unit in units)
             )
         out().print(rows)
-        out().print(f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB{_limited(mix)}")
+        out().print(f"to {mix['target_lufs']:g} LUFS: {_gain(mix)}")
 
 
-def _limited(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
-    """What to add to the gain where the true peak keeps it under what the loudness wants."""
+def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
+    """The gain still wanted; where the true peak keeps it under what the loudness wants, that too."""
+    if mix["gain_to_target_db"] is None:
+        return "no gain is told, since sound files cannot be heard"
     level = mix["after"]["integrated_lufs"]
     short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
-    return ": its true peak allows no more" if short else ""
+    return f"{mix['gain_to_target_db']:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)

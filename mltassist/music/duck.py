@@ -5,17 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from mltassist.findings import Clips, Findings, level_over, plain, speech_clips, speech_in
+from mltassist.findings import Clips, Findings, level_over, muted_help, plain, speech_clips, speech_in
 from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
-from mltassist.media.sound.atspeed import is_heard, unheard_because
 from mltassist.media.sound.hearing import Level
-from mltassist.media.sound.meter import Loudness, Meter
-from mltassist.media.sound.mix import sounding
-from mltassist.music.delivery import mix_meter
 from mltassist.music.planner import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import Element, clips_of
-from mltassist.timeline.model import Clip, SourceKind, Track
+from mltassist.timeline.model import Clip, Track
 from mltassist.timeline.wholes import whole_clips
 
 OUT = 1000.0
@@ -113,6 +109,10 @@ def duck_edits(
     blank.sort(key=lambda passage: passage.span)
     measured = measure_mix(findings, tuple(blank))
     music = music_clips(findings)
+    if music and not speech:
+        findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
+    elif not music and (why := muted_help(findings, (Element.MUSIC,))):
+        findings.note(f"no music is heard: {why}")
     edits = plan_duck(
         [MusicClip(track.index, clip.span, clip.source.key) for track, clip in _wholes(findings, music)],
         measured,
@@ -162,28 +162,6 @@ def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span
         if words:
             trimmed.append(Span(words[0].start, words[-1].end))
     return joined(trimmed)
-
-
-def film_meter(findings: Findings) -> Meter:
-    """A meter that has read all that the film plays."""
-    findings.run.tell("measuring the film")
-    for _, clip in sounding(findings.timeline):
-        if clip.source.kind is SourceKind.FILE and not is_heard(clip):
-            findings.note(
-                f"{clip.name!r} is left out of all figures of loudness: {unheard_because(clip)}",
-                clip.start,
-                needs_editor=True,
-            )
-    return mix_meter(findings.timeline, on_missing=findings.missing)
-
-
-def loudness_row(loudness: Loudness) -> dict[str, float | None]:
-    """The figures of a film as plain data; None where it is silent."""
-    return {
-        "integrated_lufs": plain(loudness.integrated_lufs),
-        "range_lu": plain(loudness.range_lu),
-        "peak_dbtp": plain(loudness.peak_dbtp),
-    }
 
 
 def measure_mix(
