@@ -36,7 +36,8 @@ from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.delivery import deliver
-from mltassist.music.duck import duck_edits, measure_mix
+from mltassist.music.duck import duck_edits, measured_again
+from mltassist.music.figures import mix_figures
 from mltassist.pauses.figures import pause_figures
 from mltassist.pauses.opening import pause_edits, suggested_places
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
@@ -215,7 +216,9 @@ def _duck(project: Project, run: Run, *, separation: float | None, normalise: bo
     speech = speech_activity(findings)
     edits, mix = duck_edits(findings, speech, separation)
     ducked = find(bare.with_edits(edits).timeline, run)
-    figures = mix.figures(measure_mix(ducked, mix.passages, music_only=True), project.timeline.rate)
+    figures: dict[str, Any] = {
+        "passages": mix_figures(mix, measured_again(ducked, mix), project.timeline.rate)
+    }
     whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
     edits = (*edits, *whole)
     return _plan("duck", project, edits, findings, figures)

@@ -125,16 +125,30 @@ def print_plan(plan: Plan) -> None:
         out().print(table)
     if passages := figures.get("passages"):
         rows = Table(
-            "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
+            "from",
+            "seconds",
+            "under",
+            "loudest",
+            "by",
+            "separation",
+            "after",
+            "words",
+            "after",
+            "music up",
+            box=None,
+            pad_edge=False,
         )
         for p in passages:
             rows.add_row(
                 p["timecode"],
                 f"{float(plan.rate.seconds(p['length'])):.1f}",
                 p["kind"],
-                f"{p['depth_db']:.1f} dB",
+                p["loudest"] or "nothing",
+                " ".join(f"{row['depth_db']:.1f} dB" for row in p["beneath"] if row["sound"] == p["loudest"]),
                 _level(p["separation_before_lu"], "LU"),
                 _level(p["separation_after_lu"], "LU"),
+                *("-" if p[name] is None else f"{p[name]:.2f}" for name in ("words_before", "words_after")),
+                p["music_up"] or "",
             )
         out().print(rows)
     if mix := figures.get("mix"):

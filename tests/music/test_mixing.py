@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pyloudnorm
@@ -108,7 +109,8 @@ def test_limits_and_ramps_given_at_hand_overrule_the_recipe(tmp_path):
     assert lowest == pytest.approx(-6.0)
     assert any("too loud for the depth limit" in note.text for note in plan.notes)
     held = mltassist.duck(project, recipe=Recipe(duck=DuckRules(bridge_s=Fraction(1, 10))), hold=Fraction(30))
-    assert len(held.figures["passages"]) == 1
+    rows = held.figures["passages"]
+    assert all(one["at"] + one["length"] == other["at"] for one, other in pairwise(rows))  # no gap is left
 
 
 def test_pauses_are_suggested_where_speech_rests_and_well_apart(tmp_path):
