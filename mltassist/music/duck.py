@@ -116,6 +116,7 @@ def duck_edits(
         _note_locked(findings, layer, holds)
     mix = Mix(layers, sections, readings, told, ramps)
     _note_silent(findings, speech, layers)
+    _note_unknown(findings, mix)
     note_voices(findings, speech)
     for hold in (hold for holds in told.values() for hold in holds):
         if hold.depth_db <= -rules.depth_limit_db and not sections[hold.passage].natural:
@@ -241,27 +242,31 @@ def _together_under(
     holds: Mapping[int, tuple[Hold, ...]],
     limit_db: float,
 ) -> dict[int, tuple[Hold, ...]]:
-    """The holds, lower where several layers together come nearer to speech than each of them may."""
-    lower: dict[Hold, float] = {}
+    """The holds, lower in the stretches where several layers together come nearer to speech than each may."""
+    found: dict[int, list[Hold]] = {number: [] for number in holds}
     for which, section in enumerate(sections):
-        for stretch in () if section.natural else section.stretches:
+        for stretch in section.stretches:
             here = {
                 number: hold
                 for number, some in holds.items()
                 for hold in some
                 if hold.passage == which and hold.span.covers(stretch.span)
             }
-            meters = readings[stretch].beneath
-            levels = [together([meters[number]])[1] + hold.depth_db for number, hold in here.items()]
-            excess = excess_db(together([readings[stretch].over])[1], levels) if len(here) > 1 else 0.0
-            for hold in here.values():
-                lower[hold] = max(excess, lower.get(hold, 0.0))
-    return {
-        number: tuple(
-            replace(hold, depth_db=max(-limit_db, hold.depth_db - lower.get(hold, 0.0))) for hold in some
-        )
-        for number, some in holds.items()
-    }
+            levels = [
+                together([readings[stretch].beneath[number]])[1] + hold.depth_db
+                for number, hold in here.items()
+            ]
+            spoken_db = together([readings[stretch].over])[1]
+            excess = excess_db(spoken_db, levels) if len(here) > 1 and not section.natural else 0.0
+            for number, hold in here.items():
+                depth = max(-limit_db, hold.depth_db - excess)
+                before = found[number][-1] if found[number] else None
+                if before is not None and (before.passage, before.depth_db) == (which, depth):
+                    stretched = Span(before.span.start, stretch.span.end)
+                    found[number][-1] = replace(before, span=stretched)
+                else:
+                    found[number].append(replace(hold, span=stretch.span, depth_db=depth))
+    return {number: tuple(some) for number, some in found.items()}
 
 
 def _note_locked(findings: Findings, layer: Layer, holds: tuple[Hold, ...]) -> None:
@@ -273,6 +278,23 @@ def _note_locked(findings: Findings, layer: Layer, holds: tuple[Hold, ...]) -> N
                 clip.start,
                 needs_editor=True,
             )
+
+
+def _note_unknown(findings: Findings, mix: Mix) -> None:
+    """Name the tracks of which nobody knows what sounds on them under speech: it stays as it is."""
+    first: dict[int, int] = {}
+    for section in mix.sections:
+        for stretch in section.stretches:
+            for layer, track, _ in sorted(stretch.beneath):
+                if mix.layers[layer].element is None:
+                    first.setdefault(track, stretch.span.start)
+    for number, at in first.items():
+        name = next(track.name for track in findings.timeline.tracks if track.index == number)
+        findings.note(
+            f"what sounds under speech on track {name!r} is of no known element and stays as it is:"
+            " name its track, or pin it in a recipe",
+            at,
+        )
 
 
 def _note_silent(findings: Findings, speech: tuple[Span, ...], layers: tuple[Layer, ...]) -> None:

@@ -233,7 +233,8 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, fl
             if (turn := max(start + 1, first - ramps.down)) < first:
                 points.append((turn, level))
         elif first <= points[-1][0]:
-            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + ramps.up))
+            # A step up within a passage is no coming up: what follows is to be right soon.
+            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + min(ramps.up, ramps.down)))
         points += [(first, depth), (last, depth)]
     if points:
         points.append((points[-1][0] + ramps.up, 0.0))

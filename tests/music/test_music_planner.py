@@ -113,7 +113,7 @@ def test_a_higher_hold_that_touches_is_risen_to_after_it_begins() -> None:
     clip = Span(0, 600)
     levels = played(curve_keys(clip, [(Span(100, 200), -18.0), (Span(200, 300), -6.0)], RAMPS), clip)
     assert levels[199] == pytest.approx(-18.0)
-    assert levels[224] == pytest.approx(-6.0)
+    assert levels[210] < levels[211] == pytest.approx(-6.0)
 
 
 def test_a_clip_that_begins_or_ends_inside_a_passage_has_its_level_there() -> None:
