@@ -6,7 +6,7 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -242,22 +242,24 @@ def pause(
     run = begin(project.timeline, recipe, on_progress)
     wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
     notes: dict[Note, None] = {}
+    suggested: list[PauseWish] = []
     if suggest:
         findings = find(project.timeline, run)
         places = suggested_places(findings, suggest, [w.at for w in wishes])
         notes.update(findings.notes)
-        wishes += [PauseWish(f"f{frame}", length) for frame in places]
+        suggested = [PauseWish(f"f{frame}", length) for frame in places]
+        wishes += suggested
     if not wishes:
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
-    edits, told, figures, _ = _open_pauses(project, run, wishes)
+    edits, told, figures, _ = _open_pauses(project, run, wishes, suggested)
     notes.update(told)
     return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
 
 
 def _open_pauses(
-    project: Project, run: Run, wishes: Iterable[PauseWish]
+    project: Project, run: Run, wishes: Iterable[PauseWish], suggested: Collection[PauseWish] = ()
 ) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
     """Edits, notes and figures of several pauses, and the project in which they are open."""
     now = project
@@ -268,7 +270,7 @@ def _open_pauses(
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
         findings = find(now.timeline, run)
-        opened = pause_edits(findings, wish, before=project.timeline)
+        opened = pause_edits(findings, wish, before=project.timeline, suggested=wish in suggested)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened

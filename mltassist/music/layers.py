@@ -17,7 +17,7 @@ from mltassist.timeline.wholes import whole_clips
 OUT = 1000.0
 """Separation, in LU, that stands for music that is to be out."""
 SHORTEST_S = 2
-"""What changes beneath speech for less than this has no level of its own: it would be ramps and nothing else."""
+"""What changes beneath speech for less than this has no level of its own: it would be ramps and no more."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,7 @@ class PauseTask:
     empty: stretches in which no speech and no picture lies, used without moving anything.
     run_on: tracks whose clip across the place plays on. target_lufs: loudness of the natural sound.
     run_out: clips on them that cannot play on for long enough; run_out_fade: frames in which they go.
+    why: the reason for a pause at this place.
     """
 
     at: int
@@ -55,6 +56,7 @@ class PauseTask:
     fade: int
     run_out: tuple[RunOut, ...] = ()
     run_out_fade: int = 0
+    why: str = "a natural-sound pause was asked for here"
 
 
 def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
@@ -67,7 +69,7 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
     if room is not None and room.length >= task.length:
         at = max(room.start, min(task.at, room.end - task.length))
     else:
-        edits.append(OpenPause(task.at, task.length, "a natural-sound pause was asked for here", task.run_on))
+        edits.append(OpenPause(task.at, task.length, task.why, task.run_on))
         edits += [_fade_out(clip, task.run_out_fade) for clip in task.run_out if clip.span.length > 1]
     best = best_moment(task.moments)
     if best is not None:
