@@ -12,6 +12,7 @@ from mltassist.media.sound.meter import together
 from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
 from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
+    ABOVE,
     PLAIN_DB,
     ClipBeneath,
     Hold,
@@ -128,13 +129,15 @@ def duck_edits(
 def _sections(
     findings: Findings, speech: tuple[Span, ...], layers: tuple[Layer, ...], ramps: Ramps
 ) -> tuple[Section, ...]:
-    """Passages of speech and of natural sound in pauses, divided where what lies beneath changes."""
+    """Passages of speech and of natural sound in pauses, divided where what sounds in them changes."""
     bridge = findings.timeline.rate.frames(findings.recipe.duck.bridge_s)
     pauses = pause_spans(findings, speech)
     spoken = _apart(passages(speech, bridge, ramps), speech, pauses)
     # Natural sound that is heard alone is what it is all about in a pause: nothing of it lies beneath.
     under = tuple(layer if layer.in_pause_lu is not None else replace(layer, clips=()) for layer in layers)
-    found = [Section(False, parts) for parts in stretches_of(findings, spoken, layers)]
+    found = [
+        Section(False, parts) for parts in stretches_of(findings, spoken, layers, speech_clips(findings))
+    ]
     found += [Section(True, parts) for parts in stretches_of(findings, pauses, under)]
     return tuple(sorted(found, key=lambda section: section.stretches[0].span))
 
@@ -162,7 +165,7 @@ def _natural(findings: Findings) -> Clips:
 
 def clips_beneath(layers: tuple[Layer, ...], stretch: Stretch) -> dict[int, Clips]:
     """By number of layer, its clips that lie beneath a stretch."""
-    numbers = sorted({sound[0] for sound in stretch.beneath})
+    numbers = sorted({sound[0] for sound in stretch.beneath} - {ABOVE})
     return {number: clips_in(layers[number].clips, stretch.span) for number in numbers}
 
 
@@ -286,7 +289,7 @@ def _note_unknown(findings: Findings, mix: Mix) -> None:
     for section in mix.sections:
         for stretch in section.stretches:
             for layer, track, _ in sorted(stretch.beneath):
-                if mix.layers[layer].element is None:
+                if layer != ABOVE and mix.layers[layer].element is None:
                     first.setdefault(track, stretch.span.start)
     for number, at in first.items():
         name = next(track.name for track in findings.timeline.tracks if track.index == number)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import inf, log10
 
 from mltassist.findings import Clips, Findings
 from mltassist.frames import Span
-from mltassist.media.sound.mix import sounding
-from mltassist.music.planner import Stretch, stretches
+from mltassist.media.sound.mix import gain_at, sounding
+from mltassist.music.planner import ABOVE, Stretch, stretches
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.model import Clip, Track
@@ -76,10 +77,11 @@ def layers_of(findings: Findings, rules: DuckRules) -> tuple[Layer, ...]:
 
 
 def stretches_of(
-    findings: Findings, passages: Sequence[Span], layers: Sequence[Layer]
+    findings: Findings, passages: Sequence[Span], layers: Sequence[Layer], above: Clips = ()
 ) -> Iterator[tuple[Stretch, ...]]:
-    """Of each passage the stretches in which the same sounds lie beneath."""
-    beneath = [
+    """Of each passage the stretches in which the same sounds lie beneath the same speech."""
+    beneath = [(clip.span, (ABOVE, track.index, _recording(track, clip))) for track, clip in above]
+    beneath += [
         (clip.span, (number, track.index, clip.source.key))
         for number, layer in enumerate(layers)
         for track, clip in layer.clips
@@ -87,6 +89,12 @@ def stretches_of(
     shortest = findings.timeline.rate.frames(SHORTEST_S)
     for passage in passages:
         yield stretches(passage, beneath, shortest)
+
+
+def _recording(track: Track, clip: Clip) -> str:
+    """What a clip plays, and how loud it is made: bites of one recording at one gain are one voice."""
+    gain = gain_at(clip, track, (clip.start + clip.span.end) // 2)
+    return f"{clip.source.key} {round(20 * log10(gain)) if gain else -inf}"
 
 
 def clips_in(clips: Clips, span: Span) -> tuple[tuple[Track, Clip], ...]:

@@ -22,11 +22,13 @@ SURE_DB = 0.05
 
 Sounding = tuple[int, int, str]
 """What sounds: number of its layer, of its track, and its source."""
+ABOVE = -1
+"""The layer of what is heard above the others: who speaks, from which recording, at which gain."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Part of a passage in which the same sounds lie beneath."""
+    """Part of a passage in which the same sounds lie beneath the same speech. beneath: all of them."""
 
     span: Span
     beneath: frozenset[Sounding]
@@ -77,7 +79,7 @@ def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, .
 
 
 def stretches(passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int) -> tuple[Stretch, ...]:
-    """A passage, divided where what lies beneath changes; none shorter than `shortest`, but a short passage.
+    """A passage, divided where what sounds in it changes; none shorter than `shortest`, but a short passage.
 
     What is too short on its own goes with what comes before it, or else after it, and so do its sounds.
     """
