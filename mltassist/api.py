@@ -6,11 +6,10 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -39,8 +38,9 @@ from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
-from mltassist.music.delivery import normalising_gain_db
-from mltassist.music.duck import duck_edits, film_meter, loudness_row, measure_mix
+from mltassist.music.delivery import deliver
+from mltassist.music.duck import duck_edits, measured_again
+from mltassist.music.figures import mix_figures
 from mltassist.pauses.figures import pause_figures
 from mltassist.pauses.opening import pause_edits, suggested_places
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
@@ -55,16 +55,13 @@ from mltassist.timeline.edits import (
     Edit,
     LayShot,
     LayUnder,
-    SetFilmGain,
 )
-from mltassist.timeline.elements import SPEECH, Element
+from mltassist.timeline.elements import SPEECH
 from mltassist.timeline.moves import moves_of_all
 from mltassist.timeline.places import find_place
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
-DELIVERED_LU = 0.2
-"""A film so near to its target has met it."""
 CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
 CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
 
@@ -211,7 +208,7 @@ def duck(
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
     to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
-    Raises NothingToDo when there is no speech or no music on the timeline.
+    A film without music is measured all the same. Raises NothingToDo when there is no speech.
     """
     rules = recipe or Recipe()
     given: dict[str, Any] = {
@@ -227,45 +224,17 @@ def duck(
 
 
 def _duck(project: Project, run: Run, *, separation: float | None, normalise: bool) -> Plan:
-    rules = run.recipe.delivery
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
     findings = find(bare.timeline, run)
     _need_speech(project, findings)
     speech = speech_activity(findings)
-    if not speech:
-        findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
     edits, mix = duck_edits(findings, speech, separation)
-    if not mix.music:
-        what = muted_help(findings, (Element.MUSIC,)) or "name its track Music, or pin it"
-        raise NothingToDo(project.path, "there is no music on the timeline", what)
     ducked = find(bare.with_edits(edits).timeline, run)
-    passages = measure_mix(ducked, mix.passages, music_only=True)
-    figures = mix.figures(passages, project.timeline.rate)
-    before, meter = film_meter(findings).read(), film_meter(ducked)
-    after = meter.read()
-    gain_db = normalising_gain_db(after, rules)
-    if normalise and isfinite(after.integrated_lufs):
-        whole = SetFilmGain(round(gain_db, 2), "brings the film to its loudness of delivery")
-        edits = (*edits, whole)
-        after = meter.read(whole.gain_db)
-        gain_db = normalising_gain_db(after, rules)
-        short = rules.target_lufs - after.integrated_lufs
-        if short > DELIVERED_LU:
-            findings.note(
-                f"the film stays {short:.1f} LU under its target: its true peak allows no more",
-                needs_editor=True,
-            )
-    elif after.peak_dbtp > rules.ceiling_dbtp:
-        findings.note(
-            f"the true peak is {after.peak_dbtp:+.1f} dBTP, over {rules.ceiling_dbtp:+.1f}:"
-            " --normalise brings the film under it"
-        )
-    figures["mix"] = {
-        "before": loudness_row(before),
-        "after": loudness_row(after),
-        "target_lufs": rules.target_lufs,
-        "gain_to_target_db": round(gain_db, 2),
+    figures: dict[str, Any] = {
+        "passages": mix_figures(mix, measured_again(ducked, mix), project.timeline.rate)
     }
+    whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
+    edits = (*edits, *whole)
     return _plan("duck", project, edits, findings, figures)
 
 
@@ -287,22 +256,24 @@ def pause(
     run = begin(project.timeline, recipe, on_progress)
     wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
     notes: dict[Note, None] = {}
+    suggested: list[PauseWish] = []
     if suggest:
         findings = find(project.timeline, run)
         places = suggested_places(findings, suggest, [w.at for w in wishes])
         notes.update(findings.notes)
-        wishes += [PauseWish(f"f{frame}", length) for frame in places]
+        suggested = [PauseWish(f"f{frame}", length) for frame in places]
+        wishes += suggested
     if not wishes:
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
-    edits, told, figures, _ = _open_pauses(project, run, wishes)
+    edits, told, figures, _ = _open_pauses(project, run, wishes, suggested)
     notes.update(told)
     return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
 
 
 def _open_pauses(
-    project: Project, run: Run, wishes: Iterable[PauseWish]
+    project: Project, run: Run, wishes: Iterable[PauseWish], suggested: Collection[PauseWish] = ()
 ) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
     """Edits, notes and figures of several pauses, and the project in which they are open."""
     now = project
@@ -313,7 +284,7 @@ def _open_pauses(
     placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
     for _, wish in placed:
         findings = find(now.timeline, run)
-        opened = pause_edits(findings, wish, before=project.timeline)
+        opened = pause_edits(findings, wish, before=project.timeline, suggested=wish in suggested)
         timeline = now.timeline
         now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
         edits += opened

@@ -43,7 +43,7 @@ class NoSuchPlace(ProjectError):
 
 
 class NothingToDo(ProjectError):
-    """The material that a command needs is not in the project (no speech, no cutaways, no music)."""
+    """The material that a command needs is not in the project (no speech, no cutaways)."""
 
 
 class OutputError(MltAssistError, OSError):

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import HOSTS_PLACE, AddTrack, Edit, counts_tracks, tracks_made
+from mltassist.timeline.edits import (
+    HOSTS_PLACE,
+    AddTrack,
+    Edit,
+    LayUnder,
+    SetLevelCurve,
+    counts_tracks,
+    tracks_made,
+)
 from mltassist.timeline.moves import Moves, back_of, moves_of_all
 from mltassist.timeline.saved import FORMAT, VERSION
 
@@ -56,7 +64,8 @@ class Plan:
         """The plan with only the edits that `wanted` accepts.
 
         Where a pause is left out, what lay inside it is left out too, and all that follows moves back;
-        so it does where a join is not moved. A track that edits left out would have made is made empty where
+        so it does where a join is not moved. The level curve of a kept sound goes with the sound.
+        A track that edits left out would have made is made empty where
         later edits count on its number.
         Notes move with what follows, and those inside a pause that is left out go with it; the others stay,
         since what they warn of may be there still, and one more note says that they speak of the whole plan.
@@ -65,13 +74,16 @@ class Plan:
         """
         left: list[Edit] = []
         back = Moves()
+        silent: set[tuple[int, str]] = set()
         for edit in self.edits:
-            now = back.edit(edit)
+            now = None if _lies_on(edit, silent) else back.edit(edit)
             if now is not None and (isinstance(edit, AddTrack) or wanted(edit)):
                 left.append(now)
                 back = back.past(edit)
             else:
                 left += _empty_tracks(edit)
+                if isinstance(edit, LayUnder):
+                    silent.add((edit.at, edit.source))
                 back = back_of(edit).then(back)
         edits = tuple(_with_tracks_needed(left))
         if edits == self.edits:
@@ -120,6 +132,11 @@ def unmoved_subtitles(project: Project) -> dict[Note, None]:
 
 LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")
 """What is said of a plan of which not all edits are kept."""
+
+
+def _lies_on(edit: Edit, silent: Container[tuple[int, str]]) -> bool:
+    """True for the curve of a clip of ours that is not laid."""
+    return isinstance(edit, SetLevelCurve) and edit.what == "duck" and (edit.at, edit.source) in silent
 
 
 def _empty_tracks(edit: Edit) -> Iterator[AddTrack]:

@@ -101,8 +101,10 @@ def test_pauses_of_recipe_and_call_are_all_opened_and_a_log_sheet_is_read_once(t
 
 
 def test_what_cannot_be_done_is_raised_by_name(tmp_path):
-    silent = mltassist.open(write(without_folder(short(), "Music"), tmp_path, "shotcut.mlt"))
-    with pytest.raises(NothingToDo, match="no music"):
+    silent = mltassist.open(
+        write(without_folder(short(), "Interviews", "Narration"), tmp_path, "shotcut.mlt")
+    )
+    with pytest.raises(NothingToDo, match="no speech"):
         mltassist.duck(silent)
     fixed = mltassist.open(locked(write(short(), tmp_path), "Interview"))
     with pytest.raises(TrackLocked, match="Interview"):

@@ -346,3 +346,12 @@ def test_an_edit_is_chosen_as_the_plan_has_it() -> None:
     pause, shot = OpenPause(200, 50, ""), LayShot(300, 20, "/a.mov", 0, "")
     kept = plan(pause, shot).keep(lambda edit: edit in (shot,))
     assert kept.edits == (LayShot(250, 20, "/a.mov", 0, ""),)
+
+
+def test_the_curve_of_a_kept_sound_goes_with_the_sound() -> None:
+    sound = LayUnder(100, 50, "/a.mov", 0, "")
+    own = SetLevelCurve(100, 4, ((100, -3.0),), "", source="/a.mov")
+    other = SetLevelCurve(100, 2, ((100, -3.0),), "", source="/b.mov")
+    left = plan(sound, own, other).keep(lambda edit: edit is not sound).edits
+    assert [edit for edit in left if isinstance(edit, SetLevelCurve)] == [other]
+    assert plan(sound, own, other).keep(lambda edit: edit is not other).edits == (sound, own)

@@ -183,7 +183,7 @@ def cover(
     "--depth-limit",
     type=figure("DuckRules", "depth_limit_db"),
     metavar="DB",
-    help="Music is never taken down by more. [default: 40]",
+    help="Nothing is ever taken down by more. [default: 40]",
 )
 @click.option(
     "--ramp-in",
@@ -201,7 +201,7 @@ def cover(
     "--hold",
     type=figure("DuckRules", "bridge_s"),
     metavar="SECONDS",
-    help="Music stays down over shorter gaps in speech.",
+    help="It stays down over shorter gaps in speech.",
 )
 @NORMALISE
 @planning
@@ -216,7 +216,7 @@ def duck(
     normalise: bool,
     **common: Unpack[Common],
 ) -> int:
-    """Set music under speech by measured loudness, and measure the whole mix.
+    """Set music and all else that sounds under speech, and measure the whole mix.
 
     \b
     Example:

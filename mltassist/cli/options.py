@@ -75,7 +75,8 @@ SEPARATION = click.option(
     "--separation",
     type=figure("DuckRules", "separation_lu"),
     metavar="LU",
-    help="Loudness of speech above music; 20 meets WCAG SC 1.4.7. [default: the recipe's, 15]",
+    help="Loudness of speech above all that sounds beneath it; 20 meets WCAG SC 1.4.7."
+    " [default: the recipe's, 15]",
 )
 
 

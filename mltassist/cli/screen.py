@@ -133,16 +133,30 @@ def print_plan(plan: Plan) -> None:
         out().print(rows)
     if passages := figures.get("passages"):
         rows = Table(
-            "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
+            "from",
+            "seconds",
+            "under",
+            "loudest",
+            "by",
+            "separation",
+            "after",
+            "words",
+            "after",
+            "music up",
+            box=None,
+            pad_edge=False,
         )
         for p in passages:
             rows.add_row(
                 p["timecode"],
                 f"{float(plan.rate.seconds(p['length'])):.1f}",
                 p["kind"],
-                f"{p['depth_db']:.1f} dB",
+                p["loudest"] or "nothing",
+                " ".join(f"{row['depth_db']:.1f} dB" for row in p["beneath"] if row["sound"] == p["loudest"]),
                 _level(p["separation_before_lu"], "LU"),
                 _level(p["separation_after_lu"], "LU"),
+                *("-" if p[name] is None else f"{p[name]:.2f}" for name in ("words_before", "words_after")),
+                p["music_up"] or "",
             )
         out().print(rows)
     if mix := figures.get("mix"):
@@ -154,14 +168,16 @@ def print_plan(plan: Plan) -> None:
                 name, *("-" if row[key] is None else f"{row[key]:.1f} {unit}" for key, unit in units)
             )
         out().print(rows)
-        out().print(f"to {mix['target_lufs']:g} LUFS: {mix['gain_to_target_db']:+.1f} dB{_limited(mix)}")
+        out().print(f"to {mix['target_lufs']:g} LUFS: {_gain(mix)}")
 
 
-def _limited(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
-    """What to add to the gain where the true peak keeps it under what the loudness wants."""
+def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
+    """The gain still wanted; where the true peak keeps it under what the loudness wants, that too."""
+    if mix["gain_to_target_db"] is None:
+        return "no gain is told, since sound files cannot be heard"
     level = mix["after"]["integrated_lufs"]
     short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
-    return ": its true peak allows no more" if short else ""
+    return f"{mix['gain_to_target_db']:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)

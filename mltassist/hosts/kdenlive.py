@@ -29,7 +29,7 @@ from mltassist.hosts.kdenlive_shared import (
     sequences_named,
     sequences_of,
 )
-from mltassist.hosts.lengths import lengthen, lengthen_background
+from mltassist.hosts.lengths import lengthen, lengthen_background, move_end
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.listed import json_list, read_list, written_list
 from mltassist.hosts.markers import as_guides
@@ -243,9 +243,11 @@ class Kdenlive(KdenliveShared):
             parent = element.getparent()
             if parent is None or element.get("producer") != timeline.get("id"):
                 continue
-            project = properties.get(parent, _PROJECT) == "1"
-            for part in (element, parent) if project else (element,) if parent.get("id") in BINS else ():
-                lengthen(parts, part, old, new)
+            if properties.get(parent, _PROJECT) == "1":
+                for part in (element, parent):
+                    move_end(parts, part, new - old)
+            elif parent.get("id") in BINS:
+                lengthen(parts, element, old, new)
         for name in ("kdenlive:maxduration", "kdenlive:duration"):
             if text := properties.get(timeline, name):
                 properties.put(timeline, name, _like(text, new, parts))
@@ -253,8 +255,8 @@ class Kdenlive(KdenliveShared):
 
 def lengthen_by(parts: Parts, part: Element, by: int) -> None:
     """Move an out by as much as the film grew: this host keeps some black after the end."""
-    if by > 0 and (out := part.get("out")) is not None:
-        part.set("out", parts.write(parts.frames(out) + by))
+    if by > 0:
+        move_end(parts, part, by)
 
 
 def _like(text: str, frames: int, parts: Parts) -> str:

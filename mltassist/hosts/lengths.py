@@ -9,10 +9,24 @@ from mltassist.hosts.parts import Parts
 
 
 def lengthen(parts: Parts, part: Element, old: int, new: int) -> None:
-    """Bring an out that spoke of the old length to the new; one that says something else stays."""
+    """Move an out that speaks of the film's end, or of the frame after it, as some hosts write, with the end.
+
+    One that lies further on stays as long as the film still ends before it; a shorter one is stale.
+    """
     out = part.get("out")
-    if out is not None and parts.frames(out) == old - 1:
+    if out is None:
+        return
+    last = parts.frames(out)
+    if last in (old - 1, old):
+        part.set("out", parts.write(last + new - old))
+    elif old < last < new - 1:
         part.set("out", parts.write(new - 1))
+
+
+def move_end(parts: Parts, part: Element, by: int) -> None:
+    """Move an out by what the film grew or shrank, whatever it was: the engine plays no further."""
+    if (out := part.get("out")) is not None:
+        part.set("out", parts.write(max(0, parts.frames(out) + by)))
 
 
 def lengthen_film(parts: Parts, timeline: Element, old: int, new: int) -> None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 
-import pysubs2
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
@@ -13,6 +11,7 @@ from mltassist.document.load import Document
 from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
+from mltassist.hosts.subtitletimes import SUFFIXES, kind_of, moved
 
 _UNREAD = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
 
@@ -30,38 +29,29 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
         text = parts.document.companions.get(name)
         if text is None:
             try:
-                text = beside(parts.document, name).read_text(encoding="utf-8-sig")
+                # Read as bytes: a mark at the beginning and the ends of lines are to stay.
+                text = beside(parts.document, name).read_bytes().decode("utf-8")
             except (OSError, ValueError):  # not there, or not UTF-8
                 unmoved[str(beside(parts.document, name))] = _UNREAD
                 continue
         try:
             parts.document.companions[name] = moved(text, start_ms, shift_ms)
-        except (pysubs2.exceptions.Pysubs2Error, ValueError):
+        except ValueError:
             unmoved[str(beside(parts.document, name))] = _UNREAD
     for element in timeline.iterchildren("filter"):
         text = properties.get(element, "text")
         if properties.get(element, "mlt_service") == "subtitle" and text:
             try:
                 properties.put(element, "text", moved(text, start_ms, shift_ms))
-            except (pysubs2.exceptions.Pysubs2Error, ValueError):
+            except ValueError:
                 unmoved[f"{parts.document.path}: subtitles inside the document"] = _UNREAD
 
 
-def moved(text: str, start_ms: int, shift_ms: int) -> str:
-    """Subtitle text of any common format, in that format, with its later lines moved."""
-    subtitles = pysubs2.SSAFile.from_string(text)
-    for line in subtitles:
-        if line.start >= start_ms:
-            line.shift(ms=shift_ms)
-        elif line.end > start_ms:
-            line.end += shift_ms
-    out = io.StringIO()
-    subtitles.to_file(out, subtitles.format or "srt")
-    return out.getvalue()
-
-
 def place_companions(host: Host, document: Document, target: Path) -> dict[Path, str]:
-    """Let the document name its companions after `target`; gives the files to write beside it."""
+    """Let the document name its companions after `target`; gives the files to write beside it.
+
+    Of the name that the document had for one nothing is taken: its ending is that of what it holds.
+    """
     if not document.companions:
         return {}
     parts = Parts(document)
@@ -70,7 +60,7 @@ def place_companions(host: Host, document: Document, target: Path) -> dict[Path,
     files: dict[Path, str] = {}
     for number, (name, text) in enumerate(document.companions.items()):
         mark = f"-{number}" if number else ""
-        path = target.resolve().parent / f"{target.name}{mark}{Path(name).suffix}"
+        path = target.resolve().parent / f"{target.name}{mark}{SUFFIXES[kind_of(text)]}"
         names[name] = str(path) if Path(name).is_absolute() else path.name
         files[path] = text
     if timeline is not None:

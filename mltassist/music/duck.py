@@ -1,25 +1,34 @@
-"""Music under speech on one timeline: passages measured, curves planned, the mix measured again."""
+"""What sounds under speech on one timeline: passages measured, curves planned, the mix measured again."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import partial
 
-from mltassist.findings import Clips, Findings, level_over, plain, speech_clips, speech_in
-from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
-from mltassist.media.sound.atspeed import is_heard, unheard_because
-from mltassist.media.sound.hearing import Level
-from mltassist.media.sound.meter import Loudness, Meter
-from mltassist.media.sound.mix import sounding
-from mltassist.music.delivery import mix_meter
-from mltassist.music.planner import MusicClip, Passage, Ramps, depth_db, passages, plan_duck
-from mltassist.timeline.edits import Edit
+from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech_in
+from mltassist.frames import Span, joined, shared, without
+from mltassist.media.sound.meter import together
+from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
+from mltassist.music.measuring import Reading, read_again, read_stretch
+from mltassist.music.planner import (
+    ABOVE,
+    PLAIN_DB,
+    ClipBeneath,
+    Hold,
+    Passage,
+    Ramps,
+    Sounding,
+    Stretch,
+    depth_db,
+    excess_db,
+    parts_of,
+    passages,
+    plan_duck,
+)
+from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.elements import Element, clips_of
-from mltassist.timeline.model import Clip, SourceKind, Track
-from mltassist.timeline.wholes import whole_clips
 
-OUT = 1000.0
-"""Separation, in LU, that stands for music that is to be out."""
 VOICED = 0.1
 """From this part of its time under speech on, a voice in music is told.
 
@@ -34,53 +43,33 @@ singer 6 dB under the band in 0.64 of the mixes instead of 0.36; but of 125 stre
 """
 VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
+STEADY_LU = 0.7
+"""A level that changes by less within a passage is not heard to change: it stays, and is right to 1 LU."""
 NEAR_DB = 0.1
 """Locked music so near to its level is where it should be, as where an earlier run has set it."""
 
 
 @dataclass(frozen=True, slots=True)
+class Section:
+    """A passage as it is heard: of speech, or of natural sound alone in a pause."""
+
+    natural: bool
+    stretches: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Mix:
-    """Passages of one timeline with the loudness of speech and music in each."""
+    """What was measured on one timeline, and the levels that everything beneath gets.
 
-    passages: tuple[Passage, ...]
-    depths_db: tuple[float, ...]
-    music: bool
+    holds: by number of layer, in order of time. Of a stretch in which nothing of a layer can be moved its
+    hold is told as 0.
+    """
 
-    def figures(self, after: tuple[Passage, ...], rate: Rate) -> dict[str, Any]:
-        """Figures of a plan: every passage before and after; None where music or speech is silent."""
-        rows = [
-            {
-                "at": p.span.start,
-                "timecode": format_timecode(p.span.start, rate),
-                "length": p.span.length,
-                "kind": "natural sound" if p.natural else "speech",
-                "foreground_lufs": plain(p.foreground_lufs),
-                "music_lufs": plain(p.music_lufs),
-                "depth_db": round(depth, 2),
-                "target_lu": p.separation_lu if p.separation_lu < OUT else None,
-                "separation_before_lu": plain(p.foreground_lufs - p.music_lufs),
-                "separation_after_lu": plain(a.foreground_lufs - a.music_lufs),
-                "plain_after_db": plain(a.foreground_db - a.music_db),
-            }
-            for p, a, depth in zip(self.passages, after, self.depths_db, strict=True)
-        ]
-        return {"passages": rows}
-
-
-def music_clips(findings: Findings) -> tuple[tuple[Track, Clip], ...]:
-    """Clips of music that sound."""
-    return clips_of(findings.timeline, findings.elements, (Element.MUSIC,))
-
-
-def _wholes(findings: Findings, music: Clips) -> list[tuple[Track, Clip]]:
-    """The clips that music can be taken down on: whole ones, dissolves included, on tracks not locked."""
-    tracks = {track.index: track for track, _ in music if not track.locked}
-    return [
-        (track, clip)
-        for track in tracks.values()
-        for clip in whole_clips(track)
-        if clip.plays_sound and findings.elements.of_clip(track, clip) is Element.MUSIC
-    ]
+    layers: tuple[Layer, ...]
+    sections: tuple[Section, ...]
+    readings: Mapping[Stretch, Reading]
+    holds: Mapping[int, tuple[Hold, ...]]
+    ramps: Ramps
 
 
 def pause_spans(findings: Findings, speech: tuple[Span, ...]) -> tuple[Span, ...]:
@@ -99,46 +88,234 @@ def ramps_of(findings: Findings) -> Ramps:
 def duck_edits(
     findings: Findings, speech: tuple[Span, ...], separation: float | None = None
 ) -> tuple[tuple[Edit, ...], Mix]:
-    """Level curves for the music of a timeline on which no curve of ours lies, and what was measured."""
-    rules, rate = findings.recipe.duck, findings.timeline.rate
+    """Level curves for all that sounds under speech, on a timeline on which no curve of ours lies.
+
+    separation (LU): how far speech is to lie above all of it, in place of the recipe's figures.
+    """
+    rules = findings.recipe.duck
     if separation is not None:
-        rules = replace(rules, separation_lu=separation)
-    ramps = ramps_of(findings)
-    pauses = pause_spans(findings, speech)
-    spoken = _apart(passages(speech, rate.frames(rules.bridge_s), ramps), speech, pauses)
-    blank = [Passage(span, 0.0, 0.0, rules.separation_lu) for span in spoken]
-    # Music that is to be out in a pause goes down as far as it may.
-    in_pause = rules.pause_separation_lu if rules.in_pause == "under" else OUT
-    blank += [Passage(span, 0.0, 0.0, in_pause, natural=True) for span in pauses]
-    blank.sort(key=lambda passage: passage.span)
-    measured = measure_mix(findings, tuple(blank))
-    music = music_clips(findings)
-    edits = plan_duck(
-        [MusicClip(track.index, clip.span, clip.source.key) for track, clip in _wholes(findings, music)],
-        measured,
-        ramps=ramps,
-        depth_limit_db=rules.depth_limit_db,
-    )
-    wanted = [(passage.span, depth_db(passage, rules.depth_limit_db)) for passage in measured]
-    for track, clip in music:
-        if track.locked and any(depth < -NEAR_DB and span.overlaps(clip.span) for span, depth in wanted):
-            findings.note(
-                f"music {clip.name!r} is on a locked track and stays as it is", clip.start, needs_editor=True
-            )
+        rules = replace(
+            rules,
+            separation_lu=separation,
+            natural_separation_lu=separation,
+            cutaway_separation_lu=separation,
+        )
+    layers, ramps = layers_of(findings, rules), ramps_of(findings)
+    sections = _sections(findings, speech, layers, ramps)
+    readings = _read(findings, layers, sections)
+    wanted = _holds(layers, sections, readings, rules.depth_limit_db)
+    edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
+    told: dict[int, tuple[Hold, ...]] = {}
+    for number, layer in enumerate(layers):
+        holds, movable = wanted.get(number, ()), tuple(layer.whole(findings))
+        clips = [ClipBeneath(track.index, clip.span, clip.source.key) for track, clip in movable]
+        edits += plan_duck(clips, holds, ramps=ramps, name=layer.name)
+        told[number] = tuple(
+            hold if any(hold.span.overlaps(clip.span) for _, clip in movable) else replace(hold, depth_db=0.0)
+            for hold in holds
+        )
+        _note_locked(findings, layer, holds)
+    mix = Mix(layers, sections, readings, told, ramps)
+    _note_silent(findings, speech, layers)
+    _note_unknown(findings, mix)
     note_voices(findings, speech)
-    movable = [clip.span for track, clip in music if not track.locked]
-    depths = tuple(depth if any(span.overlaps(m) for m in movable) else 0.0 for span, depth in wanted)
-    for passage, depth in zip(measured, depths, strict=True):
-        if not passage.natural and depth <= -rules.depth_limit_db:
-            findings.note("music is too loud for the depth limit here", passage.span.start, needs_editor=True)
-    return edits, Mix(measured, depths, bool(music))
+    for hold in (hold for holds in told.values() for hold in holds):
+        if hold.depth_db <= -rules.depth_limit_db and not sections[hold.passage].natural:
+            name = next(layers[sound[0]].name for sound in hold.sounds)
+            findings.note(f"{name} is too loud for the depth limit here", hold.span.start, needs_editor=True)
+    return tuple(edits), mix
+
+
+def _sections(
+    findings: Findings, speech: tuple[Span, ...], layers: tuple[Layer, ...], ramps: Ramps
+) -> tuple[Section, ...]:
+    """Passages of speech and of natural sound in pauses, divided where what sounds in them changes."""
+    bridge = findings.timeline.rate.frames(findings.recipe.duck.bridge_s)
+    pauses = pause_spans(findings, speech)
+    spoken = _apart(passages(speech, bridge, ramps), speech, pauses)
+    # Natural sound that is heard alone is what it is all about in a pause: nothing of it lies beneath.
+    under = tuple(layer if layer.in_pause_lu is not None else replace(layer, clips=()) for layer in layers)
+    found = [
+        Section(False, parts) for parts in stretches_of(findings, spoken, layers, speech_clips(findings))
+    ]
+    found += [Section(True, parts) for parts in stretches_of(findings, pauses, under)]
+    return tuple(sorted(found, key=lambda section: section.stretches[0].span))
+
+
+def _read(
+    findings: Findings, layers: tuple[Layer, ...], sections: tuple[Section, ...]
+) -> dict[Stretch, Reading]:
+    foreground = {False: speech_clips(findings), True: _natural(findings)}
+    every = [(section.natural, stretch) for section in sections for stretch in section.stretches]
+    return {
+        stretch: read_stretch(
+            findings,
+            stretch.span,
+            clips_in(foreground[natural], stretch.span),
+            clips_beneath(layers, stretch),
+            speech=not natural,
+        )
+        for natural, stretch in findings.run.each("measuring the mix", every)
+    }
+
+
+def _natural(findings: Findings) -> Clips:
+    return clips_of(findings.timeline, findings.elements, (Element.NATURAL,))
+
+
+def clips_beneath(layers: tuple[Layer, ...], stretch: Stretch) -> dict[int, Clips]:
+    """By number of layer, its clips that lie beneath a stretch."""
+    numbers = sorted({sound[0] for sound in stretch.beneath} - {ABOVE})
+    return {number: clips_in(layers[number].clips, stretch.span) for number in numbers}
+
+
+def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
+    """The same stretches on the timeline with our curves: only what lies beneath has changed in speech.
+
+    In a pause the natural sound is heard anew: it may lie on its way up from a passage.
+    """
+    layers = layers_of(findings, findings.recipe.duck)
+    again: dict[Stretch, Reading] = {}
+    every = [(section.natural, stretch) for section in mix.sections for stretch in section.stretches]
+    for natural, stretch in findings.run.each("measuring the mix", every):
+        beneath = clips_beneath(layers, stretch)
+        if natural:
+            over = clips_in(_natural(findings), stretch.span)
+            again[stretch] = read_stretch(findings, stretch.span, over, beneath, speech=False)
+        else:
+            again[stretch] = read_again(findings, stretch.span, beneath, mix.readings[stretch])
+    return again
+
+
+def _holds(
+    layers: tuple[Layer, ...],
+    sections: tuple[Section, ...],
+    readings: Mapping[Stretch, Reading],
+    limit_db: float,
+) -> dict[int, tuple[Hold, ...]]:
+    """The level of every layer in every passage."""
+    found: dict[int, tuple[Hold, ...]] = {}
+    for number, layer in enumerate(layers):
+        holds = []
+        for which, section in enumerate(sections):
+            target = layer.in_pause_lu if section.natural else layer.separation_lu
+            if target is None:
+                continue
+            measured = partial(_passage, number, readings, target, section.natural)
+            for part in parts_of(number, section.stretches):
+                for some in _steady(part, measured, limit_db):
+                    passage = measured(some)
+                    depth = depth_db(passage, limit_db)
+                    sounds = frozenset[Sounding]().union(*(one.of_layer(number) for one in some))
+                    holds.append(Hold(passage.span, depth, which, sounds))
+        found[number] = tuple(holds)
+    if all(layer.separation_lu is None or layer.separation_lu >= PLAIN_DB for layer in layers):
+        return _together_under(sections, readings, found, limit_db)
+    return found
+
+
+def _passage(
+    layer: int, readings: Mapping[Stretch, Reading], target: float, natural: bool, part: Sequence[Stretch]
+) -> Passage:
+    """Successive stretches as one, for one layer."""
+    over, over_db = together([readings[stretch].over for stretch in part])
+    under, under_db = together([readings[stretch].beneath[layer] for stretch in part])
+    span = Span(part[0].span.start, part[-1].span.end)
+    return Passage(span, over, under, target, natural, over_db, under_db)
+
+
+def _steady(
+    part: tuple[Stretch, ...], measured: Callable[[Sequence[Stretch]], Passage], limit_db: float
+) -> list[tuple[Stretch, ...]]:
+    """The stretches of a part, together as long as one level serves each of them as well as its own."""
+    found = [part[:1]]
+    for stretch in part[1:]:
+        grown = (*found[-1], stretch)
+        level = depth_db(measured(grown), limit_db)
+        if all(abs(depth_db(measured([one]), limit_db) - level) <= STEADY_LU for one in grown):
+            found[-1] = grown
+        else:
+            found.append((stretch,))
+    return found
+
+
+def _together_under(
+    sections: tuple[Section, ...],
+    readings: Mapping[Stretch, Reading],
+    holds: Mapping[int, tuple[Hold, ...]],
+    limit_db: float,
+) -> dict[int, tuple[Hold, ...]]:
+    """The holds, lower in the stretches where several layers together come nearer to speech than each may."""
+    found: dict[int, list[Hold]] = {number: [] for number in holds}
+    for which, section in enumerate(sections):
+        for stretch in section.stretches:
+            here = {
+                number: hold
+                for number, some in holds.items()
+                for hold in some
+                if hold.passage == which and hold.span.covers(stretch.span)
+            }
+            levels = [
+                together([readings[stretch].beneath[number]])[1] + hold.depth_db
+                for number, hold in here.items()
+            ]
+            spoken_db = together([readings[stretch].over])[1]
+            excess = excess_db(spoken_db, levels) if len(here) > 1 and not section.natural else 0.0
+            for number, hold in here.items():
+                depth = max(-limit_db, hold.depth_db - excess)
+                before = found[number][-1] if found[number] else None
+                if before is not None and (before.passage, before.depth_db) == (which, depth):
+                    stretched = Span(before.span.start, stretch.span.end)
+                    found[number][-1] = replace(before, span=stretched)
+                else:
+                    found[number].append(replace(hold, span=stretch.span, depth_db=depth))
+    return {number: tuple(some) for number, some in found.items()}
+
+
+def _note_locked(findings: Findings, layer: Layer, holds: tuple[Hold, ...]) -> None:
+    for track, clip in layer.clips:
+        low = any(hold.depth_db < -NEAR_DB and hold.span.overlaps(clip.span) for hold in holds)
+        if track.locked and low:
+            findings.note(
+                f"{layer.name} {clip.name!r} is on a locked track and stays as it is",
+                clip.start,
+                needs_editor=True,
+            )
+
+
+def _note_unknown(findings: Findings, mix: Mix) -> None:
+    """Name the tracks of which nobody knows what sounds on them under speech: it stays as it is."""
+    first: dict[int, int] = {}
+    for section in mix.sections:
+        for stretch in section.stretches:
+            for layer, track, _ in sorted(stretch.beneath):
+                if layer != ABOVE and mix.layers[layer].element is None:
+                    first.setdefault(track, stretch.span.start)
+    for number, at in first.items():
+        name = next(track.name for track in findings.timeline.tracks if track.index == number)
+        findings.note(
+            f"what sounds under speech on track {name!r} is of no known element and stays as it is:"
+            " name its track, or pin it in a recipe",
+            at,
+        )
+
+
+def _note_silent(findings: Findings, speech: tuple[Span, ...], layers: tuple[Layer, ...]) -> None:
+    """Why nothing is done, where it might have been expected."""
+    music = any(layer.element is Element.MUSIC for layer in layers)
+    if music and not speech:
+        findings.note("nobody is heard speaking: the music stays as it is", needs_editor=True)
+    elif not music and (why := muted_help(findings, (Element.MUSIC,))):
+        findings.note(f"no music is heard: {why}")
 
 
 def note_voices(findings: Findings, speech: tuple[Span, ...]) -> None:
     """Name every piece of music in which a voice is heard while someone speaks: words beside words."""
     if findings.run.voices is None:
         return
-    for track, clip in findings.run.each("listening to the music", music_clips(findings)):
+    for track, clip in findings.run.each(
+        "listening to the music", clips_of(findings.timeline, findings.elements, (Element.MUSIC,))
+    ):
         under = shared([clip.span], speech)
         if not under:
             continue
@@ -162,56 +339,3 @@ def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span
         if words:
             trimmed.append(Span(words[0].start, words[-1].end))
     return joined(trimmed)
-
-
-def film_meter(findings: Findings) -> Meter:
-    """A meter that has read all that the film plays."""
-    findings.run.tell("measuring the film")
-    for _, clip in sounding(findings.timeline):
-        if clip.source.kind is SourceKind.FILE and not is_heard(clip):
-            findings.note(
-                f"{clip.name!r} is left out of all figures of loudness: {unheard_because(clip)}",
-                clip.start,
-                needs_editor=True,
-            )
-    return mix_meter(findings.timeline, on_missing=findings.missing)
-
-
-def loudness_row(loudness: Loudness) -> dict[str, float | None]:
-    """The figures of a film as plain data; None where it is silent."""
-    return {
-        "integrated_lufs": plain(loudness.integrated_lufs),
-        "range_lu": plain(loudness.range_lu),
-        "peak_dbtp": plain(loudness.peak_dbtp),
-    }
-
-
-def measure_mix(
-    findings: Findings, found: tuple[Passage, ...], *, music_only: bool = False
-) -> tuple[Passage, ...]:
-    """The same passages with the loudness of foreground and music as they now are.
-
-    music_only: nothing but the music has changed since the foreground was measured.
-    """
-    foreground = {
-        False: speech_clips(findings),
-        True: clips_of(findings.timeline, findings.elements, (Element.NATURAL,)),
-    }
-    music = music_clips(findings)
-    measured = []
-    for passage in findings.run.each("measuring the mix", found):
-        if music_only:
-            over = Level(passage.foreground_lufs, passage.foreground_db)
-        else:
-            over = level_over(findings, foreground[passage.natural], passage.span)
-        under = level_over(findings, music, passage.span)
-        measured.append(
-            replace(
-                passage,
-                foreground_lufs=over.lufs,
-                music_lufs=under.lufs,
-                foreground_db=over.db,
-                music_db=under.db,
-            )
-        )
-    return tuple(measured)

@@ -1,15 +1,16 @@
-"""Music under speech: where it goes down, how far, and the curve that takes it there."""
+"""What sounds beneath speech: where it goes down, how far, and the curve that takes it there."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import inf, isfinite
+from itertools import groupby, pairwise
+from math import inf, isfinite, log10
 
 import numpy as np
 
 from mltassist.frames import Span, joined
-from mltassist.timeline.edits import ClearOurs, Edit, SetLevelCurve
+from mltassist.timeline.edits import Edit, SetLevelCurve
 
 STRAIGHT_DB = 1e-6
 """Bends smaller than this are rounding, not points of the curve."""
@@ -19,27 +20,45 @@ SURE_DB = 0.05
 """The promise of it is kept with so much to spare: rounded keys and 16-bit sound move a level by less."""
 
 
+Sounding = tuple[int, int, str]
+"""What sounds: number of its layer, of its track, and its source."""
+ABOVE = -1
+"""The layer of what is heard above the others: who speaks, from which recording, at which gain."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Part of a passage in which the same sounds lie beneath the same speech. beneath: all of them."""
+
+    span: Span
+    beneath: frozenset[Sounding]
+
+    def of_layer(self, layer: int) -> frozenset[Sounding]:
+        """Those of one layer."""
+        return frozenset(one for one in self.beneath if one[0] == layer)
+
+
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """A stretch that music must stay under.
+    """A stretch that something must stay under: all that sounds of one element, music for instance.
 
-    foreground_lufs: loudness of the speech (or natural sound) in it; music_lufs: of the music there at
-    the editor's own levels, -inf where none sounds; separation_lu: how far apart they are to be.
-    foreground_db and music_db: the plain levels of both, -inf where they were not measured.
+    foreground_lufs: loudness of the speech (or natural sound) in it; beneath_lufs: of what is to stay under
+    it, at the editor's own levels, -inf where none sounds; separation_lu: how far apart they are to be.
+    foreground_db and beneath_db: the plain levels of both, -inf where they were not measured.
     """
 
     span: Span
     foreground_lufs: float
-    music_lufs: float
+    beneath_lufs: float
     separation_lu: float
     natural: bool = False
     foreground_db: float = -inf
-    music_db: float = -inf
+    beneath_db: float = -inf
 
 
 @dataclass(frozen=True, slots=True)
-class MusicClip:
-    """A clip of music. `span` is on the timeline; `track`, span.start and `source` find it again."""
+class ClipBeneath:
+    """A clip that lies beneath. `span` is on the timeline; `track`, span.start and `source` find it again."""
 
     track: int
     span: Span
@@ -48,46 +67,123 @@ class MusicClip:
 
 @dataclass(frozen=True, slots=True)
 class Ramps:
-    """Frames that music takes to come down before a passage and to come up after it."""
+    """Frames that it takes to come down before a passage and to come up after it."""
 
     down: int
     up: int
 
 
 def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, ...]:
-    """Stretches of speech; music stays down over gaps shorter than `bridge`, or than it takes to move."""
+    """Stretches of speech; gaps shorter than `bridge`, or than it takes to move up and down, are none."""
     return joined(speech, max(bridge - 1, ramps.down + ramps.up))
 
 
-def depth_db(passage: Passage, limit_db: float) -> float:
-    """Change of music level a passage needs: 0 where it is low enough, never below -limit_db.
+def stretches(passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int) -> tuple[Stretch, ...]:
+    """A passage, divided where what sounds in it changes; none shorter than `shortest`, but a short passage.
 
-    From a separation of 20 LU on, speech stands 20 dB above the music in plain level too: that is what
+    What is too short on its own goes with what comes before it, or else after it, and so do its sounds.
+    """
+    here = [(span.shared(passage), name) for span, name in sounding if span.overlaps(passage)]
+    edges = sorted(
+        {passage.start, passage.end, *(edge for span, _ in here for edge in (span.start, span.end))}
+    )
+    found: list[Stretch] = []
+    for start, end in pairwise(edges):
+        span = Span(start, end)
+        beneath = frozenset(name for other, name in here if other.overlaps(span))
+        if found and found[-1].beneath == beneath:
+            found[-1] = Stretch(Span(found[-1].span.start, end), beneath)
+        else:
+            found.append(Stretch(span, beneath))
+    while len(found) > 1 and (short := min(found, key=lambda one: one.span.length)).span.length < shortest:
+        at = found.index(short)
+        first, second = (found[at - 1], short) if at else (short, found[1])
+        whole = Stretch(Span(first.span.start, second.span.end), first.beneath | second.beneath)
+        found[max(0, at - 1) : max(0, at - 1) + 2] = [whole]
+    return tuple(found)
+
+
+def parts_of(layer: int, passage: Sequence[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
+    """The stretches of a passage in which a layer sounds, those together that follow each other."""
+    grouped = groupby(passage, lambda one: bool(one.of_layer(layer)))
+    return tuple(tuple(some) for sounds, some in grouped if sounds)
+
+
+def depth_db(passage: Passage, limit_db: float) -> float:
+    """Change of level that a passage needs: 0 where it is low enough, never below -limit_db.
+
+    From a separation of 20 LU on, speech stands 20 dB above it in plain level too: that is what
     WCAG 2.x, success criterion 1.4.7 counts in, and deep music or a pause in the speech makes the two differ.
     """
-    if passage.music_lufs == -inf or passage.foreground_lufs == -inf:
+    if passage.beneath_lufs == -inf or passage.foreground_lufs == -inf:
         return 0.0
-    wanted = passage.foreground_lufs - passage.separation_lu - passage.music_lufs
-    if not passage.natural and passage.separation_lu >= PLAIN_DB and isfinite(passage.music_db):
-        wanted = min(wanted, passage.foreground_db - PLAIN_DB - SURE_DB - passage.music_db)
+    wanted = passage.foreground_lufs - passage.separation_lu - passage.beneath_lufs
+    if not passage.natural and passage.separation_lu >= PLAIN_DB and isfinite(passage.beneath_db):
+        wanted = min(wanted, passage.foreground_db - PLAIN_DB - SURE_DB - passage.beneath_db)
     return max(-limit_db, min(0.0, wanted))
 
 
+def excess_db(foreground_db: float, beneath_db: Iterable[float]) -> float:
+    """By how much all that sounds beneath, together, is nearer to speech than 20 dB of plain level.
+
+    The success criterion counts all background sounds, and three that keep 20 dB each are 5 dB too loud.
+    """
+    power = sum(10 ** (level / 10) for level in beneath_db)
+    if not power or not isfinite(foreground_db):
+        return 0.0
+    return max(0.0, 10 * log10(power) - (foreground_db - PLAIN_DB - SURE_DB))
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A level that all of one layer has over a stretch of a passage. depth_db: 0 or less.
+
+    passage: number of the passage that the stretch is part of; sounds: what lies beneath there.
+    """
+
+    span: Span
+    depth_db: float
+    passage: int = 0
+    sounds: frozenset[Sounding] = frozenset()
+
+
+def up_again(span: Span, holds: Iterable[Hold], ramps: Ramps) -> int | None:
+    """The frame at which what was held down over `span` is back at its level; None where it stays down."""
+    later = min(
+        (hold.span.start for hold in holds if hold.depth_db < 0 and hold.span.end > span.end), default=None
+    )
+    if later is not None and later - span.end < ramps.up + ramps.down:
+        return None
+    return span.end - 1 + ramps.up
+
+
+def holds_of(clip: ClipBeneath, holds: Iterable[Hold]) -> tuple[tuple[Span, float], ...]:
+    """The levels that a clip must have: in each passage those of its own stretches.
+
+    Where a passage has none, the clip may still begin on the way up from it, so all of them count.
+    """
+    found: list[tuple[Span, float]] = []
+    for _, some in groupby(holds, lambda hold: hold.passage):
+        whole = list(some)
+        own = [hold for hold in whole if any(one[1:] == (clip.track, clip.source) for one in hold.sounds)]
+        found += [(hold.span, hold.depth_db) for hold in own or whole]
+    return tuple(found)
+
+
 def plan_duck(
-    clips: Iterable[MusicClip], found: Iterable[Passage], *, ramps: Ramps, depth_limit_db: float
+    clips: Iterable[ClipBeneath], holds: Sequence[Hold], *, ramps: Ramps, name: str = "music"
 ) -> tuple[Edit, ...]:
-    """A volume curve for every music clip that a passage or its ramps touch.
+    """A volume curve for every clip that a passage, held at its level, or its ramps touch.
 
     The ramp down is complete when the first word begins: the engine reaches a key's value at the end
-    of its frame, so the key stands one frame before the passage.
+    of its frame, so the key stands one frame before the passage. name: what the clips are.
     """
-    holds = [(passage, depth_db(passage, depth_limit_db)) for passage in found]
-    edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
+    edits: list[Edit] = []
     for clip in clips:
         near = [
-            (passage.span, depth)
-            for passage, depth in holds
-            if depth < 0 and passage.span.grown(ramps.down + 1, ramps.up + 1).overlaps(clip.span)
+            (span, depth)
+            for span, depth in holds_of(clip, holds)
+            if depth < 0 and span.grown(ramps.down + 1, ramps.up + 1).overlaps(clip.span)
         ]
         if not near:
             continue
@@ -98,7 +194,7 @@ def plan_duck(
                 at=clip.span.start,
                 track=clip.track,
                 keys=keys,
-                reason=f"music under {len(near)} passage{'s' * (len(near) > 1)}, down to {deepest:.1f} dB",
+                reason=f"{name} under {len(near)} passage{'s' * (len(near) > 1)}, down to {deepest:.1f} dB",
                 source=clip.source,
             )
         )
@@ -139,7 +235,8 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, fl
             if (turn := max(start + 1, first - ramps.down)) < first:
                 points.append((turn, level))
         elif first <= points[-1][0]:
-            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + ramps.up))
+            # A step up within a passage is no coming up: what follows is to be right soon.
+            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + min(ramps.up, ramps.down)))
         points += [(first, depth), (last, depth)]
     if points:
         points.append((points[-1][0] + ramps.up, 0.0))

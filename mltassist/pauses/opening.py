@@ -36,10 +36,13 @@ AROUND_S = 15
 """Seconds to each side of a pause in which speech is measured."""
 
 
-def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None = None) -> tuple[Edit, ...]:
+def pause_edits(
+    findings: Findings, wish: PauseWish, *, before: Timeline | None = None, suggested: bool = False
+) -> tuple[Edit, ...]:
     """The edits that open a pause and lay natural sound into it; what is missing is noted.
 
     before: the timeline before any pause of this run, where others have been opened after this place.
+    suggested: nobody asked for this place; a marker that lies there says all the same what is to be heard.
     """
     timeline, rules = findings.timeline, findings.recipe.pause
     rate = timeline.rate
@@ -54,7 +57,8 @@ def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None 
             why = "another pause that was asked for lies here already: no other is opened"
             findings.note(why, at, needs_editor=True)
         return ()
-    found = _moments(findings, wish.at, length)
+    marked = [guide.text for guide in timeline.guides if guide.at == at]
+    found = _moments(findings, " ".join((wish.at, *marked)), length)
     heard = _heard(timeline)
     moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)
     if (taken := best_moment(moments)) is not None:
@@ -93,6 +97,7 @@ def pause_edits(findings: Findings, wish: PauseWish, *, before: Timeline | None 
         ),
         run_out_fade=rate.frames(rules.run_out_s),
         bare=blanks(timeline),
+        why=_why(marked) if suggested else "a natural-sound pause was asked for here",
     )
     edits = plan_pause(task)
     _note_shortfalls(findings, task, edits, short)
@@ -127,6 +132,12 @@ def suggested_places(findings: Findings, many: int, taken: Iterable[str] = ()) -
             f"only {len(places)} of {many} pauses could be suggested: the others would lie too close"
         )
     return places
+
+
+def _why(marked: Iterable[str]) -> str:
+    """The reason for a pause that was suggested."""
+    markers = "; ".join(filter(None, (text.strip() for text in marked)))
+    return "suggested: speech rests here" + (f", and a marker says: {markers}" if markers else "")
 
 
 def _heard(timeline: Timeline) -> set[str]:

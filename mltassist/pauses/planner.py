@@ -43,6 +43,7 @@ class PauseTask:
     run_on: tracks whose clip across the place plays on. target_lufs: loudness of the natural sound.
     run_out: clips on them that cannot play on for long enough; run_out_fade: frames in which they go.
     bare: where nothing is seen, before the pause is opened.
+    why: the reason for a pause at this place.
     """
 
     at: int
@@ -57,6 +58,7 @@ class PauseTask:
     run_out: tuple[RunOut, ...] = ()
     run_out_fade: int = 0
     bare: tuple[Span, ...] = ()
+    why: str = "a natural-sound pause was asked for here"
 
 
 def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
@@ -69,7 +71,7 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
     if room is not None and room.length >= task.length:
         at = max(room.start, min(task.at, room.end - task.length))
     else:
-        edits.append(OpenPause(task.at, task.length, "a natural-sound pause was asked for here", task.run_on))
+        edits.append(OpenPause(task.at, task.length, task.why, task.run_on))
         edits += [_fade_out(clip, task.run_out_fade) for clip in task.run_out if clip.span.length > 1]
     best = best_moment(task.moments)
     if best is not None:

@@ -23,7 +23,7 @@ Decibels = Annotated[float, Within(0, 100)]
 Limit = Annotated[float, Within(0, 100, above=True)]
 Factor = Annotated[float, Within(0, 100, above=True)]
 Separation = Annotated[float, Within(0, 40)]
-"""Loudness of speech above music (LU): at 40 nobody hears the music."""
+"""Loudness of speech above what lies beneath it (LU): at 40 nobody hears that."""
 Weight = Annotated[float, Within(0, 1_000_000)]
 FrameCount = Annotated[int, Within(0, 1000)]
 Seconds = Annotated[Fraction, Within(0, 3600)]
@@ -197,16 +197,20 @@ class Weights(Bounded):
 
 @dataclass(frozen=True, slots=True)
 class DuckRules(Bounded):
-    """Rules for music under speech."""
+    """Rules for music and all else that sounds under speech."""
 
     separation_lu: Separation = _figure(
         15.0,
-        "speech above music; common practice 12 to 20; from 20 on WCAG SC 1.4.7 holds too",
+        "speech above music; common practice 12 to 20; WCAG SC 1.4.7 holds where all three are 20 or more",
     )
-    depth_limit_db: Decibels = _figure(40.0, "music is never taken down by more than this")
+    natural_separation_lu: Separation = _figure(
+        15.0, "speech above natural sound that lies under it (Torcoli et al. 2019: 15 over ambience)"
+    )
+    cutaway_separation_lu: Separation = _figure(15.0, "speech above the own sound of cutaways, likewise")
+    depth_limit_db: Decibels = _figure(40.0, "nothing is ever taken down by more than this")
     ramp_in_s: Seconds = _seconds("0.5", "time of the ramp down, which ends at the first word")
     ramp_out_s: Seconds = _seconds("1", "time of the ramp up after the last word")
-    bridge_s: Seconds = _seconds("1.5", "music stays down over shorter gaps in speech")
+    bridge_s: Seconds = _seconds("1.5", "it stays down over shorter gaps in speech")
     in_pause: Literal["under", "out"] = _figure("under", "music in a natural-sound pause: under it, or out")
     pause_separation_lu: Separation = _figure(8.0, "natural sound above music in a pause (common practice)")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 from dataclasses import replace
@@ -167,14 +168,29 @@ def test_without_cutaways_cover_is_refused_and_the_rough_pass_says_so(tmp_path, 
     assert len(ran.err.splitlines()) == 1
 
 
-def test_without_music_ducking_is_refused_and_the_rough_pass_goes_on(tmp_path, run):
-    path = write(without_folder(short(), "Music"), tmp_path)
-    assert "no music on the timeline" in run("duck", path).refused()
-    ran = run("rough", path)
+def test_without_music_the_film_is_measured_all_the_same(tmp_path, run):
+    path = write(without_folder(short(), "Music", "Natural sound"), tmp_path)
+    for name in ("duck", "rough"):
+        ran = run(name, path, "--normalise", "--json")
+        assert "music" not in ran.err
+        assert name == "rough" or (ran.status, ran.err) == (0, "")
+        mix = json.loads(ran.out)["figures"]["mix"]
+        assert mix["after"]["integrated_lufs"] == pytest.approx(-23, abs=0.1)
+        made = mltassist.open(json.loads(ran.out)["output"]).timeline
+        assert len(made.levels) == 1
+    assert made.of_role("cover") is not None
+
+
+def test_a_film_of_which_files_are_gone_gets_no_gain(tmp_path, run):
+    path = with_file(write(short(), tmp_path), "media/narration/narrator.m4a", "media/narration/gone.m4a")
+    ran = run("duck", path, "--normalise", "--json")
     assert ran.status == 1
-    assert ran.err.startswith("check: there is no music on the timeline; ")
-    assert len(ran.err.splitlines()) == 1
-    assert mltassist.open(tmp_path / "host-rough.kdenlive").timeline.of_role("cover") is not None
+    told = json.loads(ran.out)
+    assert told["figures"]["mix"]["gain_to_target_db"] is None
+    assert not any(edit["edit"] == "SetFilmGain" for edit in told["edits"])
+    (line,) = (line for line in ran.err.splitlines() if "the film gets no gain" in line)
+    assert line.startswith("check: 1 of ")
+    assert "to -23 LUFS: no gain is told" in run("duck", path, "--dry-run").out
 
 
 @pytest.mark.parametrize("silent", [("Music",), ("Interview", "Narration")])
@@ -190,7 +206,9 @@ def test_a_muted_track_is_named_and_not_called_unnamed(tmp_path, run, silent):
         if track.get("producer") in named:
             track.set("hide", "both" if track.get("hide") == "video" else "audio")
     tree.write(path)
-    assert f"the sound of track {silent[0]!r} is switched off: switch it on" in run("duck", path).refused()
+    ran = run("duck", path)
+    assert f"the sound of track {silent[0]!r} is switched off: switch it on" in ran.err
+    assert ran.status == (0 if silent == ("Music",) else 2)
 
 
 @pytest.mark.parametrize("name", ["cover", "duck", "rough", "listen"])
@@ -263,7 +281,9 @@ def test_a_muted_interview_is_no_speech(tmp_path, run):
 
 def test_a_muted_music_track_is_no_music(tmp_path, run):
     path = switched_off(write(short(), tmp_path), "Music")
-    assert "no music on the timeline" in run("duck", path).refused()
+    ran = run("duck", path)
+    assert ran.status == 0
+    assert ran.err == "note: no music is heard: the sound of track 'Music' is switched off: switch it on\n"
 
 
 def test_a_hidden_cutaway_covers_nothing(tmp_path, run):

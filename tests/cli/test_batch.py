@@ -101,13 +101,13 @@ def test_what_exists_is_kept_unless_forced(tmp_path, series):
 
 
 def test_what_needs_the_editor_is_named_with_its_project(tmp_path, run, series):
-    quiet = write(without_folder(short(700), "Music"), tmp_path)
+    quiet = write(without_folder(short(700), "Cutaways"), tmp_path)
     ran = run("batch", quiet, "--out", tmp_path / "covered", "--jobs", "1", "--json")
     assert ran.status == 1
     row = json.loads(ran.out)["outcomes"][0]
     assert row["check"] == len(row["notes"]) == 1
     assert ran.err.splitlines() == [f"check: {quiet}: {row['notes'][0]}"]
-    assert "no music" in ran.err
+    assert "no cutaway" in ran.err
 
 
 def test_a_fault_of_ours_in_one_project_does_not_cost_the_others(tmp_path, series, monkeypatch):

@@ -13,7 +13,7 @@ import pytest
 from mltassist.checking import check
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Rate, round_half_up
-from mltassist.hosts.subtitles import moved
+from mltassist.hosts.subtitletimes import moved
 from mltassist.project import open_project
 from mltassist.timeline.model import Clip, Dissolve, LevelCurve, SourceKind, Timeline, Track
 from tests.hosts.films import BOAT, FILM, TALK, WAVES, rows

@@ -10,6 +10,7 @@ from copy import deepcopy
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -126,6 +127,11 @@ def levels_db(sound: np.ndarray) -> np.ndarray:
     return 10 * np.log10(np.maximum(power, 1e-12))
 
 
+def depth_of(row: dict[str, Any]) -> float:
+    """By how much the music goes down in a passage."""
+    return next(beneath["depth_db"] for beneath in row["beneath"] if beneath["sound"] == "music")
+
+
 @pytest.mark.parametrize("where", [UNDER, RAMP])
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_both_pieces_go_down_together(layout: str, where: tuple[int, int], tmp_path: Path) -> None:
@@ -134,16 +140,21 @@ def test_both_pieces_go_down_together(layout: str, where: tuple[int, int], tmp_p
     assert [type(item) for item in music_of(project.timeline).items] == [Clip, Dissolve, Clip]
     plan = mltassist.duck(project)
     curves = [edit for edit in plan.edits if isinstance(edit, SetLevelCurve)]
-    assert [edit.at for edit in curves] == [0, at - half]
+    assert [edit.at for edit in curves if "music" in edit.reason] == [0, at - half]
     made = plan.apply(project)
     assert check(made, original=project) == ()
     output = made.save(tmp_path / f"out{path.suffix}")
-    (row,) = plan.figures["passages"]
-    assert row["separation_after_lu"] == pytest.approx(15.0, abs=0.1)
+    rows = plan.figures["passages"]
+    depths = {depth_of(row) for row in rows}
+    assert max(depths) - min(depths) < 1.5  # one voice, one piece of music: no level jumps about
     before, after = heard(path), heard(output)
-    span = Span(row["at"], row["at"] + row["length"])
-    change = (levels_db(after) - levels_db(before))[span.start : span.end - 1]
-    assert change == pytest.approx(np.full(change.size, row["depth_db"]), abs=0.25)
+    change = levels_db(after) - levels_db(before)
+    for row in rows:
+        (music,) = (beneath for beneath in row["beneath"] if beneath["sound"] == "music")
+        assert music["separation_after_lu"] == pytest.approx(15.0, abs=1)
+        inside = change[row["at"] : row["at"] + row["length"] - 1]
+        assert inside.max() < min(depth_of(row) + 0.25, max(depths) + 0.25)
+        assert inside.min() > min(depths) - 0.25
     timeline = mltassist.open(output).timeline
     music = music_of(timeline)
     ours = stem([(music, clip) for clip in music.clips()], Span(0, timeline.length), timeline.rate)
@@ -226,7 +237,8 @@ def test_music_stays_down_in_a_dissolve_that_a_pause_moves(layout: str, tmp_path
     ducked = plan.apply(project)
     music = music_of(ducked.timeline)
     moved = music_of(ducked.with_edits([OpenPause(300, 50, "", (music.index,))]).timeline)
-    (row,) = plan.figures["passages"]
+    depths = [depth_of(row) for row in plan.figures["passages"]]
     for clip in moved.clips():
         for frame in {max(clip.start, 40), clip.span.end - 1}:
-            assert gain_at(clip, moved, frame) == pytest.approx(10 ** (row["depth_db"] / 20), rel=0.01)
+            gain_db = 20 * np.log10(gain_at(clip, moved, frame))
+            assert min(depths) - 0.1 < gain_db < max(depths) + 0.1

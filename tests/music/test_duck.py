@@ -76,10 +76,11 @@ def test_locked_music_is_told_where_it_should_go_down_and_only_there(tmp_path: P
     lanes = (replace(lane, placements=music) if lane.name == "Music" else lane for lane in made.lanes)
     alone = replace(made, lanes=tuple(lane for lane in lanes if lane.name in ("Narration", "Music")))
     plan = mltassist.duck(mltassist.open(locked(write(alone, tmp_path), "Music")))
-    (row,) = plan.figures["passages"]
-    assert row["depth_db"] == 0, "the music does not change"
+    rows = plan.figures["passages"]
+    assert not any(row["depth_db"] for row in rows), "the music does not change"
+    assert start >= 300 or rows[-1]["loudest"] == "music"
     notes = [(note.at, note.needs_editor) for note in plan.notes if "locked track" in note.text]
-    assert notes == ([(start, True)] if start < row["at"] + row["length"] else [])
+    assert notes == ([(start, True)] if start < 300 else [])
 
 
 @pytest.mark.usefixtures("requires_melt")
@@ -89,13 +90,14 @@ def test_twenty_decibels_of_separation_are_so_many_of_plain_level_too(tmp_path: 
     fifth = Fraction(1, 5)
     plan = mltassist.duck(project, separation=20, hold=fifth, ramp_in=fifth, ramp_out=fifth)
     path = plan.apply(project).save(tmp_path / "ducked.kdenlive")
-    music = {t.index for t in mltassist.open(path).timeline.tracks if t.name == "Music"}
-    speech = {t.index for t in mltassist.open(path).timeline.tracks if t.name in ("Interview", "Narration")}
+    sounding = [t for t in mltassist.open(path).timeline.tracks if t.has_sound]
+    speech = {t.index for t in sounding if t.name in ("Interview", "Narration")}
+    others = {t.index for t in sounding} - speech
     rows = [row for row in plan.figures["passages"] if row["depth_db"] < 0]
     last = max(row["at"] + row["length"] for row in rows) - 1
-    stems = [referee.sound(path, last=last, only_tracks=only) for only in (speech, music)]
+    stems = [referee.sound(path, last=last, only_tracks=only) for only in (speech, others)]
     assert len(rows) >= 4
     for row in rows:
         inside = slice(row["at"] * 1920, (row["at"] + row["length"]) * 1920)
-        speech_power, music_power = (np.square(stem[:, inside], dtype=float).mean() for stem in stems)
-        assert 10 * np.log10(speech_power / music_power) >= 20, row["timecode"]
+        speech_power, other_power = (np.square(stem[:, inside], dtype=float).mean() for stem in stems)
+        assert 10 * np.log10(speech_power / other_power) >= 20, row["timecode"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pyloudnorm
@@ -12,7 +13,7 @@ import mltassist
 from mltassist.checking import check
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Span
-from mltassist.music import duck as ducking
+from mltassist.music import delivery
 from mltassist.music.delivery import mix_meter
 from mltassist.recipe.rules import DeliveryRules, DuckRules, Recipe
 from mltassist.timeline.edits import OpenPause, SetFilmGain, SetLevelCurve
@@ -48,8 +49,8 @@ def test_a_normalised_film_is_as_loud_as_asked_in_the_engine(tmp_path, layout):
 
 def test_a_peak_over_the_ceiling_holds_the_gain_back(tmp_path, monkeypatch):
     project = opened(tmp_path)
-    measured, measure = [], ducking.mix_meter
-    monkeypatch.setattr(ducking, "mix_meter", lambda *a, **more: measured.append(a) or measure(*a, **more))
+    measured, measure = [], delivery.mix_meter
+    monkeypatch.setattr(delivery, "mix_meter", lambda *a, **more: measured.append(a) or measure(*a, **more))
     loud = Recipe(delivery=DeliveryRules(target_lufs=-3.0))
     plan = mltassist.duck(project, recipe=loud, normalise=True)
     assert len(measured) == 2  # before and after; what the gain then makes of it is computed
@@ -108,7 +109,8 @@ def test_limits_and_ramps_given_at_hand_overrule_the_recipe(tmp_path):
     assert lowest == pytest.approx(-6.0)
     assert any("too loud for the depth limit" in note.text for note in plan.notes)
     held = mltassist.duck(project, recipe=Recipe(duck=DuckRules(bridge_s=Fraction(1, 10))), hold=Fraction(30))
-    assert len(held.figures["passages"]) == 1
+    rows = held.figures["passages"]
+    assert all(one["at"] + one["length"] == other["at"] for one, other in pairwise(rows))  # no gap is left
 
 
 def test_pauses_are_suggested_where_speech_rests_and_well_apart(tmp_path):

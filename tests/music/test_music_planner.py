@@ -11,8 +11,22 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from mltassist.frames import Span
-from mltassist.music.planner import MusicClip, Passage, Ramps, curve_keys, depth_db, passages, plan_duck
-from mltassist.timeline.edits import ClearOurs, SetLevelCurve
+from mltassist.music.planner import (
+    ClipBeneath,
+    Hold,
+    Passage,
+    Ramps,
+    curve_keys,
+    depth_db,
+    excess_db,
+    holds_of,
+    parts_of,
+    passages,
+    plan_duck,
+    stretches,
+    up_again,
+)
+from mltassist.timeline.edits import SetLevelCurve
 
 RAMPS = Ramps(down=12, up=25)
 
@@ -26,6 +40,10 @@ def played(keys: tuple[tuple[int, float], ...], clip: Span) -> dict[int, float]:
 
 def passage(start: int, end: int, *, speech: float = -23.0, music: float = -20.0) -> Passage:
     return Passage(Span(start, end), speech, music, 15.0)
+
+
+def held(found: list[Passage]) -> list[Hold]:
+    return [Hold(one.span, depth_db(one, 40.0), number) for number, one in enumerate(found)]
 
 
 def test_gaps_shorter_than_the_bridge_are_closed_and_others_are_not() -> None:
@@ -52,7 +70,7 @@ def test_depth_makes_up_what_the_separation_lacks(speech: float, music: float, e
 )
 def test_twenty_is_kept_in_plain_level_too(separation: float, natural: bool, expected: float) -> None:
     """WCAG SC 1.4.7 counts in dB: deep music, 3 dB stronger as plain level, goes down by 3 dB more."""
-    found = Passage(Span(0, 10), -23.0, -29.0, separation, natural, foreground_db=-23.0, music_db=-26.0)
+    found = Passage(Span(0, 10), -23.0, -29.0, separation, natural, foreground_db=-23.0, beneath_db=-26.0)
     assert depth_db(found, 40.0) == pytest.approx(expected, abs=0.1)
 
 
@@ -95,7 +113,7 @@ def test_a_higher_hold_that_touches_is_risen_to_after_it_begins() -> None:
     clip = Span(0, 600)
     levels = played(curve_keys(clip, [(Span(100, 200), -18.0), (Span(200, 300), -6.0)], RAMPS), clip)
     assert levels[199] == pytest.approx(-18.0)
-    assert levels[224] == pytest.approx(-6.0)
+    assert levels[210] < levels[211] == pytest.approx(-6.0)
 
 
 def test_a_clip_that_begins_or_ends_inside_a_passage_has_its_level_there() -> None:
@@ -169,7 +187,7 @@ def test_no_curve_moves_inside_a_passage_whatever_the_gaps_in_speech(
     spoken = passages(speech, bridge, ramps)
     found = [Passage(span, -23.0, -38.0 - depth, 15.0) for span, depth in zip(spoken, depths, strict=False)]
     clip = Span(0, at + 100)
-    edits = plan_duck([MusicClip(3, clip)], found, ramps=ramps, depth_limit_db=40.0)
+    edits = plan_duck([ClipBeneath(3, clip)], held(found), ramps=ramps)
     for curve in edits:
         if isinstance(curve, SetLevelCurve):
             levels = played(curve.keys, clip)
@@ -178,28 +196,94 @@ def test_no_curve_moves_inside_a_passage_whatever_the_gaps_in_speech(
                 span = passage_.span.grown(1, 0)
                 inside = [levels[frame] for frame in range(span.start, span.end)]
                 assert inside == pytest.approx([depth_db(passage_, 40.0)] * span.length, abs=2e-3)
-    assert len(edits) == 1 + any(depth_db(passage_, 40.0) < 0 for passage_ in found)
+    assert len(edits) == any(depth_db(passage_, 40.0) < 0 for passage_ in found)
 
 
 def test_a_curve_is_planned_only_for_clips_that_a_passage_or_its_ramps_touch() -> None:
-    clips = [MusicClip(3, Span(0, 180)), MusicClip(3, Span(180, 300)), MusicClip(4, Span(500, 600))]
+    clips = [ClipBeneath(3, Span(0, 180)), ClipBeneath(3, Span(180, 300)), ClipBeneath(4, Span(500, 600))]
     found = [passage(200, 250), passage(520, 540, music=-60.0)]
-    clear, *curves = plan_duck(clips, found, ramps=RAMPS, depth_limit_db=40.0)
-    assert isinstance(clear, ClearOurs)
-    (curve,) = curves
+    (curve,) = plan_duck(clips, held(found), ramps=RAMPS)
     assert isinstance(curve, SetLevelCurve)
     assert (curve.track, curve.at) == (3, 180)
     assert curve.reason == "music under 1 passage, down to -18.0 dB"
 
 
 def test_a_ramp_that_reaches_back_into_an_earlier_clip_is_played_there() -> None:
-    _, before, after = plan_duck(
-        [MusicClip(3, Span(0, 195)), MusicClip(3, Span(195, 300))],
-        [passage(200, 250)],
+    before, after = plan_duck(
+        [ClipBeneath(3, Span(0, 195)), ClipBeneath(3, Span(195, 300))],
+        held([passage(200, 250)]),
         ramps=RAMPS,
-        depth_limit_db=40.0,
     )
     assert isinstance(before, SetLevelCurve)
     assert isinstance(after, SetLevelCurve)
     assert before.keys[-1] == (194, -10.5)
     assert after.keys[0] == (195, -12.0)
+
+
+A, B, WIND = (0, 3, "a.wav"), (0, 3, "b.wav"), (1, 5, "wind.wav")
+
+
+def test_a_passage_is_divided_where_what_lies_beneath_changes() -> None:
+    beneath = [(Span(0, 150), A), (Span(150, 400), B), (Span(200, 260), WIND), (Span(700, 800), A)]
+    found = stretches(Span(100, 500), beneath, 25)
+    assert [(one.span, set(one.beneath)) for one in found] == [
+        (Span(100, 150), {A}),
+        (Span(150, 200), {B}),
+        (Span(200, 260), {B, WIND}),
+        (Span(260, 400), {B}),
+        (Span(400, 500), set()),
+    ]
+    assert [[one.span.start for one in part] for part in parts_of(0, found)] == [[100, 150, 200, 260]]
+    assert [[one.span.start for one in part] for part in parts_of(1, found)] == [[200]]
+
+
+@given(
+    length=st.integers(1, 300),
+    shortest=st.integers(1, 60),
+    beneath=st.lists(
+        st.tuples(
+            st.builds(lambda at, n: Span(at, at + n), st.integers(-50, 300), st.integers(1, 200)),
+            st.sampled_from([A, B, WIND]),
+        ),
+        max_size=8,
+    ),
+)
+def test_stretches_are_the_passage_and_none_is_too_short_and_no_sound_is_lost(
+    length: int, shortest: int, beneath: list[tuple[Span, tuple[int, int, str]]]
+) -> None:
+    found = stretches(Span(0, length), beneath, shortest)
+    assert [one.span.start for one in found] == [0, *(one.span.end for one in found[:-1])]
+    assert found[-1].span.end == length
+    assert len(found) == 1 or all(one.span.length >= shortest for one in found)
+    for span, name in beneath:
+        assert all(name in one.beneath for one in found if one.span.overlaps(span))
+
+
+def test_a_clip_goes_by_its_own_stretches_of_a_passage_and_by_all_where_it_has_none() -> None:
+    holds = [
+        Hold(Span(0, 100), -20.0, 0, frozenset({A})),
+        Hold(Span(100, 200), -5.0, 0, frozenset({B})),
+    ]
+    own = holds_of(ClipBeneath(3, Span(100, 300), "b.wav"), holds)
+    assert own == ((Span(100, 200), -5.0),)
+    (curve,) = plan_duck([ClipBeneath(3, Span(100, 300), "b.wav")], holds, ramps=RAMPS)
+    assert isinstance(curve, SetLevelCurve)
+    assert curve.keys[0] == (100, -5.0)  # it is no way up from the level of the clip before it
+    assert holds_of(ClipBeneath(4, Span(210, 300), "c.wav"), holds) == tuple(
+        (hold.span, hold.depth_db) for hold in holds
+    )
+
+
+def test_three_that_keep_twenty_each_are_five_too_loud_together() -> None:
+    assert excess_db(-20.0, [-40.05] * 3) == pytest.approx(4.77, abs=0.01)
+    assert excess_db(-20.0, [-50.0, -50.0]) == excess_db(-20.0, []) == excess_db(-inf, [-9.0]) == 0
+
+
+def test_music_is_up_again_where_the_next_passage_lets_it() -> None:
+    near, far = Hold(Span(230, 300), -9.0, 1), Hold(Span(240, 300), -9.0, 1)
+    first = Hold(Span(100, 200), -18.0, 0)
+    assert up_again(first.span, [first, near], RAMPS) is None
+    assert up_again(first.span, [first, far], RAMPS) == 224
+    assert up_again(first.span, [first, Hold(Span(210, 300), 0.0, 1)], RAMPS) == 224
+    levels = played(curve_keys(Span(0, 400), [(first.span, -18.0), (far.span, -9.0)], RAMPS), Span(0, 400))
+    assert levels[223] < levels[224] == pytest.approx(0.0)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import mltassist
-from mltassist.demofilm.film import Film, Placement
+from mltassist.demofilm.film import Film, Mark, Placement
 from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Span
 from mltassist.media.sound.decode import MIX_HZ
@@ -156,3 +156,24 @@ def test_cut_music_that_ends_in_a_pause_fades_at_the_end_of_its_last_piece(tmp_p
     assert (fade.at, fade.keys[-1][0]) == (CUTS[-1] + SPARE, 700 + SPARE - 1)
     made = plan.apply(project).timeline
     assert made.track(music_track(made)).end == 700 + SPARE
+
+
+def test_a_pause_suggested_where_a_marker_stands_plays_what_the_marker_asks_for(tmp_path: Path) -> None:
+    made = short(2600)
+    bare = mltassist.open(write(replace(made, marks=()), tmp_path))
+    plan = mltassist.pause(bare, length=Fraction(2), suggest=1)
+    place = next(edit.at for edit in plan.edits if isinstance(edit, OpenPause))
+    taken = next(edit.name for edit in plan.edits if isinstance(edit, LayNatural))
+    assert plan.edits[0].reason == "suggested: speech rests here"
+    subject, name = ("gulls", "gulls") if taken != "gulls" else ("winch", "gate winch")
+    marks = (Mark(place, f"let the {subject} be heard"),)
+    marked = mltassist.open(write(replace(made, marks=marks), tmp_path, "host.kdenlive"))
+    plan = mltassist.pause(marked, length=Fraction(2), suggest=1)
+    opened = next(edit for edit in plan.edits if isinstance(edit, OpenPause))
+    laid = next(edit for edit in plan.edits if isinstance(edit, LayNatural))
+    assert opened.at == place
+    assert opened.reason == f"suggested: speech rests here, and a marker says: let the {subject} be heard"
+    assert (laid.name, laid.reason) == (name, f"the most alive moment, its subject is named: {subject}")
+    asked = mltassist.pause(marked, at=f"f{place}", length=Fraction(2))
+    assert next(edit.reason for edit in asked.edits if isinstance(edit, OpenPause)).endswith("asked for here")
+    assert next(edit.name for edit in asked.edits if isinstance(edit, LayNatural)) == name

@@ -5,6 +5,7 @@ Loudness and true peak of ITU-R BS.1770-4, range of EBU Tech 3342.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, log10
 
@@ -87,6 +88,11 @@ class Meter:
         """Plain level of all that was read, dBFS: unweighted, ungated, the mean power of both channels."""
         return 10 * log10(self._plain_power / (2 * self._samples)) if self._plain_power else -inf
 
+    @property
+    def blocks(self) -> NDArray[np.float64]:
+        """Energies of the blocks of 400 ms, one every 100 ms, that loudness is gated by."""
+        return _windows(np.concatenate([np.zeros(0), *self._energies]), _MOMENTARY)
+
     def read(self, gain_db: float = 0.0) -> Loudness:
         """The figures of all that was read so far, as they would be with one gain on all of it.
 
@@ -100,6 +106,19 @@ class Meter:
             highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
             peak = 20 * log10(highest) + gain_db if highest else -inf
         return Loudness(gated_lufs(momentary), range_lu(short), peak)
+
+
+def together(meters: Sequence[Meter]) -> tuple[float, float]:
+    """Loudness (LUFS) and plain level (dBFS) of all that several meters have read, as if one after the other.
+
+    Blocks in which two of them would meet are left out. What is too short for any block is not gated.
+    """
+    blocks = np.concatenate([np.zeros(0), *(meter.blocks for meter in meters)])
+    samples = sum(meter._samples for meter in meters)
+    power = sum(meter._power for meter in meters)
+    plain_power = sum(meter._plain_power for meter in meters)
+    lufs = gated_lufs(blocks) if blocks.size else energy_lufs(power / samples) if power else -inf
+    return lufs, 10 * log10(plain_power / (2 * samples)) if plain_power else -inf
 
 
 def _windows(energies: NDArray[np.float64], hops: int) -> NDArray[np.float64]:

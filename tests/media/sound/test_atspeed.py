@@ -12,7 +12,7 @@ import mltassist
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.atspeed import is_heard, read_clip, unheard_because
 from mltassist.media.sound.decode import MIX_HZ
-from mltassist.music.duck import film_meter
+from mltassist.music.delivery import whole_film
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Clip, Timeline
 from tests import referee
@@ -78,7 +78,7 @@ def test_every_speed_sounds_as_the_engine_plays_it(tmp_path: Path) -> None:
 def test_what_is_left_out_of_the_figures_is_named_with_its_place(tmp_path: Path) -> None:
     timeline = mltassist.open(film(tmp_path, ("1.5", 0, 40), ("-1", 10, 40))).timeline
     findings = find(timeline, begin(timeline))
-    assert film_meter(findings).read().integrated_lufs > -60
+    assert whole_film(findings).meter.read().integrated_lufs > -60
     (note,) = (note for note in findings.notes if "left out" in note.text)
     assert (note.at, note.needs_editor) == (65, True)
     assert "take-48000-2-1" in note.text
