@@ -10,10 +10,13 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
+from mltassist.files import read_text
 from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
 
+SUFFIXES = (".ass", ".srt", ".ssa", ".sub", ".vtt")
+"""What a subtitle file may be called: the copy of one goes beside the new document under its ending."""
 _UNREAD = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
 
 
@@ -28,9 +31,12 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
     unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
         text = parts.document.companions.get(name)
+        if Path(name).suffix.lower() not in SUFFIXES:
+            unmoved[str(beside(parts.document, name))] = _UNREAD
+            continue
         if text is None:
             try:
-                text = beside(parts.document, name).read_text(encoding="utf-8-sig")
+                text = read_text(beside(parts.document, name), "utf-8-sig")
             except (OSError, ValueError):  # not there, or not UTF-8
                 unmoved[str(beside(parts.document, name))] = _UNREAD
                 continue
