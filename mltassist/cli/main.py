@@ -11,6 +11,7 @@ from typing import Unpack
 
 import click
 
+from mltassist.cli.batching import batch
 from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
@@ -20,13 +21,13 @@ from mltassist.cli.options import (
     KEEP_CHANGED,
     NO_LOOK,
     NORMALISE,
+    PAUSES,
     PROJECT,
     RECIPE,
     SEPARATION,
     SEQUENCE,
     Common,
     figure,
-    pause_place,
     planning,
     seconds,
 )
@@ -251,14 +252,7 @@ def pause(
 
 
 @command.command()
-@click.option(
-    "--pause",
-    "pauses",
-    type=pause_place,
-    metavar="T=SECONDS",
-    multiple=True,
-    help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
-)
+@PAUSES
 @SEPARATION
 @NORMALISE
 @KEEP_CHANGED
@@ -295,66 +289,7 @@ def rough(
     )
 
 
-@command.command()
-@click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
-@click.option(
-    "--out",
-    required=True,
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the new projects.",
-)
-@RECIPE
-@click.option(
-    "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
-)
-@click.option("--dry-run", is_flag=True, help="Plan every project; write none.")
-@AS_JSON
-@FORCE
-@DEBUG
-def batch(
-    projects: Sequence[Path],
-    out: Path,
-    recipe: Path | None,
-    jobs: int | None,
-    dry_run: bool,
-    as_json: bool,
-    force: bool,
-    debug: bool,
-) -> int:
-    """Make the rough pass over many projects; one that fails never stops the others.
-
-    \b
-    Example:
-      mltassist batch series/*.kdenlive --out covered --recipe house.toml --jobs 2
-    """
-    from mltassist.batches import batch as run
-    from mltassist.cli import screen
-    from mltassist.recipe.rules import load_recipe
-
-    rules = load_recipe(recipe)
-    done = 0
-    with screen.progress() as told:
-
-        def on_done(_: object) -> None:
-            nonlocal done
-            done += 1
-            if told is not None:
-                told("projects", done / len(projects))
-
-        outcomes = run(projects, out, recipe=rules, jobs=jobs, dry_run=dry_run, force=force, on_done=on_done)
-    if as_json:
-        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
-    else:
-        screen.print_outcomes(outcomes)
-    screen.print_outcome_notes(outcomes)
-    if all(outcome.problem for outcome in outcomes):
-        count = len(outcomes)
-        click.echo(
-            f"mltassist: nothing written, {count} of {count} projects failed; see the result", err=True
-        )
-        return Exit.NOTHING_WRITTEN
-    return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
+command.add_command(batch)
 
 
 @command.command()

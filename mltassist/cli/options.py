@@ -118,3 +118,13 @@ def pause_place(text: str) -> tuple[str, Fraction]:
     if not mark or not place.strip():
         raise click.BadParameter(f"{text!r} is not T=SECONDS, such as 00:01:10:00=4")
     return place.strip(), seconds(length)
+
+
+PAUSES = click.option(
+    "--pause",
+    "pauses",
+    type=pause_place,
+    metavar="T=SECONDS",
+    multiple=True,
+    help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
+)

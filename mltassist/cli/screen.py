@@ -309,6 +309,7 @@ def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     for outcome in outcomes:
         figures = outcome.figures
         done = "planned, not written" if outcome.output is None else str(outcome.output)
+        done += ", finished before" if outcome.before else ""
         table.add_row(
             str(outcome.project),
             f"failed: {outcome.problem}" if outcome.problem else done,

@@ -39,6 +39,13 @@ def sweep(folder: Path) -> None:
                     Path(file.path).unlink()
 
 
+def clear(folder: Path, process: int) -> None:
+    """Remove what one process of this machine, which was ended, left in a folder."""
+    with contextlib.suppress(OSError):
+        for path in folder.glob(f".mltassist-{machine()}-{process}-*.tmp"):
+            path.unlink()
+
+
 @cache
 def machine() -> str:
     """Eight digits for where a process number counts: the machine, and the container within it."""

@@ -207,6 +207,15 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     )
 
 
+def state_of(path: Path) -> str:
+    """Size, time and a sample of an ordinary file as text: another one where it changed. "" for none."""
+    try:
+        state = ordinary(path)
+        return f"{state.st_size} {state.st_mtime_ns} {_content_sample(path, state.st_size)}"
+    except OSError:
+        return ""
+
+
 def _content_sample(path: Path, size: int) -> str:
     """Digest of the first, middle and last 64 KiB: all of it for files up to three times that."""
     digest = blake2b(digest_size=_DIGEST_BYTES)
