@@ -20,6 +20,7 @@ from mltassist.cli.options import (
     RECIPE,
     SEPARATION,
 )
+from mltassist.cli.saying import say
 
 
 @click.command()
@@ -127,7 +128,7 @@ def batch(
             stopped = (
                 f"mltassist: stopped, {finished} of {count} projects are finished; run it again to go on"
             )
-            click.echo(stopped, err=True)
+            say(stopped, err=True)
             raise
     if as_json:
         screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
@@ -137,6 +138,6 @@ def batch(
     if all(outcome.problem for outcome in outcomes):
         failed = len(outcomes)
         why = f"{failed} of {failed} projects failed; see the result" if outcomes else "there are no projects"
-        click.echo(f"mltassist: nothing written, {why}", err=True)
+        say(f"mltassist: nothing written, {why}", err=True)
         return Exit.NOTHING_WRITTEN
     return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE

@@ -31,6 +31,7 @@ from mltassist.cli.options import (
     planning,
     seconds,
 )
+from mltassist.cli.saying import enduring, say
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -313,26 +314,43 @@ def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
         screen.print_json([str(path) for path in documents])
     else:
         for path in documents:
-            click.echo(path)
+            say(str(path))
     return Exit.DONE
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
     given = list(sys.argv[1:] if arguments is None else arguments)
+    with enduring() as results:
+        status = _run(given)
+        results.flush()
+        lost = results.trouble
+        if lost is not None and not isinstance(lost, BrokenPipeError):  # else the reader has had enough
+            say(f"mltassist: the result could not be shown ({lost.strerror})", err=True)
+            status = status if _WRITING & set(given) else Exit.NOTHING_WRITTEN
+    sys.exit(status)
+
+
+_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips"}
+"""A command with one of these words has written files, whether or not its result could be shown."""
+
+
+def _run(given: list[str]) -> int:
+    """The exit status of a command."""
     try:
         status = command.main(given or ["--help"], prog_name="mltassist", standalone_mode=False)
     except click.exceptions.Abort:
-        sys.exit(130)
+        return 130
     except click.ClickException as error:
-        click.echo(f"mltassist: {error.format_message()}", err=True)
-        sys.exit(Exit.NOTHING_WRITTEN)
+        say(f"mltassist: {error.format_message()}", err=True)
+        return Exit.NOTHING_WRITTEN
     except Exception as error:
         if "--debug" in given:
-            traceback.print_exc()
-        click.echo(f"mltassist: {_told(error)}", err=True)
-        sys.exit(Exit.NOTHING_WRITTEN)
-    sys.exit(status if isinstance(status, int) else Exit.DONE)
+            for line in traceback.format_exc().splitlines():
+                say(line, err=True)
+        say(f"mltassist: {_told(error)}", err=True)
+        return Exit.NOTHING_WRITTEN
+    return status if isinstance(status, int) else Exit.DONE
 
 
 def _told(error: Exception) -> str:

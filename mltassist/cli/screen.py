@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,6 +13,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from mltassist.cli.saying import as_json, plain
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import Edit
 
@@ -33,15 +33,31 @@ HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
 
+class Screen(Console):
+    """A console on which names are shown, never obeyed."""
+
+    def print(self, *objects: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
+        """Print texts without controls; anything else as it is."""
+        super().print(*(plain(one) if isinstance(one, str) else one for one in objects), **options)
+
+
+class Rows(Table):
+    """A table whose cells hold no controls."""
+
+    def add_row(self, *cells: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
+        """Add a row of texts."""
+        super().add_row(*(plain(cell) if isinstance(cell, str) else cell for cell in cells), **options)
+
+
 def out() -> Console:
     """Where results are printed."""
     width = None if sys.stdout.isatty() else 120
-    return Console(highlight=False, markup=False, emoji=False, width=width)  # names are shown as they are
+    return Screen(highlight=False, markup=False, emoji=False, width=width)  # names are shown as they are
 
 
 def err() -> Console:
     """Where progress and notes are printed."""
-    return Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
+    return Screen(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager
@@ -70,7 +86,7 @@ def progress() -> Iterator[Callable[[str, float], None] | None]:
 
 def print_json(data: dict[str, Any] | list[Any]) -> None:
     """Data as JSON on standard output."""
-    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+    sys.stdout.write(as_json(data))
 
 
 def print_notes(notes: Iterable[Note], rate: Rate) -> None:
@@ -92,7 +108,7 @@ def print_notes(notes: Iterable[Note], rate: Rate) -> None:
 
 def print_edits(plan: Plan) -> None:
     """Every edit with its timecode, its fields and its reason."""
-    table = Table("at", "edit", "what", "reason", box=None, pad_edge=False)
+    table = Rows("at", "edit", "what", "reason", box=None, pad_edge=False)
     for edit in plan.edits:
         table.add_row(_place(edit, plan.rate), type(edit).__name__, _what(edit), edit.reason)
     out().print(table)
@@ -118,13 +134,13 @@ def _what(edit: Edit) -> str:
 def print_plan(plan: Plan) -> None:
     """The closing table of a plan: what it found and what it does."""
     figures = plan.figures
-    table = Table(box=None, show_header=False, pad_edge=False)
+    table = Rows(box=None, show_header=False, pad_edge=False)
     for row in _figure_rows(figures):
         table.add_row(*row)
     if table.rows:
         out().print(table)
     if passages := figures.get("passages"):
-        rows = Table(
+        rows = Rows(
             "from", "seconds", "under", "music by", "separation before", "after", box=None, pad_edge=False
         )
         for p in passages:
@@ -138,7 +154,7 @@ def print_plan(plan: Plan) -> None:
             )
         out().print(rows)
     if mix := figures.get("mix"):
-        rows = Table("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
+        rows = Rows("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
         for name in ("before", "after"):
             row = mix[name]
             units = (("integrated_lufs", "LUFS"), ("range_lu", "LU"), ("peak_dbtp", "dBTP"))
@@ -216,7 +232,7 @@ def print_survey(found: Survey) -> None:
     console.print(
         f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second"
     )
-    table = Table("element", "in the film", "in the bin", box=None, pad_edge=False)
+    table = Rows("element", "in the film", "in the bin", box=None, pad_edge=False)
     for element, frames in found.on_timeline.items():
         table.add_row(
             element.value, *(f"{float(rate.seconds(n)):.1f} s" for n in (frames, found.in_bin[element]))
@@ -224,7 +240,7 @@ def print_survey(found: Survey) -> None:
     console.print(table)
     if (ratio := found.shooting_ratio) is not None:
         console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
-    table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
+    table = Rows("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
     for track in found.timeline.tracks:
         taken = found.elements.tracks[track.index]
         state = "".join(f", {word}" for word in ("locked", "hidden", "muted") if getattr(track, word))
@@ -237,7 +253,7 @@ def print_survey(found: Survey) -> None:
             taken.why + ("" if taken.sure else " (not sure: pin it in a recipe)"),
         )
     console.print(table)
-    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
+    table = Rows("bin", "clips", "element", "why", box=None, pad_edge=False)
     groups: dict[tuple[str, str, str], int] = {}
     for clip in timeline.bin:
         taken = found.elements.sources[clip.source.key]
@@ -250,7 +266,7 @@ def print_survey(found: Survey) -> None:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)
         console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
-    table = Table("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
+    table = Rows("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
     for cut in found.cuts:
         table.add_row(
             format_timecode(cut.at, rate),
@@ -266,7 +282,7 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
     """Verdict on every edit in speech, with its reasons, and what was measured."""
     columns = ["edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why"]
     columns += ["mended"] if found.plan is not None else []
-    table = Table(*columns, box=None, pad_edge=False)
+    table = Rows(*columns, box=None, pad_edge=False)
     for join in found.joins:
         m, judgement = join.measures, join.judgement
         table.add_row(
@@ -297,7 +313,7 @@ def _number(value: float, form: str, unit: str) -> str:
 
 def print_faults(faults: Iterable[Fault]) -> None:
     """Faults of a document, or that there are none."""
-    table = Table("fault", "where", "what", box=None, pad_edge=False)
+    table = Rows("fault", "where", "what", box=None, pad_edge=False)
     for fault in faults:
         table.add_row(fault.kind, fault.where, fault.what)
     out().print(table if table.row_count else "no faults found")
@@ -305,7 +321,7 @@ def print_faults(faults: Iterable[Fault]) -> None:
 
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     """The closing table of a batch."""
-    table = Table("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
+    table = Rows("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
     for outcome in outcomes:
         figures = outcome.figures
         done = "planned, not written" if outcome.output is None else str(outcome.output)
