@@ -19,6 +19,7 @@ from mltassist.cli.options import (
     PAUSES,
     RECIPE,
     SEPARATION,
+    minutes,
 )
 from mltassist.cli.saying import say
 
@@ -43,7 +44,7 @@ from mltassist.cli.saying import say
 )
 @click.option(
     "--limit",
-    type=click.FloatRange(0, min_open=True),
+    type=minutes,
     metavar="MINUTES",
     help="End a project that takes longer; the others go on.",
 )

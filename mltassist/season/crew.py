@@ -44,7 +44,8 @@ def in_processes(
     waiting = deque(enumerate(pieces))
     try:
         while waiting or any(worker.number is not None for worker in crew):
-            while waiting and len(crew) < jobs:
+            idle = sum(worker.number is None for worker in crew)
+            for _ in range(min(jobs - len(crew), len(waiting) - idle)):
                 crew.append(_Worker(work))
             for worker in crew:
                 if worker.number is None and waiting:
@@ -129,6 +130,7 @@ def _serve(connection: Connection, work: Callable[[Any], Any]) -> None:
                 what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
                 result = Lost(f"{what}; run it alone with --debug")
             connection.send(result)
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)  # it is going, and has nothing left to take away
 
 
 def _follow(parent: Any) -> None:  # noqa: ANN401 - a class that the library does not export

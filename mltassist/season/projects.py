@@ -29,7 +29,7 @@ def find_projects(named: Iterable[Path], out: Path) -> list[Found]:
     is kept: whoever opens it tells.
     """
     paths = list(named)
-    several = sum(path.is_dir() for path in paths) > 1
+    several = sum(map(os.path.isdir, paths)) > 1  # unlike those of paths, never fails
     found: dict[str, Found] = {}
     for path in paths:
         for one in _of(path, out, several=several):
@@ -53,7 +53,7 @@ def targets(found: Iterable[Found], out: Path) -> list[Path]:
 
 
 def _of(path: Path, out: Path, *, several: bool) -> Iterator[Found]:
-    if path.is_dir():
+    if os.path.isdir(path):  # noqa: PTH112 - never fails
         above = path.parent if several and path.name else path
         for one in _below(path, out):
             yield Found(one, one.relative_to(above))

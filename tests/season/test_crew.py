@@ -52,6 +52,12 @@ def test_what_hangs_is_ended_and_the_others_go_on():
     assert time.monotonic() - began < 20
 
 
+def test_there_are_no_more_workers_than_pieces():
+    began = time.monotonic()
+    assert results("a", jobs=1_000_000) == ["a"]
+    assert time.monotonic() - began < 20
+
+
 @posix
 def test_stopping_ends_all_workers_at_once(tmp_path):
     code = f"""
