@@ -60,7 +60,7 @@ def open_media(path: Path) -> InputContainer:
 
     ordinary_media(path)
     try:
-        return av.open(_AS_FILE + str(path.absolute()), options=_OPTIONS)
+        return av.open(_AS_FILE + str(path.absolute()), options=_OPTIONS, metadata_errors="replace")
     except av.error.ArgumentError:  # what the decoder answers about formats that are none of ours
         raise MediaError(path, "it is no recording or picture of a known kind; convert it first") from None
 

@@ -149,7 +149,8 @@ def _picture_stream(path: Path, container: InputContainer) -> VideoStream:
 
     for stream in container.streams.video:
         # The cover of a song is no picture of a clip.
-        if not stream.disposition & Disposition.attached_pic:
+        known = getattr(stream, "codec_context", None) is not None
+        if known and not stream.disposition & Disposition.attached_pic:
             stream.thread_type = "AUTO"
             return stream
     raise MediaError(path, "it has no picture; use a clip with picture")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 from pathlib import Path
 from threading import Lock
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from mltassist.frames import Span
 from mltassist.media.opening import open_media, ordinary_media
 from mltassist.media.sound.shelf import the_shelf
 from mltassist.media.sound.streams import UNINDEXED, samples_from
+
+if TYPE_CHECKING:
+    from av.audio.codeccontext import AudioCodecContext
 
 Sound = NDArray[np.float32]
 _FULL_SCALE_16 = np.float32(2**15)
@@ -66,7 +69,9 @@ def _opened(path: Path, stream: int, key: _Key) -> Recording:
                 raise MediaError(path, "it has no sound stream; use a clip with sound or mute it")
             if stream >= len(streams):
                 raise MediaError(path, f"it has no sound stream {stream}, only {len(streams)} of them")
-            context = streams[stream].codec_context
+            context: AudioCodecContext | None = streams[stream].codec_context
+            if context is None or not context.sample_rate or not context.channels:
+                raise _not_decoded(path, "its sound is of no known kind")
             return _Decoded(
                 key,
                 context.sample_rate,
