@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from queue import Empty, Queue
+from threading import Thread
 from typing import Any
 
 from mltassist.errors import MediaError
 from mltassist.files import open_ordinary
 from mltassist.media.headers import Blotted, is_list
 from mltassist.media.opening import open_media, ordinary_media
+
+LONGEST_S = 10
+"""Headers are read in milliseconds; from a slow disk of the network in a second or two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +64,34 @@ def probe(path: Path) -> MediaFacts:
 
 
 def _tracks(path: Path) -> list[Any]:
+    """What the headers say, by stream. On some damaged files the library never ends: it is not waited for."""
+    answers: Queue[list[Any] | Exception] = Queue()
+
+    def read() -> None:
+        try:
+            answers.put(_parsed(path))
+        except Exception as problem:  # raised again below, where somebody waits for it
+            answers.put(problem)
+
+    Thread(target=read, daemon=True).start()
+    try:
+        answer = answers.get(timeout=LONGEST_S)
+    except Empty:
+        raise MediaError(path, f"its headers cannot be read within {LONGEST_S} s; convert it first") from None
+    if isinstance(answer, OSError | RuntimeError) and not isinstance(answer, MediaError):
+        raise MediaError(path, f"its headers cannot be read ({answer})") from answer
+    if isinstance(answer, Exception):
+        raise answer
+    return answer
+
+
+def _parsed(path: Path) -> list[Any]:
     from pymediainfo import MediaInfo  # noqa: PLC0415 - loads a shared library, so only when asked
 
-    try:
-        with open_ordinary(path) as file:
-            if is_list(file):
-                raise MediaError(path, "it is a list of other files, not a recording; convert it first")
-            parsed = MediaInfo.parse(Blotted(file))
-    except MediaError:
-        raise
-    except (OSError, RuntimeError) as problem:
-        raise MediaError(path, f"its headers cannot be read ({problem})") from problem
+    with open_ordinary(path) as file:
+        if is_list(file):
+            raise MediaError(path, "it is a list of other files, not a recording; convert it first")
+        parsed = MediaInfo.parse(Blotted(file))
     # With no options given a parsed object comes back, never text.
     return list(parsed.tracks)
 

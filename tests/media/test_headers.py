@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import os
+import time
 from pathlib import Path
 
 import pytest
 from pymediainfo import MediaInfo
 
 from mltassist.errors import MediaError
+from mltassist.media import probe as probing
 from mltassist.media.headers import Blotted, is_list
 from mltassist.media.probe import probe
 from tests.cli.films import EXAMPLE
@@ -103,3 +105,11 @@ def test_names_are_blotted_out_wherever_the_reading_is_divided(at):
                 read += part
             assert read == b"a" * at + bytes(len(name)) + b"z" * 80
             assert file.tell() == len(data)
+
+
+def test_a_library_that_never_ends_is_not_waited_for(monkeypatch):
+    """On some damaged files its own loop has no end (seen with a cut and overwritten M4A)."""
+    monkeypatch.setattr(probing, "LONGEST_S", 0.2)
+    monkeypatch.setattr(MediaInfo, "parse", lambda _: time.sleep(5))
+    with pytest.raises(MediaError, match=r"cannot be read within 0\.2 s"):
+        probe(FILM)
