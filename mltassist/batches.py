@@ -1,19 +1,23 @@
-"""Many projects, each in a worker process; one that fails never stops the others."""
+"""Many projects, each in a worker process; one that fails, dies or hangs never stops the others."""
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import sys
-from collections.abc import Callable, Iterable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Executor, Future, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from mltassist.document.leftovers import clear
 from mltassist.errors import MltAssistError, OutputError
 from mltassist.recipe.rules import Recipe
+from mltassist.season.crew import Lost, in_processes
+from mltassist.season.projects import find_projects, targets
+from mltassist.season.record import NAME, append_line, contents_of, read_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +25,8 @@ class Outcome:
     """What became of one project.
 
     output: the document written, None when it failed. problem: why it failed. check: how many notes
-    need the editor, notes: what they say. figures: those of its plan.
+    need the editor, notes: what they say. figures: those of its plan. before: an earlier run finished it, and
+    nothing that it is made of has changed since.
     """
 
     project: Path
@@ -30,6 +35,9 @@ class Outcome:
     check: int = 0
     notes: tuple[str, ...] = ()
     figures: dict[str, Any] = field(default_factory=dict)
+    before: bool = False
+    contents: str = ""
+    """Digest of all that the result is made of; "" where none was written."""
 
     def as_dict(self) -> dict[str, Any]:
         """The outcome as plain data, in the form of docs/formats.md."""
@@ -40,17 +48,34 @@ class Outcome:
             "check": self.check,
             "notes": list(self.notes),
             "figures": self.figures,
+            "before": self.before,
         }
 
 
 @dataclass(frozen=True, slots=True)
+class Choices:
+    """What `rough` is asked for besides the recipe, for every project alike."""
+
+    pauses: tuple[tuple[str, Fraction], ...] = ()
+    separation: float | None = None
+    normalise: bool = False
+    keep_changed: bool = False
+    no_look: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Call:
-    """One project's work as it is sent to a worker. target: None when nothing is to be written."""
+    """One project's work as it is sent to a worker. target: None when nothing is to be written.
+
+    finished: the outcome of an earlier run with this target, which holds while the contents are the same.
+    """
 
     project: Path
     target: Path | None
     recipe: Recipe
     force: bool
+    choices: Choices = Choices()
+    finished: Outcome | None = None
 
 
 def batch(
@@ -58,36 +83,63 @@ def batch(
     out: str | os.PathLike[str],
     *,
     recipe: Recipe | None = None,
+    pauses: Iterable[tuple[str, Fraction]] = (),
+    separation: float | None = None,
+    normalise: bool = False,
+    keep_changed: bool = False,
+    no_look: bool = False,
     jobs: int | None = None,
+    limit: float | None = None,
     dry_run: bool = False,
     force: bool = False,
+    anew: bool = False,
+    log: str | os.PathLike[str] | None = None,
     executor: Executor | None = None,
     on_done: Callable[[Outcome], None] | None = None,
+    on_found: Callable[[int], None] | None = None,
 ) -> tuple[Outcome, ...]:
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
-    projects: one, or several. jobs: worker processes, all processors by default. executor: any other to use
-    instead.
-    dry_run: plan every project and write none.
-    Raises OutputError when the folder cannot be made.
+    projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
+    pauses to no_look: as for `rough`, for every project alike. jobs: worker processes, all processors by
+    default. limit: a project that takes longer, in minutes, is ended. executor: any other to use instead of
+    worker processes; it knows no such limit.
+    dry_run: plan every project and write none. What an earlier run finished is passed over as long as
+    nothing that it is made of has changed, unless `anew`. log: a file that gets a line of JSON as each ends.
+    on_found: told how many projects there are.
+
+    When it is interrupted (KeyboardInterrupt) all workers are ended first, and what is finished stays.
+    Raises OutputError when the folder or the log cannot be written.
     """
     folder = Path(out)
-    try:
-        if not dry_run:
-            folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error
-    paths = [Path(path) for path in ([projects] if isinstance(projects, str | os.PathLike) else projects)]
-    rules = recipe or Recipe()
-    calls = [
-        Call(path, None if dry_run else target, rules, force)
-        for path, target in zip(paths, _targets(paths, folder), strict=True)
-    ]
-    if executor is not None:
-        return _run(executor, calls, on_done)
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers(jobs), mp_context=context) as pool:
-        return _run(pool, calls, on_done)
+    if not dry_run:
+        _make_folder(folder)
+    named = [projects] if isinstance(projects, str | os.PathLike) else projects
+    found = find_projects(map(Path, named), folder)
+    if on_found is not None:
+        on_found(len(found))
+    choices = Choices(tuple(pauses), separation, normalise, keep_changed, no_look)
+    known = {} if anew or dry_run else read_record(folder)
+    calls = []
+    for one_found, target in zip(found, targets(found, folder), strict=True):
+        finished = known.get(_place(target, folder))
+        earlier = None if finished is None else _outcome(one_found.project, target, finished.outcome)
+        if earlier is not None and finished is not None:
+            earlier = replace(earlier, contents=finished.contents)
+        write_to = None if dry_run else target
+        calls.append(Call(one_found.project, write_to, recipe or Recipe(), force or anew, choices, earlier))
+    outcomes: dict[int, Outcome] = {}
+    results = _in_crew(calls, workers(jobs), limit) if executor is None else _in_executor(executor, calls)
+    for number, outcome in results:
+        outcomes[number] = outcome
+        if outcome.contents and not outcome.before:
+            row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
+            append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
+        if log is not None:
+            append_line(Path(log), outcome.as_dict())
+        if on_done is not None:
+            on_done(outcome)
+    return tuple(outcomes[number] for number in range(len(calls)))
 
 
 def workers(jobs: int | None, platform: str = sys.platform) -> int:
@@ -96,39 +148,46 @@ def workers(jobs: int | None, platform: str = sys.platform) -> int:
     return min(61, wanted) if platform == "win32" else wanted
 
 
-def _targets(projects: Iterable[Path], folder: Path) -> list[Path]:
-    """A name in `folder` for each project; those of the same name are numbered."""
-    taken: set[str] = set()
-    found = []
-    for project in projects:
-        stem, number = f"{project.stem}-rough", 1
-        name = stem + project.suffix
-        while name.lower() in taken:
-            number += 1
-            name = f"{stem}-{number}{project.suffix}"
-        taken.add(name.lower())
-        found.append(folder / name)
-    return found
+def _place(target: Path | None, folder: Path) -> str:
+    return "" if target is None else target.relative_to(folder).as_posix()
 
 
-def _run(
-    executor: Executor, calls: list[Call], on_done: Callable[[Outcome], None] | None
-) -> tuple[Outcome, ...]:
+def _outcome(project: Path, target: Path, told: dict[str, Any]) -> Outcome | None:
+    """The outcome that an earlier run noted; None where its notes are no such thing."""
+    check, notes, figures = (told.get(name) for name in ("check", "notes", "figures"))
+    if not isinstance(check, int) or not isinstance(notes, list) or not isinstance(figures, dict):
+        return None
+    return Outcome(project, target, "", check, tuple(map(str, notes)), figures, before=True)
+
+
+def _in_crew(calls: list[Call], jobs: int, limit_minutes: float | None) -> Iterator[tuple[int, Outcome]]:
+    folders = {call.target.parent for call in calls if call.target is not None}
+
+    def tidy(process: int) -> None:
+        for folder in folders:
+            clear(folder, process)
+
+    limit_s = None if limit_minutes is None else limit_minutes * 60
+    for number, result in in_processes(one, calls, jobs=jobs, limit_s=limit_s, on_end=tidy):
+        lost = isinstance(result, Lost)
+        yield number, Outcome(calls[number].project, problem=result.why) if lost else result
+
+
+def _in_executor(executor: Executor, calls: list[Call]) -> Iterator[tuple[int, Outcome]]:
     futures: dict[Future[Outcome], int] = {
         executor.submit(one, call): number for number, call in enumerate(calls)
     }
-    outcomes: dict[int, Outcome] = {}
-    for future in as_completed(futures):
-        number = futures[future]
-        error = future.exception()  # a fault of ours in one project must not cost the others
-        if error is None:
-            outcome = future.result()
-        else:
-            outcome = Outcome(calls[number].project, problem=_unforeseen(error))
-        outcomes[number] = outcome
-        if on_done is not None:
-            on_done(outcome)
-    return tuple(outcomes[number] for number in range(len(calls)))
+    try:
+        for future in as_completed(futures):
+            number = futures[future]
+            error = future.exception()  # a fault of ours in one project must not cost the others
+            if error is None:
+                yield number, future.result()
+            else:
+                yield number, Outcome(calls[number].project, problem=_unforeseen(error))
+    finally:
+        for future in futures:
+            future.cancel()
 
 
 def _unforeseen(error: BaseException) -> str:
@@ -141,13 +200,28 @@ def _unforeseen(error: BaseException) -> str:
 def one(call: Call) -> Outcome:
     """The rough pass over one project. Never raises what a person can mend."""
     from mltassist.api import rough
+    from mltassist.document.save import permit
     from mltassist.project import open_project
 
     try:
         opened = open_project(call.project)
-        plan = rough(opened, recipe=call.recipe)
+        contents = ""
+        if call.target is not None:
+            contents = contents_of(opened, (call.recipe, call.choices), call.recipe.log_sheets)
+            if call.finished is not None and call.finished.contents == contents and call.target.is_file():
+                return call.finished
+            _make_folder(call.target.parent)
+            permit(opened.path, call.target, force=call.force)
+        plan = rough(opened, recipe=call.recipe, **asdict(call.choices))
         output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
     except MltAssistError as error:
         return Outcome(call.project, problem=str(error))
     notes = tuple(note.told(plan.rate) for note in plan.notes if note.needs_editor)
-    return Outcome(call.project, output, "", len(notes), notes, dict(plan.figures))
+    return Outcome(call.project, output, "", len(notes), notes, dict(plan.figures), contents=contents)
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error

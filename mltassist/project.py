@@ -11,7 +11,9 @@ from pathlib import Path
 from mltassist.document.load import Document, load
 from mltassist.document.paths import rebase, stays
 from mltassist.document.save import free_name, permit, save
+from mltassist.errors import HostileDocument
 from mltassist.hosts.base import Host
+from mltassist.hosts.nesting import check_nesting
 from mltassist.hosts.reading import read
 from mltassist.hosts.registry import endings_of_others, host_of
 from mltassist.hosts.subtitles import place_companions
@@ -34,8 +36,18 @@ class Project:
 
     @cached_property
     def timeline(self) -> Timeline:
-        """The edit, read when first asked for. Raises NotAProject when the document has none."""
-        return read(self.host, self.document)
+        """The edit, read when first asked for.
+
+        Raises NotAProject when the document has none, HostileDocument when it is longer than a day.
+        """
+        found = read(self.host, self.document)
+        if found.length > self.document.longest:
+            raise HostileDocument(
+                self.path,
+                "the film is longer than a day, beyond what timecode can name",
+                "look for a clip or a gap whose end lies far too late",
+            )
+        return found
 
     def with_edits(self, edits: Iterable[Edit]) -> Project:
         """A copy of the project in which the edits are carried out, in order."""
@@ -76,4 +88,5 @@ def open_project(path: str | os.PathLike[str], *, sequence: str = "") -> Project
     """
     document = load(Path(path))
     document.sequence = sequence
+    check_nesting(document)
     return Project(document, host_of(document))

@@ -16,7 +16,7 @@ from mltassist.hosts.registry import HOSTS
 
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "rich", "click", "jinja2")
+ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "mltassist.season", "rich", "click", "jinja2")
 ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
 """The trade's jobs: what serves them all lies below, and they serve the commands."""
 WHOLES = tuple(f"mltassist.{module}" for module in ("findings", "plans", "project", "checking"))
@@ -36,7 +36,7 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),
     **{room.partition(".")[2]: (*ABOVE, "lxml", "mltassist.hosts") for room in ROOMS},
 }
-LOOSE = {"api", "batches", "checking", "errors", "findings", "frames", "plans", "project"}
+LOOSE = {"api", "batches", "checking", "errors", "files", "findings", "frames", "plans", "project"}
 """With `__init__` and `__main__` they are all that stands outside a room."""
 
 
@@ -82,7 +82,7 @@ def test_no_two_rooms_import_each_other() -> None:
     TopologicalSorter(below).prepare()  # raises CycleError
 
 
-@pytest.mark.parametrize("module", ["frames.py", "errors.py"])
+@pytest.mark.parametrize("module", ["frames.py", "errors.py", "files.py"])
 def test_the_lowest_layer_imports_only_itself_and_the_standard_library(module: str) -> None:
     tops = {name.split(".")[0] for name in imported(PACKAGE / module)}
     assert tops <= {"mltassist", "__future__", *sys.stdlib_module_names}

@@ -6,10 +6,9 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import Common
+from mltassist.cli.saying import say
 from mltassist.errors import OutputError
 
 if TYPE_CHECKING:
@@ -85,9 +84,9 @@ def say_written(plan: Plan, written: Path | None, common: Common) -> None:
         screen.print_edits(plan)
     screen.print_plan(plan)
     if written is None:
-        click.echo("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
+        say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:
-        click.echo(f"written: {written}")
+        say(f"written: {written}")
 
 
 def _keep_apart(output: Path, plan_file: Path) -> None:

@@ -11,6 +11,7 @@ from typing import Unpack
 
 import click
 
+from mltassist.cli.batching import batch
 from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
@@ -22,6 +23,7 @@ from mltassist.cli.options import (
     NO_LOOK,
     NO_MEND,
     NORMALISE,
+    PAUSES,
     PINS,
     PROJECT,
     RECIPE,
@@ -29,10 +31,10 @@ from mltassist.cli.options import (
     SEQUENCE,
     Common,
     figure,
-    pause_place,
     planning,
     seconds,
 )
+from mltassist.cli.saying import enduring, say
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -260,14 +262,7 @@ def pause(
 
 
 @command.command()
-@click.option(
-    "--pause",
-    "pauses",
-    type=pause_place,
-    metavar="T=SECONDS",
-    multiple=True,
-    help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
-)
+@PAUSES
 @SEPARATION
 @NORMALISE
 @KEEP_CHANGED
@@ -314,66 +309,7 @@ def rough(
     )
 
 
-@command.command()
-@click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
-@click.option(
-    "--out",
-    required=True,
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the new projects.",
-)
-@RECIPE
-@click.option(
-    "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
-)
-@click.option("--dry-run", is_flag=True, help="Plan every project; write none.")
-@AS_JSON
-@FORCE
-@DEBUG
-def batch(
-    projects: Sequence[Path],
-    out: Path,
-    recipe: Path | None,
-    jobs: int | None,
-    dry_run: bool,
-    as_json: bool,
-    force: bool,
-    debug: bool,
-) -> int:
-    """Make the rough pass over many projects; one that fails never stops the others.
-
-    \b
-    Example:
-      mltassist batch series/*.kdenlive --out covered --recipe house.toml --jobs 2
-    """
-    from mltassist.batches import batch as run
-    from mltassist.cli import screen
-    from mltassist.recipe.rules import load_recipe
-
-    rules = load_recipe(recipe)
-    done = 0
-    with screen.progress() as told:
-
-        def on_done(_: object) -> None:
-            nonlocal done
-            done += 1
-            if told is not None:
-                told("projects", done / len(projects))
-
-        outcomes = run(projects, out, recipe=rules, jobs=jobs, dry_run=dry_run, force=force, on_done=on_done)
-    if as_json:
-        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
-    else:
-        screen.print_outcomes(outcomes)
-    screen.print_outcome_notes(outcomes)
-    if all(outcome.problem for outcome in outcomes):
-        count = len(outcomes)
-        click.echo(
-            f"mltassist: nothing written, {count} of {count} projects failed; see the result", err=True
-        )
-        return Exit.NOTHING_WRITTEN
-    return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
+command.add_command(batch)
 
 
 @command.command()
@@ -397,26 +333,43 @@ def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
         screen.print_json([str(path) for path in documents])
     else:
         for path in documents:
-            click.echo(path)
+            say(str(path))
     return Exit.DONE
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
     given = list(sys.argv[1:] if arguments is None else arguments)
+    with enduring() as results:
+        status = _run(given)
+        results.flush()
+        lost = results.trouble
+        if lost is not None and not isinstance(lost, BrokenPipeError):  # else the reader has had enough
+            say(f"mltassist: the result could not be shown ({lost.strerror})", err=True)
+            status = status if _WRITING & set(given) else Exit.NOTHING_WRITTEN
+    sys.exit(status)
+
+
+_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips"}
+"""A command with one of these words has written files, whether or not its result could be shown."""
+
+
+def _run(given: list[str]) -> int:
+    """The exit status of a command."""
     try:
         status = command.main(given or ["--help"], prog_name="mltassist", standalone_mode=False)
     except click.exceptions.Abort:
-        sys.exit(130)
+        return 130
     except click.ClickException as error:
-        click.echo(f"mltassist: {error.format_message()}", err=True)
-        sys.exit(Exit.NOTHING_WRITTEN)
+        say(f"mltassist: {error.format_message()}", err=True)
+        return Exit.NOTHING_WRITTEN
     except Exception as error:
         if "--debug" in given:
-            traceback.print_exc()
-        click.echo(f"mltassist: {_told(error)}", err=True)
-        sys.exit(Exit.NOTHING_WRITTEN)
-    sys.exit(status if isinstance(status, int) else Exit.DONE)
+            for line in traceback.format_exc().splitlines():
+                say(line, err=True)
+        say(f"mltassist: {_told(error)}", err=True)
+        return Exit.NOTHING_WRITTEN
+    return status if isinstance(status, int) else Exit.DONE
 
 
 def _told(error: Exception) -> str:

@@ -11,7 +11,9 @@ from typing import Any, TypedDict, TypeVar, get_args
 import click
 
 from mltassist.document.values import number
+from mltassist.timeline.bounds import shown
 
+WEEK_MIN = 7 * 24 * 60
 Command = TypeVar("Command", bound=Callable[..., object])
 
 
@@ -24,7 +26,7 @@ def figure(rules: str, key: str) -> Callable[[str], Any]:
 
         kind = next(each.type for each in fields(getattr(recipe, rules)) if each.name == key)
         value = number(text.strip().removesuffix("s"))
-        if told := f"{text!r} is not a number" if value is None else flaw(kind, value):
+        if told := f"{shown(text)} is not a number" if value is None else flaw(kind, value):
             raise click.BadParameter(told)
         return value if get_args(kind)[0] is Fraction else float(value or 0)
 
@@ -127,9 +129,27 @@ seconds = figure("PauseWish", "length_s")
 """A length in seconds, exact: 2 or 2.5."""
 
 
+def minutes(text: str) -> float:
+    """A length in minutes, up to a week."""
+    value = number(text)
+    if value is None or not 0 < value <= WEEK_MIN:
+        raise click.BadParameter(f"{shown(text)} should be minutes, above 0, up to {WEEK_MIN}")
+    return float(value)
+
+
 def pause_place(text: str) -> tuple[str, Fraction]:
     """T=SECONDS: a place and the length of the pause there. The last = divides: a marker may hold others."""
     place, mark, length = text.rpartition("=")
     if not mark or not place.strip():
-        raise click.BadParameter(f"{text!r} is not T=SECONDS, such as 00:01:10:00=4")
+        raise click.BadParameter(f"{shown(text)} is not T=SECONDS, such as 00:01:10:00=4")
     return place.strip(), seconds(length)
+
+
+PAUSES = click.option(
+    "--pause",
+    "pauses",
+    type=pause_place,
+    metavar="T=SECONDS",
+    multiple=True,
+    help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
+)

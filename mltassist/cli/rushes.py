@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import click
-from rich.table import Table
 
 from mltassist.cli.exits import Exit
+from mltassist.cli.rows import Rows
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,12 +50,12 @@ def show_survey(
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 
 
-def bin_table(found: Survey) -> Table:
+def bin_table(found: Survey) -> Rows:
     """The bin, a row for each folder."""
     folders: dict[str, list[Identification]] = {}
     for clip in found.timeline.bin:
         folders.setdefault(clip.folder or "top", []).append(found.elements.sources[clip.source.key])
-    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
+    table = Rows("bin", "clips", "element", "why", box=None, pad_edge=False)
     for folder, taken in folders.items():
         table.add_row(folder, str(len(taken)), _elements(taken), _why(taken))
     return table
@@ -85,7 +85,7 @@ def _why(taken: Sequence[Identification]) -> str:
     return "; ".join(parts)
 
 
-def evidence_tables(found: Survey) -> Iterator[Table | str]:
+def evidence_tables(found: Survey) -> Iterator[Rows | str]:
     """What rests on evidence: what is sure, what is a guess, what is unknown; each clip once."""
     judged = {
         clip.source.key: (clip.name, found.elements.sources[clip.source.key])
@@ -96,7 +96,7 @@ def evidence_tables(found: Survey) -> Iterator[Table | str]:
     sure = [row for row in rows if row[1].sure]
     doubtful = [row for row in rows if not row[1].sure]
     if sure:
-        table = Table("sure, by evidence", "clips", "chance", "because", box=None, pad_edge=False)
+        table = Rows("sure, by evidence", "clips", "chance", "because", box=None, pad_edge=False)
         for element in dict.fromkeys(_element(taken) for _, taken in sure):
             of = [row for row in sure if _element(row[1]) == element]
             table.add_row(element, _names(of), _chances(of), _reason(of[-1][1]))
@@ -105,7 +105,7 @@ def evidence_tables(found: Survey) -> Iterator[Table | str]:
         of = [row for row in doubtful if (row[1].element is not None or row[1].seems is None) is wanted]
         if not of:
             continue
-        table = Table(title, "perhaps", "chance", "because", box=None, pad_edge=False)
+        table = Rows(title, "perhaps", "chance", "because", box=None, pad_edge=False)
         for name, taken in of[:MOST_ROWS]:
             perhaps = taken.element or taken.seems
             table.add_row(name, perhaps.value if perhaps else "screen", _chance(taken), _reasons(taken))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
-from rich.table import Table
 
+from mltassist.cli.rows import Rows
 from mltassist.cli.rushes import bin_table, evidence_tables
+from mltassist.cli.saying import as_json, plain
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import Edit
 
@@ -36,15 +36,23 @@ HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
 
+class Screen(Console):
+    """A console on which names are shown, never obeyed."""
+
+    def print(self, *objects: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
+        """Print texts without controls; anything else as it is."""
+        super().print(*(plain(one) if isinstance(one, str) else one for one in objects), **options)
+
+
 def out() -> Console:
     """Where results are printed."""
     width = None if sys.stdout.isatty() else 120
-    return Console(highlight=False, markup=False, emoji=False, width=width)  # names are shown as they are
+    return Screen(highlight=False, markup=False, emoji=False, width=width)  # names are shown as they are
 
 
 def err() -> Console:
     """Where progress and notes are printed."""
-    return Console(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
+    return Screen(stderr=True, highlight=False, markup=False, emoji=False, soft_wrap=True)
 
 
 @contextmanager
@@ -73,7 +81,7 @@ def progress() -> Iterator[Callable[[str, float], None] | None]:
 
 def print_json(data: dict[str, Any] | list[Any]) -> None:
     """Data as JSON on standard output."""
-    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+    sys.stdout.write(as_json(data))
 
 
 def print_notes(notes: Iterable[Note], rate: Rate) -> None:
@@ -95,7 +103,7 @@ def print_notes(notes: Iterable[Note], rate: Rate) -> None:
 
 def print_edits(plan: Plan) -> None:
     """Every edit with its timecode, its fields and its reason."""
-    table = Table("at", "edit", "what", "reason", box=None, pad_edge=False)
+    table = Rows("at", "edit", "what", "reason", box=None, pad_edge=False)
     for edit in plan.edits:
         table.add_row(_place(edit, plan.rate), type(edit).__name__, _what(edit), edit.reason)
     out().print(table)
@@ -121,18 +129,18 @@ def _what(edit: Edit) -> str:
 def print_plan(plan: Plan) -> None:
     """The closing table of a plan: what it found and what it does."""
     figures = plan.figures
-    table = Table(box=None, show_header=False, pad_edge=False)
+    table = Rows(box=None, show_header=False, pad_edge=False)
     for row in _figure_rows(figures):
         table.add_row(*row)
     if table.rows:
         out().print(table)
     if mends := figures.get("mends"):
-        rows = Table("mended at", "what was done", box=None, pad_edge=False)
+        rows = Rows("mended at", "what was done", box=None, pad_edge=False)
         for row in mends:
             rows.add_row(row["timecode"], row["done"])
         out().print(rows)
     if passages := figures.get("passages"):
-        rows = Table(
+        rows = Rows(
             "from",
             "seconds",
             "under",
@@ -160,7 +168,7 @@ def print_plan(plan: Plan) -> None:
             )
         out().print(rows)
     if mix := figures.get("mix"):
-        rows = Table("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
+        rows = Rows("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
         for name in ("before", "after"):
             row = mix[name]
             units = (("integrated_lufs", "LUFS"), ("range_lu", "LU"), ("peak_dbtp", "dBTP"))
@@ -198,46 +206,48 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             f"{length['timecode']}, {abs(by)} frames {'longer' if by > 0 else 'shorter'} than before",
         )
     if "jump_cuts" in figures:
-        by_editor = figures["jump_cuts_covered_by_editor"]
-        yield (
-            "jump cuts",
-            f"{figures['jump_cuts']} found, {by_editor} covered by the editor,"
-            f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
+        yield from _cover_rows(figures)
+
+
+def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
+    by_editor = figures["jump_cuts_covered_by_editor"]
+    yield (
+        "jump cuts",
+        f"{figures['jump_cuts']} found, {by_editor} covered by the editor,"
+        f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
+    )
+    if figures["jump_cuts_stay"]:
+        yield "", f"{figures['jump_cuts_stay']} more where the face stays"
+    yield "narration", f"{figures['narration_s']:.1f} s"
+    if figures["jump_cuts_hidden_by_size"]:
+        yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"
+    kept = figures["earlier_shots"]
+    stay = f", {figures['earlier_shots_kept']} of the {kept} earlier ones among them" if kept else ""
+    yield "shots laid", f"{figures['shots']}{stay}"
+    if figures["alternatives_laid"] or figures["sounds_kept"]:
+        beside = f"{figures['alternatives_laid']} alternatives, switched off; {figures['sounds_kept']} sounds"
+        yield "beside them", beside
+    yield "face", f"{figures['face_before_s']:.1f} s seen before, {figures['face_after_s']:.1f} s now"
+    yield "rules not kept", str(len(figures["rules_not_kept"]))
+    if figures["matched"]:
+        words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
+        yield "words shown", f"{len(figures['matched'])} shots: {words}"
+    if (left := figures["gap"]) < PROVEN:
+        yield "plan", "the best there is, by the weights of the recipe"
+    elif left < TELLING:
+        yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
+    yield "shots missing", str(len(figures["pick_ups"]))
+    plain = [row for row in figures["pick_ups"] if not row["subjects"]]
+    left_out = plain[HANDFUL:]
+    for row in figures["pick_ups"]:
+        if row in left_out:
+            continue
+        wanted = "; ".join(
+            f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
         )
-        if figures["jump_cuts_stay"]:
-            yield "", f"{figures['jump_cuts_stay']} more where the face stays"
-        yield "narration", f"{figures['narration_s']:.1f} s"
-        if figures["jump_cuts_hidden_by_size"]:
-            yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"
-        kept = figures["earlier_shots"]
-        stay = f", {figures['earlier_shots_kept']} of the {kept} earlier ones among them" if kept else ""
-        yield "shots laid", f"{figures['shots']}{stay}"
-        if figures["alternatives_laid"] or figures["sounds_kept"]:
-            beside = (
-                f"{figures['alternatives_laid']} alternatives, switched off; {figures['sounds_kept']} sounds"
-            )
-            yield "beside them", beside
-        yield "face", f"{figures['face_before_s']:.1f} s seen before, {figures['face_after_s']:.1f} s now"
-        yield "rules not kept", str(len(figures["rules_not_kept"]))
-        if figures["matched"]:
-            words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
-            yield "words shown", f"{len(figures['matched'])} shots: {words}"
-        if (left := figures["gap"]) < PROVEN:
-            yield "plan", "the best there is, by the weights of the recipe"
-        elif left < TELLING:
-            yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
-        yield "shots missing", str(len(figures["pick_ups"]))
-        plain = [row for row in figures["pick_ups"] if not row["subjects"]]
-        left_out = plain[HANDFUL:]
-        for row in figures["pick_ups"]:
-            if row in left_out:
-                continue
-            wanted = "; ".join(
-                f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
-            )
-            yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
-        if left_out:
-            yield "", f"and {len(left_out)} more; --json and --plan list them all"
+        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
+    if left_out:
+        yield "", f"and {len(left_out)} more; --json and --plan list them all"
 
 
 def _level(value: float | None, unit: str) -> str:
@@ -252,7 +262,7 @@ def print_survey(found: Survey) -> None:
     console.print(
         f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second"
     )
-    table = Table("element", "in the film", "in the bin", box=None, pad_edge=False)
+    table = Rows("element", "in the film", "in the bin", box=None, pad_edge=False)
     for element, frames in found.on_timeline.items():
         table.add_row(
             element.value, *(f"{float(rate.seconds(n)):.1f} s" for n in (frames, found.in_bin[element]))
@@ -260,7 +270,7 @@ def print_survey(found: Survey) -> None:
     console.print(table)
     if (ratio := found.shooting_ratio) is not None:
         console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
-    table = Table("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
+    table = Rows("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
     for track in found.timeline.tracks:
         taken = found.elements.tracks[track.index]
         state = "".join(f", {word}" for word in ("locked", "hidden", "muted") if getattr(track, word))
@@ -280,7 +290,7 @@ def print_survey(found: Survey) -> None:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)
         console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
-    table = Table("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
+    table = Rows("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
     for cut in found.cuts:
         table.add_row(
             format_timecode(cut.at, rate),
@@ -296,7 +306,7 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
     """Verdict on every edit in speech, with its reasons, and what was measured."""
     columns = ["edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why"]
     columns += ["mended"] if found.plan is not None else []
-    table = Table(*columns, box=None, pad_edge=False)
+    table = Rows(*columns, box=None, pad_edge=False)
     for join in found.joins:
         m, judgement = join.measures, join.judgement
         table.add_row(
@@ -327,7 +337,7 @@ def _number(value: float, form: str, unit: str) -> str:
 
 def print_faults(faults: Iterable[Fault]) -> None:
     """Faults of a document, or that there are none."""
-    table = Table("fault", "where", "what", box=None, pad_edge=False)
+    table = Rows("fault", "where", "what", box=None, pad_edge=False)
     for fault in faults:
         table.add_row(fault.kind, fault.where, fault.what)
     out().print(table if table.row_count else "no faults found")
@@ -335,10 +345,11 @@ def print_faults(faults: Iterable[Fault]) -> None:
 
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     """The closing table of a batch."""
-    table = Table("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
+    table = Rows("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
     for outcome in outcomes:
         figures = outcome.figures
         done = "planned, not written" if outcome.output is None else str(outcome.output)
+        done += ", finished before" if outcome.before else ""
         table.add_row(
             str(outcome.project),
             f"failed: {outcome.problem}" if outcome.problem else done,

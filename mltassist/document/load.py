@@ -28,6 +28,10 @@ MAX_DEPTH = 256
 """What the parser itself permits as long as it is not told that a document is huge."""
 MAX_ELEMENTS = 5_000_000
 
+LONGEST_S = 24 * 3600
+"""Timecode counts a day and begins anew (SMPTE ST 12-1): what lies beyond could not be named."""
+LONGEST_FRAMES = LONGEST_S * 120
+"""The same at the highest rate of a programme (ITU-R BT.2020), whatever rate a document claims."""
 ORDINARY_BYTES = 10_000_000
 """A text longer than that makes a document huge: the parser refuses it elsewhere."""
 
@@ -83,6 +87,11 @@ class Document:
     def root(self) -> etree._Element:
         """The ``<mlt>`` element."""
         return self.tree.getroot()
+
+    @property
+    def longest(self) -> int:
+        """Frames beyond which no film and no file is taken to reach."""
+        return min(self.rate.frames(LONGEST_S), LONGEST_FRAMES)
 
     def copy(self) -> Document:
         """The same document with a tree of its own."""

@@ -63,9 +63,9 @@ def rebase(document: Document, new_folder: Path | str) -> int:
     """Rewrite relative names so that they hold when the document is saved in `new_folder`.
 
     Returns how many values changed. Nothing changes when the folder stays the same, or when the root
-    attribute is an absolute folder that exists. Names become relative to the new folder; absolute
-    where that cannot be said (another drive) or where the root attribute names a folder that does
-    not exist here, which would mislead the editor. A relative root attribute is removed, since it
+    attribute is an absolute folder that exists, or one of another system. Names become relative to the new
+    folder; absolute where that cannot be said (another drive) or where the root attribute names a folder that
+    does not exist here, which would mislead the editor. A relative root attribute is removed, since it
     would count from the new folder.
     """
     if stays(document, new_folder):
@@ -95,8 +95,10 @@ def stays(document: Document, new_folder: Path | str) -> bool:
     if new == old or (new.exists() and old.exists() and new.samefile(old)):
         return True
     root = document.root.get("root", "")
-    if not root or _is_relative(root) or (_is_windows(root) and os.name != "nt"):
+    if not root or _is_relative(root):
         return False
+    if _is_windows(root) and os.name != "nt":
+        return True  # a folder of another system: the same from everywhere
     return _is_possible(root) and Path(root).is_dir()
 
 

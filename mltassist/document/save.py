@@ -6,12 +6,12 @@ import codecs
 import contextlib
 import os
 import re
-import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
 from lxml import etree
 
+from mltassist.document.leftovers import sweep, temporary_name
 from mltassist.document.load import Document
 from mltassist.errors import OutputError
 
@@ -36,7 +36,7 @@ def save(
     files = {path: text.encode("utf-8") for path, text in (beside or {}).items()}
     for path in (target, *files):
         permit(document.path, path, force=force)
-    _write({**files, target: serialized(document)})
+    _write({**files, target: serialized(document)}, force=force)
     return target
 
 
@@ -44,7 +44,7 @@ def save_text(text: str, target: Path | str, *, original: Path, force: bool = Fa
     """Write text (a plan, a sheet) as carefully as a document: whole, and never over the original."""
     target = Path(target)
     permit(original, target, force=force)
-    _write({target: text.encode("utf-8")})
+    _write({target: text.encode("utf-8")}, force=force)
     return target
 
 
@@ -92,14 +92,17 @@ def free_name(path: Path | str, suffix: str = "-rough", extension: str | None = 
 
 
 def permit(original: Path, target: Path, *, force: bool = False) -> None:
-    """Raise OutputError unless `target` may be written: not the original, free (or `force`), in a folder."""
+    """Raise OutputError unless `target` may be written: not the original, free (or `force`), in a folder.
+
+    `force` permits to replace a regular file or a link to one: never a pipe, a device, a link to nothing.
+    """
     try:
         if _same_file(original, target):
             raise OutputError(target, "is the project that was read", "choose another name")
         if target.is_dir():
             raise OutputError(target, "is a folder", "name a file inside it")
-        if os.path.lexists(target) and not force:
-            raise OutputError(target, "exists already", "choose another name, or use --force")
+        if os.path.lexists(target):
+            _permit_replacing(target, force=force)
         if not target.parent.is_dir():
             raise OutputError(target, "its folder does not exist", "make the folder or choose another")
     except OutputError:
@@ -116,9 +119,18 @@ def _same_file(one: Path, other: Path) -> bool:
     return one.exists() and other.exists() and one.samefile(other)
 
 
-def _write(files: Mapping[Path, bytes]) -> None:
+def _permit_replacing(target: Path, *, force: bool) -> None:
+    if not force:
+        raise OutputError(target, "exists already", "choose another name, or use --force")
+    if not target.is_file():
+        raise OutputError(target, "is no file that can be replaced", "choose another name")
+
+
+def _write(files: Mapping[Path, bytes], *, force: bool) -> None:
     """Write all of the files, in order, or none. Raises OutputError."""
-    temporaries = {target: target.with_name(f".{secrets.token_hex(8)}.tmp") for target in files}
+    for folder in {target.parent for target in files}:
+        sweep(folder)
+    temporaries = {target: temporary_name(target) for target in files}
     replaced: dict[Path, bytes | None] = {}
     target = Path()
     try:
@@ -129,17 +141,17 @@ def _write(files: Mapping[Path, bytes]) -> None:
                 os.fsync(file.fileno())
         *companions, last = files
         for target in companions:
-            old = target.read_bytes() if target.exists() else None
-            os.replace(temporaries[target], target)  # noqa: PTH105 - the atomic call, as the manuals name it
+            old = target.read_bytes() if target.is_file() else None
+            _place(temporaries[target], target, force=force)
             replaced[target] = old
-        os.replace(temporaries[target := last], last)  # noqa: PTH105
+        _place(temporaries[target := last], last, force=force)
     except BaseException as error:
         with contextlib.suppress(OSError):
             for temporary in temporaries.values():
                 temporary.unlink(missing_ok=True)
             for path, old in replaced.items():
                 path.unlink() if old is None else path.write_bytes(old)
-        if not isinstance(error, OSError):
+        if not isinstance(error, OSError) or isinstance(error, OutputError):
             raise
         why = f"cannot be written ({error.strerror or error})"
         raise OutputError(target, why, "choose another folder or name") from error
@@ -147,6 +159,23 @@ def _write(files: Mapping[Path, bytes]) -> None:
         # The files are in place; some file systems cannot flush a folder, which is no failure.
         with contextlib.suppress(OSError):
             _flush_folder(last.parent)
+
+
+def _place(temporary: Path, target: Path, *, force: bool) -> None:
+    """Give a written file its name, which another run may have taken since it was permitted."""
+    if os.path.lexists(target):
+        _permit_replacing(target, force=force)
+    elif not force:
+        try:
+            os.link(temporary, target)  # unlike a renaming, it never replaces
+        except FileExistsError:
+            _permit_replacing(target, force=False)
+        except OSError:
+            pass  # a disk without hard links: what was looked at just now has to do
+        else:
+            temporary.unlink()
+            return
+    os.replace(temporary, target)  # noqa: PTH105 - the atomic call, as the manuals name it
 
 
 def _flush_folder(folder: Path) -> None:

@@ -8,6 +8,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
+from mltassist.files import read_bytes
 from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
@@ -27,10 +28,13 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
     unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
         text = parts.document.companions.get(name)
+        if Path(name).suffix.lower() not in SUFFIXES.values():
+            unmoved[str(beside(parts.document, name))] = _UNREAD
+            continue
         if text is None:
             try:
                 # Read as bytes: a mark at the beginning and the ends of lines are to stay.
-                text = beside(parts.document, name).read_bytes().decode("utf-8")
+                text = read_bytes(beside(parts.document, name)).decode("utf-8")
             except (OSError, ValueError):  # not there, or not UTF-8
                 unmoved[str(beside(parts.document, name))] = _UNREAD
                 continue

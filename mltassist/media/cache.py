@@ -32,6 +32,8 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
+from mltassist.files import open_ordinary, ordinary
+
 Arrays = dict[str, NDArray[Any]]
 
 LIMIT_BYTES = 512 * 2**20
@@ -196,10 +198,7 @@ def state_of(path: Path) -> str | None:
 def _key(path: Path, analysis: Analysis) -> str | None:
     """One line of JSON for this state of the file and this analysis; None if the file cannot be read."""
     try:
-        state = path.stat()
-        # Opening a pipe or a device could wait for ever.
-        if not stat.S_ISREG(state.st_mode):
-            return None
+        state = ordinary(path)
         sample = _content_sample(path, state.st_size)
     except OSError:
         return None
@@ -220,7 +219,7 @@ def _key(path: Path, analysis: Analysis) -> str | None:
 def _content_sample(path: Path, size: int) -> str:
     """Digest of the first, middle and last 64 KiB: all of it for files up to three times that."""
     digest = blake2b(digest_size=_DIGEST_BYTES)
-    with path.open("rb") as file:
+    with open_ordinary(path) as file:
         for start in (0, (size - _SAMPLE_BYTES) // 2, size - _SAMPLE_BYTES):
             file.seek(max(0, start))
             digest.update(file.read(_SAMPLE_BYTES))

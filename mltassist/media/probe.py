@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from queue import Empty, Queue
+from threading import Thread
 from typing import Any
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
+from mltassist.files import open_ordinary
+from mltassist.media.headers import Blotted, is_list
+from mltassist.media.opening import open_media, ordinary_media
+
+LONGEST_S = 10
+"""Headers are read in milliseconds; from a slow disk of the network in a second or two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +43,7 @@ def probe(path: Path) -> MediaFacts:
 
     Raises SourceMissing when there is no file, MediaError when nothing in it can be read.
     """
-    if not path.exists():
-        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back")
+    ordinary_media(path)
     tracks = _tracks(path)
     pictures = [track for track in tracks if track.track_type in ("Video", "Image")]
     sounds = [track for track in tracks if track.track_type == "Audio"]
@@ -52,29 +59,65 @@ def probe(path: Path) -> MediaFacts:
         rotation=round(float(picture.rotation or 0)) % 360 if picture else 0,
         has_sound=bool(sounds),
         interlaced=moving is not None and moving.scan_type in ("Interlaced", "MBAFF"),
-        start_timecode=_start_timecode(tracks),
+        start_timecode=_start_timecode(path, tracks),
     )
 
 
 def _tracks(path: Path) -> list[Any]:
+    """What the headers say, by stream. On some damaged files the library never ends: it is not waited for."""
+    answers: Queue[list[Any] | Exception] = Queue()
+
+    def read() -> None:
+        try:
+            answers.put(_parsed(path))
+        except Exception as problem:  # raised again below, where somebody waits for it
+            answers.put(problem)
+
+    Thread(target=read, daemon=True).start()
+    try:
+        answer = answers.get(timeout=LONGEST_S)
+    except Empty:
+        raise MediaError(path, f"its headers cannot be read within {LONGEST_S} s; convert it first") from None
+    if isinstance(answer, OSError | RuntimeError) and not isinstance(answer, MediaError):
+        raise MediaError(path, f"its headers cannot be read ({answer})") from answer
+    if isinstance(answer, Exception):
+        raise answer
+    return answer
+
+
+def _parsed(path: Path) -> list[Any]:
     from pymediainfo import MediaInfo  # noqa: PLC0415 - loads a shared library, so only when asked
 
-    try:
-        parsed = MediaInfo.parse(str(path))
-    except (OSError, RuntimeError) as problem:
-        raise MediaError(path, f"its headers cannot be read ({problem})") from problem
+    with open_ordinary(path) as file:
+        if is_list(file):
+            raise MediaError(path, "it is a list of other files, not a recording; convert it first")
+        parsed = MediaInfo.parse(Blotted(file))
     # With no options given a parsed object comes back, never text.
     return list(parsed.tracks)
 
 
-def _start_timecode(tracks: list[Any]) -> str:
+def _start_timecode(path: Path, tracks: list[Any]) -> str:
     """The label of the file's own track of timecode, where it has none that of its coded pictures."""
     labels = [
         (track.track_type == "Video", str(track.time_code_of_first_frame))
         for track in tracks
         if track.time_code_of_first_frame
     ]
-    return min(labels, key=lambda label: label[0])[1] if labels else ""
+    if labels:
+        return min(labels, key=lambda label: label[0])[1]
+    # Handed bytes alone, the library does not go back for the one label that such a track holds.
+    return _decoded_timecode(path) if any(track.track_type == "Other" for track in tracks) else ""
+
+
+def _decoded_timecode(path: Path) -> str:
+    import av  # noqa: PLC0415 - heavy, and few files need it
+
+    try:
+        with open_media(path) as container:
+            found = (stream.metadata.get("timecode", "") for stream in container.streams.data)
+            return next(filter(None, found), "")
+    except av.error.FFmpegError:
+        return ""  # told where the file is decoded
 
 
 def _whole(value: Any) -> int:  # noqa: ANN401 - headers give int, text like "2 / 1", or None

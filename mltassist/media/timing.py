@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.media.cache import Analysis, remembered
+from mltassist.media.opening import open_media
 from mltassist.media.probe import probe
 from mltassist.media.sound.streams import UNINDEXED
 
@@ -46,9 +47,9 @@ def _faults(path: Path) -> Iterator[str]:
     if facts.variable_rate:
         yield f"{path.name} has a variable frame rate: its cuts may drift, convert it to a constant one"
     try:
-        with av.open(str(path)) as container:
+        with open_media(path) as container:
             yield from _stamps(path, container)
-        with av.open(str(path)) as container:  # anew: some readers lose count after the end of a file
+        with open_media(path) as container:  # anew: some readers lose count after the end of a file
             yield from _length(path, container)
     except av.error.FFmpegError as problem:
         raise MediaError(path, f"it cannot be read ({problem.strerror}); check that it plays") from problem

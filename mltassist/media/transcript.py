@@ -12,6 +12,7 @@ from pathlib import Path
 import pysubs2
 
 from mltassist.errors import MediaError
+from mltassist.files import read_bytes
 
 SUFFIXES = (".srt", ".vtt", ".ass", ".ssa")
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:[-_][a-z]{2,4})?")
@@ -92,7 +93,7 @@ def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:
 
 
 def _text(path: Path) -> str:
-    raw = path.read_bytes()
+    raw = read_bytes(path)
     wide = raw.startswith((BOM_UTF16_LE, BOM_UTF16_BE))
     # Old files with curly quotes are of Windows' code page, which differs from Latin-1 in those alone.
     for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252"):

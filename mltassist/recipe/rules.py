@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from mltassist.errors import RecipeError
+from mltassist.files import read_text
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
 from mltassist.recipe.tradewords import words_of
@@ -342,7 +343,7 @@ def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:
         return Recipe()
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None

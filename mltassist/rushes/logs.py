@@ -10,6 +10,7 @@ from pathlib import Path
 from unicodedata import normalize
 
 from mltassist.errors import MediaError, TimeError
+from mltassist.files import read_text
 from mltassist.frames import Rate, Span, format_timecode, parse_timecode
 from mltassist.media.probe import probe
 from mltassist.rushes.logsheet import LogSheet, read_log_sheet, row_span
@@ -71,7 +72,7 @@ def _read(path: Path, rate: Rate) -> tuple[LogSheet, str]:
             return LogSheet(()), "there is no such log sheet; check its path"
         if path.stat().st_size > LARGEST:
             return LogSheet(()), f"it is larger than {LARGEST >> 20} MiB: is it a log sheet? Rename it"
-        return read_log_sheet(path.read_text("utf-8-sig"), rate), ""
+        return read_log_sheet(read_text(path, "utf-8-sig"), rate), ""
     except OSError as error:
         return LogSheet(()), f"the log sheet cannot be read ({error.strerror}); check its rights"
     except UnicodeDecodeError:

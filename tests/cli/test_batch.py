@@ -10,6 +10,7 @@ import pytest
 
 import mltassist
 from mltassist import batches
+from mltassist.season.record import NAME
 from tests.cli.conftest import digest
 from tests.cli.films import short, without_folder, write
 
@@ -32,7 +33,8 @@ def test_a_project_that_fails_never_stops_the_others(tmp_path, run, series):
     assert [row["project"] for row in told] == [str(path) for path in series]
     assert [bool(row["problem"]) for row in told] == [False, True, False]
     assert "not well-formed" in told[1]["problem"]
-    assert sorted(path.name for path in out.iterdir()) == ["host-rough.kdenlive", "plain-rough.mlt"]
+    names = sorted(path.name for path in out.iterdir() if path.name != NAME)
+    assert names == ["host-rough.kdenlive", "plain-rough.mlt"]
     for row in (told[0], told[2]):
         assert row["figures"]["jump_cuts_left"] == 0
         assert mltassist.open(row["output"]).timeline.of_role("cover") is not None
@@ -105,8 +107,8 @@ def test_what_needs_the_editor_is_named_with_its_project(tmp_path, run, series):
     ran = run("batch", quiet, "--out", tmp_path / "covered", "--jobs", "1", "--json")
     assert ran.status == 1
     row = json.loads(ran.out)["outcomes"][0]
-    assert row["check"] == len(row["notes"]) == 1
-    assert ran.err.splitlines() == [f"check: {quiet}: {row['notes'][0]}"]
+    assert row["check"] == len(row["notes"]) >= 1
+    assert ran.err.splitlines() == [f"check: {quiet}: {note}" for note in row["notes"]]
     assert "no cutaway" in ran.err
 
 

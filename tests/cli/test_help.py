@@ -18,7 +18,7 @@ COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
 AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins"}
 """In the API: open, apply, save, to_json, Survey.pins."""
-API_ONLY = {"on_progress", "on_done", "executor"}
+API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
 

@@ -6,7 +6,7 @@ import pytest
 from lxml import etree
 
 from mltassist.document.load import Document
-from mltassist.document.paths import base, rebase, resolve
+from mltassist.document.paths import base, rebase, resolve, stays
 from mltassist.document.properties import all_of, put
 
 Make = Callable[..., Document]
@@ -196,3 +196,14 @@ def test_another_drive_needs_absolute_names(project: Make, tmp_path: Path, monke
     monkeypatch.setattr(os.path, "relpath", other_drive)
     assert rebase(document, tmp_path / "out") == 1
     assert values(document)[0]["resource"] == (tmp_path / "proj" / "clip.mp4").as_posix()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there these roots are of the same system")
+@pytest.mark.parametrize("root", ["C:/Films", "C:\\Films", "\\\\server\\films"])
+def test_names_below_a_root_of_another_system_are_left_as_they_are(project, tmp_path, root):
+    """They count from a folder of that system, which is the same wherever the document lies."""
+    document = project('<producer><property name="resource">a/clip.mp4</property></producer>', root=root)
+    assert stays(document, tmp_path / "elsewhere")
+    assert rebase(document, tmp_path / "elsewhere") == 0
+    assert document.root.get("root") == root
+    assert values(document)[0]["resource"] == "a/clip.mp4"

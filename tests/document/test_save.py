@@ -1,14 +1,18 @@
 import errno
 import os
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from lxml import etree
 
+from mltassist.document import leftovers
 from mltassist.document import save as module
 from mltassist.document.load import Document, load
-from mltassist.document.save import free_name, save, serialized
+from mltassist.document.save import free_name, save, save_text, serialized
 from mltassist.errors import OutputError
 
 BODY = """<!-- a note -->
@@ -258,3 +262,147 @@ def test_the_first_free_name_is_taken(tmp_path: Path):
     assert names == ["my.film-rough.mlt", "my.film-rough-2.mlt", "my.film-rough-3.mlt"]
     assert free_name(film, "-list", ".csv") == tmp_path / "my.film-list.csv"
     assert free_name(film, extension="").name == "my.film-rough"
+
+
+# --- only regular files are replaced --------------------------------------------------------------
+
+
+def pipe(path: Path) -> Path:
+    os.mkfifo(path)
+    return path
+
+
+def link_to(target: str) -> Callable[[Path], Path]:
+    def make(path: Path) -> Path:
+        path.symlink_to(target)
+        return path
+
+    return make
+
+
+ODD = {
+    "pipe": pipe,
+    "link to a device": link_to("/dev/null"),
+    "link to nothing": link_to("nowhere"),
+    "link to a folder": link_to("."),
+}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes and devices of posix")
+@pytest.mark.parametrize("kind", ODD)
+def test_only_a_file_or_a_link_to_one_is_ever_replaced(project: Callable[..., Document], kind: str):
+    document = project()
+    target = ODD[kind](document.path.with_name("other.mlt"))
+    before = target.lstat()
+    for write in (
+        lambda: save(document, target, force=True),
+        lambda: save_text("plan", target, original=document.path, force=True),
+        lambda: save(document, target.with_name("new.mlt"), beside={target: "lines"}, force=True),
+    ):
+        with pytest.raises(OutputError, match=r"is no file that can be replaced|is a folder"):
+            write()
+    assert target.lstat() == before
+    assert sorted(path.name for path in target.parent.iterdir()) == ["film.mlt", "other.mlt"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of posix")
+def test_what_became_a_pipe_while_it_was_written_is_not_replaced(
+    project: Callable[..., Document], monkeypatch
+):
+    document = project()
+    target = document.path.with_name("other.mlt")
+    target.write_text("old")
+
+    def fsync(_: int) -> None:
+        target.unlink()
+        os.mkfifo(target)
+
+    monkeypatch.setattr(module.os, "fsync", fsync)
+    with pytest.raises(OutputError, match="is no file that can be replaced"):
+        save(document, target, force=True)
+    assert target.is_fifo()
+
+
+def test_a_link_to_a_file_is_replaced_and_the_file_kept(project: Callable[..., Document]):
+    document = project()
+    kept, target = document.path.with_name("kept.mlt"), document.path.with_name("other.mlt")
+    kept.write_text("old")
+    target.symlink_to(kept)
+    save(document, target, force=True)
+    assert kept.read_text() == "old"
+    assert canonical(target) == canonical(document.path)
+
+
+@pytest.mark.parametrize("linking", [True, False])
+def test_of_two_runs_that_save_one_name_only_one_is_told_that_it_wrote(
+    project: Callable[..., Document], monkeypatch, linking: bool
+):
+    document = project()
+    target = document.path.with_name("other.mlt")
+
+    def fsync(_: int) -> None:
+        if not target.exists():
+            target.write_text("the other run's")
+
+    def link(*_: object, **__: object) -> None:
+        raise OSError(errno.EPERM, "this disk has no hard links")
+
+    monkeypatch.setattr(module.os, "fsync", fsync)
+    if not linking:
+        monkeypatch.setattr(module.os, "link", link)
+    with pytest.raises(OutputError, match="exists already"):
+        save(document, target)
+    assert target.read_text() == "the other run's"
+    assert sorted(path.name for path in target.parent.iterdir()) == ["film.mlt", "other.mlt"]
+    # Where nobody else wants the name, a disk without hard links takes the file as well.
+    assert save(document, target.with_name("third.mlt")).exists()
+
+
+# --- what killed runs left ------------------------------------------------------------------------
+
+
+def test_the_next_run_sweeps_what_a_killed_run_left(project: Callable[..., Document]):
+    document = project()
+    folder = document.path.parent
+    killed = subprocess.Popen([sys.executable, "-c", ""])
+    killed.wait()
+    gone, alive = killed.pid, os.getpid()
+
+    def left(number: int, owner: str, age_s: float) -> str:
+        path = folder / f".mltassist-{owner}-{number}-0123456789abcdef.tmp"
+        path.write_text("half")
+        then = time.time() - age_s
+        os.utime(path, (then, then))
+        return path.name
+
+    here = leftovers.machine()
+    swept = {left(gone, here, 60), left(alive, "0" * 8, 2 * 86400)}
+    kept = {left(alive, here, 2 * 86400), left(gone, "0" * 8, 3600)}
+    for name in (".0123456789abcdef.tmp", ".mltassist-notes.tmp"):
+        (folder / name).write_text("somebody's")
+        os.utime(folder / name, (0, 0))
+        kept.add(name)
+    save(document, folder / "new.mlt")
+    names = {path.name for path in folder.iterdir()}
+    assert not swept & names
+    assert names == kept | {"film.mlt", "new.mlt"}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="SIGKILL and pipes of posix")
+def test_a_run_killed_while_it_writes_leaves_the_old_file_and_nothing_after_the_next(tmp_path: Path):
+    film, target = tmp_path / "film.mlt", tmp_path / "other.mlt"
+    film.write_text(f"<mlt>{PROFILE}</mlt>")
+    target.write_text("old")
+    code = """
+import os, sys
+from mltassist.document import save
+from mltassist.document.load import load
+save.os.fsync = lambda _: os.kill(os.getpid(), 9)
+save.save(load(sys.argv[1]), sys.argv[2], force=True)
+"""
+    subprocess.run([sys.executable, "-c", code, film, target], check=False)
+    assert target.read_text() == "old"
+    (left,) = tmp_path.glob(".mltassist-*.tmp")
+    os.utime(left, (0, 0))
+    save(load(film), target, force=True)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["film.mlt", "other.mlt"]

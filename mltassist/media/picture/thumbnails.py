@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
+from mltassist.media.opening import open_media, ordinary_media, path_of
 from mltassist.media.sound.streams import origin_of
 
 if TYPE_CHECKING:
@@ -110,12 +111,11 @@ def each_picture(
     One picture at a time is held, so `frames` may be long. Raises as `read_thumbnails`, but gives
     nothing when no picture lies in `frames`.
     """
-    if not path.exists():
-        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back")
+    ordinary_media(path)
     import av  # noqa: PLC0415 - heavy, and not wanted where everything is in the cache
 
     try:
-        with av.open(str(path)) as container:
+        with open_media(path) as container:
             stream = _picture_stream(path, container)
             if is_still(container):
                 still = next(_decoded(container, stream), None)
@@ -149,7 +149,8 @@ def _picture_stream(path: Path, container: InputContainer) -> VideoStream:
 
     for stream in container.streams.video:
         # The cover of a song is no picture of a clip.
-        if not stream.disposition & Disposition.attached_pic:
+        known = getattr(stream, "codec_context", None) is not None
+        if known and not stream.disposition & Disposition.attached_pic:
             stream.thread_type = "AUTO"
             return stream
     raise MediaError(path, "it has no picture; use a clip with picture")
@@ -199,8 +200,6 @@ def _reaching(
     container: InputContainer, stream: VideoStream, wanted_s: Fraction, length_s: Fraction, apart_s: Fraction
 ) -> Iterator[tuple[Fraction, VideoFrame]]:
     """Decoded pictures with their time stamps, from one not later than `wanted_s` on."""
-    import av  # noqa: PLC0415 - see each_picture
-
     time_base, start = stream.time_base, stream.start_time
     if time_base is None or start is None or _unstamped(container, stream):
         yield from _stamped(container, stream, length_s, apart_s)
@@ -223,8 +222,9 @@ def _reaching(
         yield from _stamped(container, stream, length_s, apart_s)
         return
     # Only the way from the start is sure; a seek to the start may come down late as well.
-    with av.open(container.name) as again:
-        yield from _stamped(again, _picture_stream(Path(again.name), again), length_s, apart_s)
+    path = path_of(container)
+    with open_media(path) as again:
+        yield from _stamped(again, _picture_stream(path, again), length_s, apart_s)
 
 
 def _unstamped(container: InputContainer, stream: VideoStream) -> bool:

@@ -7,15 +7,19 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 from pathlib import Path
 from threading import Lock
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
 from mltassist.frames import Span
+from mltassist.media.opening import open_media, ordinary_media
 from mltassist.media.sound.shelf import the_shelf
 from mltassist.media.sound.streams import UNINDEXED, samples_from
+
+if TYPE_CHECKING:
+    from av.audio.codeccontext import AudioCodecContext
 
 Sound = NDArray[np.float32]
 _FULL_SCALE_16 = np.float32(2**15)
@@ -43,10 +47,7 @@ def recording_of(path: Path, stream: int) -> Recording:
 
     Raises SourceMissing when there is no file, MediaError when it or the stream cannot be read.
     """
-    try:
-        now = path.stat()
-    except OSError:
-        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back") from None
+    now = ordinary_media(path)
     key = (path, stream, now.st_size, now.st_mtime_ns)
     if key not in _known:
         _known[key] = _opened(path, stream, key)
@@ -69,13 +70,15 @@ def _opened(path: Path, stream: int, key: _Key) -> Recording:
     import av  # noqa: PLC0415 - heavy, and not wanted for plain wav
 
     try:
-        with av.open(str(path)) as container:
+        with open_media(path) as container:
             streams = container.streams.audio
             if not streams:
                 raise MediaError(path, "it has no sound stream; use a clip with sound or mute it")
             if stream >= len(streams):
                 raise MediaError(path, f"it has no sound stream {stream}, only {len(streams)} of them")
-            context = streams[stream].codec_context
+            context: AudioCodecContext | None = streams[stream].codec_context
+            if context is None or not context.sample_rate or not context.channels:
+                raise _not_decoded(path, "its sound is of no known kind")
             return _Decoded(
                 key,
                 context.sample_rate,
@@ -194,7 +197,7 @@ class _Decoded:
 
         path, stream = self.key[:2]
         try:
-            with av.open(str(path)) as container:
+            with open_media(path) as container:
                 track = container.streams.audio[stream]
                 end = first * self.rate_hz
                 for place, block in samples_from(path, container, track, end):

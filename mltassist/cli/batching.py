@@ -1,0 +1,144 @@
+"""The command `batch`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from mltassist.cli.exits import Exit
+from mltassist.cli.options import (
+    AS_JSON,
+    DEBUG,
+    FORCE,
+    KEEP_CHANGED,
+    NO_LOOK,
+    NORMALISE,
+    PAUSES,
+    RECIPE,
+    SEPARATION,
+    minutes,
+)
+from mltassist.cli.saying import say
+
+
+@click.command()
+@click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Folder for the new projects; what lies in folders keeps its place below it.",
+)
+@RECIPE
+@PAUSES
+@SEPARATION
+@NORMALISE
+@KEEP_CHANGED
+@NO_LOOK
+@click.option(
+    "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
+)
+@click.option(
+    "--limit",
+    type=minutes,
+    metavar="MINUTES",
+    help="End a project that takes longer; the others go on.",
+)
+@click.option("--anew", is_flag=True, help="Do again what an earlier run finished, over its results.")
+@click.option(
+    "--log",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Add a line of JSON to this file as each project ends.",
+)
+@click.option("--dry-run", is_flag=True, help="Plan every project; write none.")
+@AS_JSON
+@FORCE
+@DEBUG
+def batch(
+    projects: Sequence[Path],
+    out: Path,
+    recipe: Path | None,
+    pauses: Sequence[tuple[str, Fraction]],
+    separation: float | None,
+    normalise: bool,
+    keep_changed: bool,
+    no_look: bool,
+    jobs: int | None,
+    limit: float | None,
+    anew: bool,
+    log: Path | None,
+    dry_run: bool,
+    as_json: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Make the rough pass over many projects: files, folders and patterns.
+
+    One that fails, dies or hangs never stops the others. What an earlier run finished is passed over as long
+    as nothing that it is made of has changed, so a batch that was stopped goes on where it was.
+
+    \b
+    Example:
+      mltassist batch series --out covered --recipe house.toml --jobs 2 --limit 60
+    """
+    from mltassist.batches import Outcome
+    from mltassist.batches import batch as run
+    from mltassist.cli import screen
+    from mltassist.recipe.rules import load_recipe
+
+    rules = load_recipe(recipe)
+    done: list[Outcome] = []
+    count = 0
+    with screen.progress() as told:
+
+        def on_found(number: int) -> None:
+            nonlocal count
+            count = number
+
+        def on_done(outcome: Outcome) -> None:
+            done.append(outcome)
+            if told is not None:
+                told("projects", len(done) / count)
+
+        try:
+            outcomes = run(
+                projects,
+                out,
+                recipe=rules,
+                pauses=pauses,
+                separation=separation,
+                normalise=normalise,
+                keep_changed=keep_changed,
+                no_look=no_look,
+                jobs=jobs,
+                limit=limit,
+                dry_run=dry_run,
+                force=force,
+                anew=anew,
+                log=log,
+                on_done=on_done,
+                on_found=on_found,
+            )
+        except KeyboardInterrupt:
+            finished = sum(not outcome.problem for outcome in done)
+            stopped = (
+                f"mltassist: stopped, {finished} of {count} projects are finished; run it again to go on"
+            )
+            say(stopped, err=True)
+            raise
+    if as_json:
+        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
+    else:
+        screen.print_outcomes(outcomes)
+    screen.print_outcome_notes(outcomes)
+    if all(outcome.problem for outcome in outcomes):
+        failed = len(outcomes)
+        why = f"{failed} of {failed} projects failed; see the result" if outcomes else "there are no projects"
+        say(f"mltassist: nothing written, {why}", err=True)
+        return Exit.NOTHING_WRITTEN
+    return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE

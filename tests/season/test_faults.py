@@ -1,0 +1,82 @@
+"""Runs killed at random moments, and a disk that is full."""
+
+from __future__ import annotations
+
+import os
+import random
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import mltassist
+from mltassist.document.leftovers import SETTLED_S
+from tests.cli.conftest import digest
+from tests.cli.films import short, write
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="SIGKILL and mounts of posix")
+KILLS = 3
+
+
+def rough(path: Path, target: Path) -> list[str]:
+    quick = ["rough", str(path), "--no-look", "--force", "-o", str(target)]
+    return [sys.executable, "-m", "mltassist", *quick]
+
+
+def killed_at_random(folder: Path, kills: int, seed: int) -> None:
+    """Kill `rough` over and over: the old file stays whole, and the run after makes the new one."""
+    path = write(short(700), folder, "plain.mlt")
+    target, before = folder / "new.mlt", digest(path)
+    target.write_text("old")
+    dice = random.Random(seed)
+    lasts_s = 6.0
+    whole = {b"old"}
+    for _ in range(kills):
+        running = subprocess.Popen(rough(path, target), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(dice.uniform(0, lasts_s))
+        running.kill()
+        running.wait()
+        if (now := target.read_bytes()) not in whole:
+            assert mltassist.open(target).timeline.of_role("cover") is not None
+            whole.add(now)
+    for left in folder.glob(".mltassist-*.tmp"):
+        then = time.time() - SETTLED_S - 1
+        os.utime(left, (then, then))
+    done = subprocess.run(rough(path, target), check=False, capture_output=True, text=True)
+    assert done.returncode in (0, 1), done.stderr
+    assert mltassist.open(target).timeline.of_role("cover") is not None
+    assert sorted(one.name for one in folder.iterdir()) == ["media", "new.mlt", "plain.mlt"]
+    assert digest(path) == before
+
+
+def test_a_killed_run_leaves_the_old_file_and_the_next_is_right(tmp_path):
+    killed_at_random(tmp_path, KILLS, seed=200)
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A file system of 64 KiB of its own."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(folder)]
+    if os.geteuid() != 0 or subprocess.run(mount, check=False, capture_output=True).returncode != 0:
+        pytest.skip("only root may mount a small file system, and not everywhere")
+    yield folder
+    subprocess.run(["umount", str(folder)], check=True)
+
+
+def test_a_full_disk_is_told_and_leaves_the_old_file(tmp_path, small_disk):
+    path = write(short(700), tmp_path, "plain.mlt")
+    target = small_disk / "new.mlt"
+    target.write_text("old")
+    (small_disk / "filler").write_bytes(bytes(48 * 1024))
+    project = mltassist.open(path)
+    with pytest.raises(mltassist.MltAssistError, match="No space left on device"):
+        project.save(target, force=True)
+    assert target.read_text() == "old"
+    assert sorted(one.name for one in small_disk.iterdir()) == ["filler", "new.mlt"]
+    (small_disk / "filler").unlink()
+    project.save(target, force=True)
+    assert mltassist.open(target).timeline.length == project.timeline.length
