@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mltassist.joins.measures import QUIET, Array, Heard, Side, activity, compare, heard, room, speech_level
 from mltassist.joins.planner.judge import Measures
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""
+CLOSED = 9
+"""A silence of fewer frames of 10 ms lies within a word: before the release of a plosive (see CLOSURE_S)."""
 FAINT, CERTAIN = 0.1, 0.5
 """Nor anything half as loud in which the chance of speech is so great."""
 
@@ -50,7 +54,17 @@ def keeps_words(was: Side, now: Side, active: Array) -> bool:
         return not bool((spoken | (between >= AUDIBLE)).any())
     outwards = between if was.before else between[::-1]
     inside = active[was.edit - 1 : was.edit] if was.before else active[was.edit : was.edit + 1]
-    sounds: Iterable[bool] = (outwards >= QUIET).tolist()
+    sounds: Iterable[bool] = _whole_words(outwards >= QUIET).tolist()
     # The word that was cut counts as sounding, so that another can only begin after a silence.
     row = [bool((inside >= AUDIBLE).any()), *sounds]
     return not bool((np.diff(np.array(row, dtype=int)) > 0).any())
+
+
+def _whole_words(sounds: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The same where silences within a word count as sounding, that from the edit to its first sound too."""
+    places = np.flatnonzero(np.concatenate(([True], sounds)))
+    whole = sounds.copy()
+    for start, end in pairwise(places.tolist()):
+        if end - start <= CLOSED:
+            whole[start : end - 1] = True
+    return whole

@@ -15,7 +15,7 @@ import pytest
 
 from mltassist.frames import Span, shared
 from mltassist.joins import measures as joins
-from mltassist.joins.offsets import offsets
+from mltassist.joins.offsets import keeps_words, offsets
 from mltassist.joins.planner.choose import _ORDER, improvements
 from mltassist.joins.planner.judge import judge
 from mltassist.media.sound.speech import RATE_HZ
@@ -154,3 +154,13 @@ def test_the_next_word_of_the_source_is_not_entered():
     assert min(after) == -2
     assert min(before) == -2
     assert max(after) == 2
+
+
+@pytest.mark.parametrize(("silence", "kept"), [(5, True), (8, True), (14, False)])
+def test_the_rest_of_a_word_goes_on_behind_the_closure_of_a_plosive(silence, kept):
+    """Ends that are given back include the release; what follows a longer silence is another word."""
+    active = np.zeros(120)
+    active[20:53] = active[53 + silence : 58 + silence] = 1.0
+    sound = np.zeros(120 * 160, np.float32)
+    was = joins.side(sound, np.zeros(60, np.float32), edit=50 * 160, before=True)
+    assert keeps_words(was, was.moved(25 * 160), active) is kept
