@@ -15,9 +15,12 @@ from typing import Any
 
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.kept import EarlierCover, earlier_cover
 from mltassist.cutaways.planner.film import Frames
-from mltassist.cutaways.planner.plan import cover_edits, plan_cover
+from mltassist.cutaways.planner.plan import cover_edits
+from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import unfilmed
+from mltassist.cutaways.sight import place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import (
@@ -29,8 +32,8 @@ from mltassist.findings import (
     speech_activity,
     speech_clips,
 )
-from mltassist.frames import Rate
-from mltassist.joins.figures import listen_figures
+from mltassist.frames import Rate, format_timecode
+from mltassist.joins.figures import listen_figures, moved_rows
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
@@ -114,7 +117,9 @@ def listen(
         mended, edits, joins = mend_all(mended, findings, joins)
         findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
-    plan = _plan("listen", project, (*clearing, *edits), findings, listen_figures(joins, edits))
+    figures = listen_figures(joins, findings.timeline.rate, edits)
+    figures["length"] = _length(project, mended)
+    plan = _plan("listen", project, (*clearing, *edits), findings, figures)
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
@@ -126,38 +131,44 @@ def cover(
     *,
     recipe: Recipe | None = None,
     keep_changed: bool = False,
+    anew: bool = False,
     no_look: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
-    keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
-    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
+    Shots of an earlier run that are still valid stay, and where one was deleted by hand none is laid; anew:
+    all is planned from nothing. keep_changed: clips of an earlier cover that were changed by hand since stay
+    where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
+    alike.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
     run = begin(project.timeline, recipe, on_progress)
-    return _cover(project, run, keep_changed=keep_changed, no_look=no_look)
+    earlier = EarlierCover() if anew else earlier_cover(project.timeline)
+    return _cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
 
 
-def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> Plan:
+def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool) -> Plan:
     rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     bare = project.with_edits([CLEAR_GUIDES, clearing])
     findings = find(bare.timeline, run)
     _need_speech(project, findings)
     note_changed(findings, project.timeline, clearing)
+    earlier.note(findings)
     if not cutaways(findings):
         raise NothingToDo(
             project.path,
             "there is no cutaway in the bin",
             "put clips in a folder named Cutaways, or pin them",
         )
-    task, jumps = cover_task(findings, speech_activity(findings), look=not no_look)
+    look = not no_look
+    task, jumps = cover_task(findings, speech_activity(findings), look=look, left_open=earlier.left_open)
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    result = plan_cover(task, frames, alternatives=others)
+    result = plan_stably(task, frames, earlier.shots, alternatives=others, closely=True)
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
@@ -171,9 +182,12 @@ def _cover(project: Project, run: Run, *, keep_changed: bool, no_look: bool) -> 
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots)
     figures = cover_figures(findings, task, jumps, result, missed)
+    figures["earlier_shots"] = len(earlier.shots)
+    figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
-    return _plan("cover", project, (CLEAR_GUIDES, clearing, *shots, *beside), findings, figures)
+    place = place_of_cover(findings) if shots or beside else ()
+    return _plan("cover", project, (CLEAR_GUIDES, clearing, *place, *shots, *beside), findings, figures)
 
 
 def duck(
@@ -288,11 +302,15 @@ def rough(
     separation: float | None = None,
     normalise: bool = False,
     keep_changed: bool = False,
+    anew: bool = False,
     no_look: bool = False,
+    no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
 
+    Joins that are heard are moved by a few frames and levels matched, which changes the editor's own cuts;
+    no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a guide and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
@@ -310,7 +328,7 @@ def rough(
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
     _need_speech(project, findings)
-    mending = run.recipe.mend.reach_frames > 0
+    mending = not no_mend and run.recipe.mend.reach_frames > 0
     joins = hear_joins(findings, mend=mending)
     mends: tuple[Edit, ...] = ()
     if mending:
@@ -329,7 +347,7 @@ def rough(
     )
     edits += guides
     now = now.with_edits(guides)
-    figures |= listen_figures(joins, mends)
+    figures |= listen_figures(joins, project.timeline.rate, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
@@ -338,10 +356,15 @@ def rough(
     edits += opened
     notes = notes_after(notes, opened)
     notes.update(told)
+    figures["mends"] = moved_rows(figures["mends"], moves_of_all(opened), project.timeline.rate)
+    figures["length"] = _length(project, now)
     if pauses_made:
         figures["pauses"] = pauses_made
+    earlier = EarlierCover()
+    if not anew:
+        earlier = earlier_cover(project.timeline).moved(moves.then(moves_of_all(opened)))
     for make in (
-        partial(_cover, run=run, keep_changed=keep_changed, no_look=no_look),
+        partial(_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
         partial(_duck, run=run, separation=separation, normalise=normalise),
     ):
         try:
@@ -354,6 +377,13 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
     return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+
+
+def _length(project: Project, now: Project) -> dict[str, Any]:
+    """How long a film was and is."""
+    rate = project.timeline.rate
+    frames = {"before": project.timeline.length, "after": now.timeline.length}
+    return {**frames, "timecode": format_timecode(frames["after"], rate)}
 
 
 def _need_speech(project: Project, findings: Findings) -> None:

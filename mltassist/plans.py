@@ -10,7 +10,15 @@ from typing import Any
 
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
-from mltassist.timeline.edits import AddTrack, Edit, LayUnder, SetLevelCurve, counts_tracks, tracks_made
+from mltassist.timeline.edits import (
+    HOSTS_PLACE,
+    AddTrack,
+    Edit,
+    LayUnder,
+    SetLevelCurve,
+    counts_tracks,
+    tracks_made,
+)
 from mltassist.timeline.moves import Moves, back_of, moves_of_all
 from mltassist.timeline.saved import FORMAT, VERSION
 
@@ -141,7 +149,15 @@ def _with_tracks_needed(edits: Sequence[Edit]) -> Iterator[Edit]:
     """The edits without the tracks that are there already, or on whose number nothing counts."""
     last = max((place for place, edit in enumerate(edits) if counts_tracks(edit)), default=-1)
     made: set[str] = set()
+
+    def filled(place: int, edit: AddTrack) -> bool:
+        """True for a track that has a place of its own, and edits that lay something on it."""
+        later = edits[place + 1 :] if edit.above != HOSTS_PLACE else ()
+        return any(edit.role in tracks_made(one) for one in later if not isinstance(one, AddTrack))
+
     for place, edit in enumerate(edits):
-        if not isinstance(edit, AddTrack) or (place < last and edit.role not in made):
+        if not isinstance(edit, AddTrack) or (
+            edit.role not in made and (place < last or filled(place, edit))
+        ):
             made.update(tracks_made(edit))
             yield edit

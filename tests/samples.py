@@ -78,6 +78,101 @@ GUITARS = Package(
     "14c1ed3e43c1a6a80eae7698f0469a0825cd1184e441968d62df89ca418aa0b4",
 )
 
+# Speech of a minute and of nearly three, read and spoken freely (MIT package).
+LONG_TALK = Package(
+    "silero-vad",
+    "6.2.3",
+    "silero_vad-6.2.3.tar.gz",
+    "d7a23b09202be4953915cb9173089bb307eed0418a9bd4794d9ec5af07fa1996",
+)
+# Photographs with their origins told beside them (BSD package). The wheel differs from machine to machine.
+PHOTOGRAPHS = Package(
+    "scikit-image",
+    "0.26.0",
+    "scikit_image-0.26.0-cp311-cp311-manylinux_2_24_x86_64.manylinux_2_28_x86_64.whl",
+    "74aa5518ccea28121f57a95374581d3b979839adc25bb03f289b1bc9b99c58af",
+)
+# A reading of 44 s beside a recogniser (MIT package).
+READING = Package(
+    "moonshine-voice",
+    "0.0.44",
+    "moonshine_voice-0.0.44-py3-none-manylinux_2_34_x86_64.whl",
+    "fddc2fd384b13592bbfb6e57cda8d37624ca5c95c0e83439c93a5caac0f4a730",
+)
+# Debian packages: music of a game (GPL-2), music while one waits (CC-BY-SA 3.0), sounds free of all
+# rights (CC0), and pictures still and moving (package licence).
+GAME_MUSIC = Package(
+    "frozen-bubble-data",
+    "2.212-11",
+    "frozen-bubble-data_2.212-11_all.deb",
+    "39cdfd07d9532d1558762cf265a844d09015c4540568573c50f444cc084166e0",
+)
+WAITING_MUSIC = Package(
+    "asterisk-moh-opsound-wav",
+    "2.03-1.1",
+    "asterisk-moh-opsound-wav_2.03-1.1_all.deb",
+    "8f9d808a729d305c2d3343993f21ca5e6829e411682618dc8ea7aa8bc24a566c",
+)
+LOOPS = Package(
+    "sonic-pi-samples",
+    "3.2.2~repack-8",
+    "sonic-pi-samples_3.2.2~repack-8_all.deb",
+    "25f2312d2fae005e6ad0f4726b8ed3084e776006a5a132083506e960224ac79d",
+)
+PICTURES = Package(
+    "opencv-doc",
+    "4.6.0+dfsg-12",
+    "opencv-doc_4.6.0+dfsg-12_all.deb",
+    "4b12681df35878207ac7097dc66184b2ae552e4bf4ddd2af04a0f03ed0b8682a",
+)
+
+# More voices in prompts, at 16 kHz (g722) but for the last three: Mexican Spanish, Canadian French, Italian,
+# Russian (CC-BY-SA 3.0); Colombian Spanish, French (GSM) and Italian at 8 kHz.
+VOICES = {
+    "es": Package(
+        "asterisk-core-sounds-es-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-es-g722_1.6.1-1_all.deb",
+        "e4e3b4281057d3b81b779298fd6be705f57411513955c518eed1bcaabbd615b8",
+    ),
+    "fr": Package(
+        "asterisk-core-sounds-fr-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-fr-g722_1.6.1-1_all.deb",
+        "7add61d5e42279ecff1bbdf842a5a946ac3644fac9a0fe44384731aa7270c8e0",
+    ),
+    "it": Package(
+        "asterisk-core-sounds-it-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-it-g722_1.6.1-1_all.deb",
+        "46b4cf7afc508a5fcfc051b7ea233251c0d195dd4ef83cc4b7facb4c6429b016",
+    ),
+    "ru": Package(
+        "asterisk-core-sounds-ru-g722",
+        "1.6.1-1",
+        "asterisk-core-sounds-ru-g722_1.6.1-1_all.deb",
+        "673b4238a6b8269960f055d868c6a11083f7a0d00979167cb01554046b48ed9b",
+    ),
+    "es-co": Package(
+        "asterisk-prompt-es-co",
+        "0.20070403-2.1",
+        "asterisk-prompt-es-co_0.20070403-2.1_all.deb",
+        "6702696e045514699e87dc8fb70f370717e5df91f821f7bec8dd0df1be008e83",
+    ),
+    "fr-armelle": Package(
+        "asterisk-prompt-fr-armelle",
+        "20070613-2.2",
+        "asterisk-prompt-fr-armelle_20070613-2.2_all.deb",
+        "162570b1a9b3512a98f06b89f60c7c17cf1b9b52297315adca9a4e5be728bea3",
+    ),
+    "it-menardi": Package(
+        "asterisk-prompt-it-menardi-wav",
+        "1:1.4.22+mm20110907-3.1",
+        "asterisk-prompt-it-menardi-wav_1%3a1.4.22+mm20110907-3.1_all.deb",
+        "3094530d98f8758ac275572d59624c41f60969fef883f34f4886d144f3dfeb21",
+    ),
+}
+
 
 def debian_folder(package: Package) -> Path:
     """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""

@@ -122,6 +122,7 @@ def test_progress_is_told_by_stage_from_0_to_1(tmp_path):
     told: list[tuple[str, float]] = []
     mltassist.cover(mltassist.open(write(short(), tmp_path)), on_progress=lambda *said: told.append(said))
     assert {stage for stage, _ in told} == {
+        "looking through pictures",
         "finding speech",
         "looking at jump cuts",
         "looking at cutaways",

@@ -70,7 +70,11 @@ def nothing_to_mend(plan: Plan, project: Project) -> bool:
     from mltassist.timeline.edits import ClearOurs
 
     idle = all(isinstance(edit, ClearOurs) for edit in plan.edits)
-    return plan.command == "listen" and idle and project.timeline.of_role("joins") is None
+    timeline = project.timeline
+    mended = timeline.of_role("joins") is not None or any(
+        curve.matched for track in timeline.tracks for clip in track.clips() for curve in clip.levels
+    )
+    return plan.command == "listen" and idle and not mended
 
 
 def say_written(plan: Plan, written: Path | None, common: Common) -> None:

@@ -14,12 +14,15 @@ import click
 from mltassist.cli.carrying import carry_out, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
+    ANEW,
     AS_JSON,
     DEBUG,
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_MEND,
     NORMALISE,
+    PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
@@ -53,30 +56,29 @@ def command() -> None:
 @command.command()
 @PROJECT
 @RECIPE
+@PINS
 @SEQUENCE
+@FORCE
 @AS_JSON
 @DEBUG
-def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
+def survey(
+    project: Path,
+    recipe: Path | None,
+    pins: Path | None,
+    sequence: str,
+    force: bool,
+    as_json: bool,
+    debug: bool,
+) -> int:
     """Show what a project holds, and why each part is taken for what it is.
 
     \b
     Example:
-      mltassist survey film.kdenlive
+      mltassist survey film.kdenlive --pins house.toml
     """
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe.rules import load_recipe
+    from mltassist.cli.rushes import show_survey
 
-    rules = load_recipe(recipe)
-    with screen.progress() as told:
-        found = api.survey(open_project(project, sequence=sequence), recipe=rules, on_progress=told)
-    if as_json:
-        screen.print_json(found.as_dict())
-    else:
-        screen.print_survey(found)
-    screen.print_notes(found.notes, found.timeline.rate)
-    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+    return show_survey(project, recipe, pins, sequence=sequence, force=force, as_json=as_json)
 
 
 @command.command()
@@ -154,10 +156,16 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 
 @command.command()
 @KEEP_CHANGED
+@ANEW
 @NO_LOOK
 @planning
 def cover(
-    project: Path, recipe: Path | None, keep_changed: bool, no_look: bool, **common: Unpack[Common]
+    project: Path,
+    recipe: Path | None,
+    keep_changed: bool,
+    anew: bool,
+    no_look: bool,
+    **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
 
@@ -165,7 +173,8 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    return make("cover", project, recipe, options, common)
 
 
 @command.command()
@@ -262,7 +271,9 @@ def pause(
 @SEPARATION
 @NORMALISE
 @KEEP_CHANGED
+@ANEW
 @NO_LOOK
+@NO_MEND
 @planning
 def rough(
     project: Path,
@@ -271,10 +282,16 @@ def rough(
     separation: float | None,
     normalise: bool,
     keep_changed: bool,
+    anew: bool,
     no_look: bool,
+    no_mend: bool,
     **common: Unpack[Common],
 ) -> int:
-    """Make the whole pass: pauses where asked for, cover, then music under speech.
+    """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
+
+    Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
+    louder or quieter than their speaker get a gain. Every place is told. --no-mend leaves them all; in a
+    recipe's [mend], reach_frames = 0 does, and levels = false leaves the levels.
 
     \b
     Example:
@@ -289,7 +306,9 @@ def rough(
             "separation": separation,
             "normalise": normalise,
             "keep_changed": keep_changed,
+            "anew": anew,
             "no_look": no_look,
+            "no_mend": no_mend,
         },
         common,
     )

@@ -46,6 +46,11 @@ KEEP_CHANGED = click.option(
     is_flag=True,
     help="Keep clips on our tracks that were changed by hand since the last run.",
 )
+ANEW = click.option(
+    "--anew",
+    is_flag=True,
+    help="Plan all cover from nothing, also where a shot was deleted by hand since the last run.",
+)
 NORMALISE = click.option(
     "--normalise",
     is_flag=True,
@@ -54,8 +59,17 @@ NORMALISE = click.option(
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
 )
+NO_MEND = click.option(
+    "--no-mend", is_flag=True, help="Leave your own cuts and levels: edits in speech are only listened to."
+)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
+PINS = click.option(
+    "--pins",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write what no name tells as a recipe to correct, with the reasons.",
+)
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")
 SEPARATION = click.option(
     "--separation",

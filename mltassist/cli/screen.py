@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from mltassist.cli.rushes import bin_table, evidence_tables
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import Edit
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 PROVEN = 0.0005
 """Part of the cost of a plan below which nothing is left to gain."""
+TELLING = 0.1
+"""A part that says more of how little is proven than of the plan: nothing is told then."""
 HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
@@ -123,6 +126,11 @@ def print_plan(plan: Plan) -> None:
         table.add_row(*row)
     if table.rows:
         out().print(table)
+    if mends := figures.get("mends"):
+        rows = Table("mended at", "what was done", box=None, pad_edge=False)
+        for row in mends:
+            rows.add_row(row["timecode"], row["done"])
+        out().print(rows)
     if passages := figures.get("passages"):
         rows = Table(
             "from",
@@ -183,6 +191,12 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         names = ("edits_in_speech", "edits_mended", "edits_heard", "edits_to_check")
         counts = (figures[name] for name in names)
         yield "edits in speech", "{} listened to, {} mended, {} heard, {} to check".format(*counts)
+    if (length := figures.get("length")) and length["after"] != length["before"]:
+        by = length["after"] - length["before"]
+        yield (
+            "length",
+            f"{length['timecode']}, {abs(by)} frames {'longer' if by > 0 else 'shorter'} than before",
+        )
     if "jump_cuts" in figures:
         by_editor = figures["jump_cuts_covered_by_editor"]
         yield (
@@ -190,10 +204,14 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             f"{figures['jump_cuts']} found, {by_editor} covered by the editor,"
             f" {figures['jump_cuts_covered']} covered now, {figures['jump_cuts_left']} left",
         )
+        if figures["jump_cuts_stay"]:
+            yield "", f"{figures['jump_cuts_stay']} more where the face stays"
         yield "narration", f"{figures['narration_s']:.1f} s"
         if figures["jump_cuts_hidden_by_size"]:
             yield "", f"{figures['jump_cuts_hidden_by_size']} more hidden by a change of size"
-        yield "shots laid", str(figures["shots"])
+        kept = figures["earlier_shots"]
+        stay = f", {figures['earlier_shots_kept']} of the {kept} earlier ones among them" if kept else ""
+        yield "shots laid", f"{figures['shots']}{stay}"
         if figures["alternatives_laid"] or figures["sounds_kept"]:
             beside = (
                 f"{figures['alternatives_laid']} alternatives, switched off; {figures['sounds_kept']} sounds"
@@ -204,8 +222,10 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         if figures["matched"]:
             words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
             yield "words shown", f"{len(figures['matched'])} shots: {words}"
-        left = figures["gap"]
-        yield "plan", "the best there is" if left < PROVEN else f"within {left:.1%} of the best there can be"
+        if (left := figures["gap"]) < PROVEN:
+            yield "plan", "the best there is, by the weights of the recipe"
+        elif left < TELLING:
+            yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
         yield "shots missing", str(len(figures["pick_ups"]))
         plain = [row for row in figures["pick_ups"] if not row["subjects"]]
         left_out = plain[HANDFUL:]
@@ -253,15 +273,9 @@ def print_survey(found: Survey) -> None:
             taken.why + ("" if taken.sure else " (not sure: pin it in a recipe)"),
         )
     console.print(table)
-    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
-    groups: dict[tuple[str, str, str], int] = {}
-    for clip in timeline.bin:
-        taken = found.elements.sources[clip.source.key]
-        key = (clip.folder or "top", taken.element.value if taken.element else "?", taken.why)
-        groups[key] = groups.get(key, 0) + 1
-    for (folder, kind, why), count in groups.items():
-        table.add_row(folder, str(count), kind, why)
-    console.print(table)
+    console.print(bin_table(found))
+    for part in evidence_tables(found):
+        console.print(part)
     if found.log_sheets:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)

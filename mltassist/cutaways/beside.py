@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from mltassist.cutaways.kept import changed_by_hand
 from mltassist.cutaways.planner.plan import Cover
 from mltassist.errors import MediaError
 from mltassist.findings import Findings, level_over, speech_in, speech_lufs
@@ -20,7 +21,7 @@ _ALONE = Track(0, TrackKind.SOUND, "kept sound")
 
 def clear_cover(timeline: Timeline, *, keep_changed: bool) -> ClearOurs:
     """The edit that takes an earlier cover away, but for clips changed by hand where they are to stay."""
-    changed = {clip.start for role in ROLES for clip in timeline.changed_by_hand(role)}
+    changed = {clip.start for role in ROLES for clip in changed_by_hand(timeline, role)}
     keep = tuple(sorted(changed)) if keep_changed else ()
     return ClearOurs("cover", "cover of an earlier run is replaced", keep)
 
@@ -28,7 +29,7 @@ def clear_cover(timeline: Timeline, *, keep_changed: bool) -> ClearOurs:
 def note_changed(findings: Findings, timeline: Timeline, clearing: ClearOurs) -> None:
     """Tell of every clip of an earlier cover that was changed by hand, and what becomes of it."""
     for role in ROLES:
-        for clip in timeline.changed_by_hand(role):
+        for clip in changed_by_hand(timeline, role):
             fate = "is kept" if clip.start in clearing.keep else "is replaced (--keep-changed keeps it)"
             findings.note(f"{clip.name!r} was changed by hand and {fate}", clip.start)
     if clearing.keep == () and timeline.of_role("cover") is not None and timeline.laid is None:

@@ -7,28 +7,38 @@ from typing import Any
 
 from mltassist.cutaways.jumps import Jumps
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.plan import Cover, face_left
+from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.stock import Unfilmed, pick_ups, stock_of
+from mltassist.cutaways.task import views
 from mltassist.findings import Findings
-from mltassist.frames import Rate, format_timecode
+from mltassist.frames import Rate, format_timecode, without
 
 
 def cover_figures(
     findings: Findings, task: CoverTask, jumps: Jumps, result: Cover, missed: Sequence[Unfilmed]
 ) -> dict[str, Any]:
-    """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks."""
-    covered = sum(cut.seen and any(cut.at in shot.span for shot in result.shots) for cut in task.cuts)
+    """Jump cuts, shots, faces, what the plan costs, the words it shows and what it lacks.
+
+    Every jump that was found is counted once: covered by the editor, hidden by its size, covered now, where
+    the face stays, or left.
+    """
+    laid = [shot.span for shot in (*result.shots, *task.fixed)]
+    seen = {cut.at for cut in jumps.cuts if cut.seen}
+    covered = {at for at in seen if any(at in span for span in laid)}
+    left = {cut.at for cut in task.cuts if cut.seen} - covered
+    faces = [view.span for view in views(findings) if view.who]
     rate = findings.timeline.rate
     return {
         "jump_cuts": len(jumps.seen | jumps.covered),
         "jump_cuts_covered_by_editor": len(jumps.covered - jumps.seen),
         "jump_cuts_hidden_by_size": len(jumps.hidden),
-        "jump_cuts_covered": covered,
-        "jump_cuts_left": sum(cut.seen for cut in task.cuts) - covered,
+        "jump_cuts_covered": len(covered),
+        "jump_cuts_stay": len(seen - covered - left),
+        "jump_cuts_left": len(left),
         "narration_s": float(rate.seconds(sum(span.length for span in task.narration))),
         "shots": len(result.shots),
-        "face_before_s": float(rate.seconds(face_left(task, ()))),
-        "face_after_s": float(rate.seconds(face_left(task, result.shots))),
+        "face_before_s": float(rate.seconds(sum(face.length for face in faces))),
+        "face_after_s": float(rate.seconds(sum(face.length for face in without(faces, laid)))),
         "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
         "cost": round(result.cost, 2),
         "gap": round(result.gap, 5),

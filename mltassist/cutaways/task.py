@@ -7,10 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from mltassist.cutaways.alike import told_apart
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
-from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
 from mltassist.cutaways.said import spoken_words
+from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
@@ -21,25 +23,31 @@ from mltassist.rushes.moments import ORDINARY, usable
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
-from mltassist.timeline.picture import showing
+from mltassist.timeline.picture import is_black, showing
 from mltassist.timeline.places import find_place
 
 RATES_ALIKE = Fraction(2, 1000)
 """A clip of 23.976 plays in a film of 24 as if it were meant to."""
 
 
-def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = True) -> tuple[CoverTask, Jumps]:
+def cover_task(
+    findings: Findings, speech: tuple[Span, ...], *, look: bool = True, left_open: tuple[Span, ...] = ()
+) -> tuple[CoverTask, Jumps]:
     """The task of covering a timeline on which no cover of ours lies, and all its jumps.
 
-    look: pictures are looked at.
+    look: pictures are looked at. left_open: stretches that stay as they are, besides those of the recipe.
     """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = fixed_shots(findings)
-    left = joined([*(shot.span for shot in fixed), *left_alone(findings)])
+    captions = captions_over_faces(findings) if recipe.cover.captions == "stay" else ()
+    left = joined(
+        [*(s.span for s in fixed), *left_alone(findings), *left_open, *(span for span, _ in captions)]
+    )
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
+    note_beneath(findings, captions, (cut.at for cut in jumps.cuts if cut.seen))
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
     task = CoverTask(
         views=tuple(without_views(views(findings), left)),
@@ -53,6 +61,7 @@ def cover_task(findings: Findings, speech: tuple[Span, ...], *, look: bool = Tru
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),
+        holes=holes_to_cover(findings, [*narration, *left]),
     )
     return task, jumps
 
@@ -113,17 +122,6 @@ def left_alone(findings: Findings) -> tuple[Span, ...]:
     return tuple(found)
 
 
-def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:
-    """The views with these stretches taken for pictures of the editor's."""
-    for view in seen:
-        if view.who is None:
-            yield view
-            continue
-        parts: list[tuple[Span, str | None]] = [(span, view.who) for span in without([view.span], left)]
-        parts += [(both, None) for span in left if (both := view.span.shared(span)).length > 0]
-        yield from (View(span, who) for span, who in sorted(parts, key=lambda part: part[0]))
-
-
 def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
     """True when a clip's name, file or folder is one of these."""
     texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
@@ -135,7 +133,7 @@ def views(findings: Findings) -> tuple[View, ...]:
     found: list[View] = []
     for shown in showing(findings.timeline, ours=True):
         who: str | None = ""
-        if shown.clip is not None and shown.track is not None:
+        if shown.clip is not None and shown.track is not None and not is_black(shown.clip):
             element = findings.elements.of_clip(shown.track, shown.clip)
             who = shown.clip.source.key if element is Element.INTERVIEW else None
         if found and found[-1].who == who:
@@ -176,11 +174,13 @@ def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     """
     findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
-    for clip in findings.run.each("looking at cutaways", tuple(_fitting(findings))):
+    clips = tuple(_fitting(findings))
+    for clip in findings.run.each("looking at cutaways", clips):
         found += _moments(findings, clip, look=look)
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
-    for moment, grade in found:
+    moments = told_apart(findings, clips, [moment for moment, _ in found]) if look else (m for m, _ in found)
+    for moment, (_, grade) in zip(moments, found, strict=True):
         yield replace(moment, worth=round(moment.worth * float(grade), 3)) if graded else moment
 
 
@@ -192,12 +192,14 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
         path = clip.source.path
         if _named(clip, findings.recipe.forbid):
             continue
+        if clip.source.kind is SourceKind.IMAGE and not rules.stills:
+            continue
         if path is not None and not path.exists():
             findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)
         elif (
             path is not None
             and clip.source.kind is not SourceKind.IMAGE
-            and (why := unfit(path, rules, rate))
+            and (why := unfit(path, rules, rate, upright=findings.timeline.height > findings.timeline.width))
         ):
             left_out.setdefault(why, []).append(clip.name)
         else:
@@ -256,15 +258,20 @@ def _looked_at(
     return parts
 
 
-def unfit(path: Path, rules: CoverRules, rate: Rate) -> tuple[str, str] | None:
-    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it."""
+def unfit(path: Path, rules: CoverRules, rate: Rate, *, upright: bool = False) -> tuple[str, str] | None:
+    """Why a clip does not fit among the others of its film, and the key of the recipe that allows it.
+
+    upright: the film stands upright itself.
+    """
     try:
         facts: MediaFacts = probe(path)
     except MediaError:
         return None  # told where it is read
     turned = facts.rotation in (90, 270)
     width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
-    if height > width and not rules.portrait:
+    if upright and width > height and not rules.wide:
+        return "wide pictures in an upright film (wide)", "wide"
+    if not upright and height > width and not rules.portrait:
         return "upright pictures (portrait)", "portrait"
     if facts.interlaced and not rules.interlaced:
         return "interlaced pictures", "interlaced"

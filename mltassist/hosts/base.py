@@ -103,10 +103,15 @@ class Strip:
         return next((role for role, track in OUR_TRACKS.items() if track.name == self.name), "")
 
 
-def neighbour(strips: list[Strip], role: str) -> Strip | None:
-    """The track right above which a new one of this role is put; None for the host's usual place."""
+def neighbour(strips: list[Strip], role: str, over: int | None = None) -> Strip | None:
+    """The track right above which a new one of this role is put; None for the host's usual place.
+
+    over: number of that track, for a role that belongs to no other.
+    """
     above = OUR_TRACKS[role].above
-    return next((strip for strip in strips if strip.role == above), None) if above else None
+    if above:
+        return next((strip for strip in strips if strip.role == above), None)
+    return next((strip for strip in strips if strip.index == over), None)
 
 
 class Host(ABC):
@@ -167,8 +172,11 @@ class Host(ABC):
     # --- writing ---
 
     @abstractmethod
-    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
-        """Add our track of this role, with whatever the host wants a new track to have."""
+    def make_strip(self, parts: Parts, timeline: Element, role: str, over: int | None = None) -> None:
+        """Add our track of this role, with whatever the host wants a new track to have.
+
+        over: number of the track right above which it goes; None: the host's usual place.
+        """
 
     @abstractmethod
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:

@@ -141,7 +141,7 @@ class Kdenlive(KdenliveShared):
 
     # --- writing ---
 
-    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
+    def make_strip(self, parts: Parts, timeline: Element, role: str, over: int | None = None) -> None:
         """Two playlists, their tractor, its track, and the automatic mix or blend.
 
         A picture track goes on top, or right above the one it belongs to. A sound track goes right above
@@ -167,7 +167,7 @@ class Kdenlive(KdenliveShared):
         etree.indent(tractor, " ", level=1)
         parts.add(tractor, before=timeline)
         mark = etree.Element("track", producer=tractor.get("id", ""))
-        index = place_mark(self, parts, timeline, mark, role)
+        index = place_mark(self, parts, timeline, mark, role, over=over)
         _count_track(lists_of(parts.root, timeline), index)
         if sound:
             values = {"kdenlive_id": "mix", "accepts_blanks": "1", **_ADDED_BY_HOST}

@@ -92,10 +92,10 @@ class KdenliveOld(KdenliveShared):
 
     # --- writing ---
 
-    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
+    def make_strip(self, parts: Parts, timeline: Element, role: str, over: int | None = None) -> None:
         """A playlist, its track, and the automatic mix every track has; for pictures the blend too."""
         mark = new_playlist(_NAMES, parts, timeline, role)
-        index = place_mark(self, parts, timeline, mark, role)
+        index = place_mark(self, parts, timeline, mark, role, over=over)
         add_mix(parts, timeline, index, _ADDED_BY_HOST)
         if OUR_TRACKS[role].kind is TrackKind.PICTURE:
             add_blend(parts, timeline, index, {"compositing": "0", "distort": "0", **_ADDED_BY_HOST})

@@ -104,16 +104,19 @@ def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...
     )
 
 
-def place_mark(host: Host, parts: Parts, timeline: Element, mark: Element, role: str) -> int:
+def place_mark(
+    host: Host, parts: Parts, timeline: Element, mark: Element, role: str, *, over: int | None
+) -> int:
     """Put a new track of ours in its place, above all pictures or below all sounds; gives its number.
 
     Tracks of the host's own (its preview) stay above the user's. One that belongs to another track of
-    ours comes right above that. Transitions and groups name the tracks above it by one more.
+    ours, or is to be put over track `over`, comes right above that. Transitions and groups name the tracks
+    above it by one more.
     """
     strips = host.strips(parts, timeline)
     marks = list(timeline.iter("track"))
     sound = OUR_TRACKS[role].kind is TrackKind.SOUND
-    anchor = marks[0] if sound or not strips else (neighbour(strips, role) or strips[-1]).mark
+    anchor = marks[0] if sound or not strips else (neighbour(strips, role, over) or strips[-1]).mark
     insert_after(anchor, mark)
     index = marks.index(anchor) + 1
     renumber_transitions(timeline, since=index)

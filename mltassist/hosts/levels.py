@@ -47,14 +47,14 @@ def _curve(parts: Parts, part: Element, element: Element, offset: int) -> LevelC
         last = parts.frames(out) if out else None
         if (first, last) != (0, 0):  # the engine takes in="0" out="0" as no limits
             span = Span(offset + first, offset + (last if last is not None else 10**9) + 1)
-    ours = is_ours(element)
+    ours, matched = is_ours(element), is_ours(element, "match")
     limit = _limit(properties.get(element, "max_gain"))
     if properties.get(element, "level") is not None:
         keys = tuple(
             LevelKey(offset + first + frame, min(limit, gain), hold)
             for frame, gain, hold in _level_keys(parts, part, element)
         )
-        return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours)
+        return LevelCurve(keys or (LevelKey(offset + first, 0.0),), span, ours=ours, matched=matched)
     gain, end = properties.get(element, "gain"), properties.get(element, "end")
     start_db = min(limit, gain_db(gain))
     if end is not None and span is not None:

@@ -17,6 +17,7 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
 from mltassist.hosts.bins import bin_listing, listed, words
+from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.sources import silence, source_of
@@ -26,7 +27,6 @@ from mltassist.hosts.tracks import (
     add_blend,
     add_mark,
     add_mix,
-    mixed_tracks,
     new_playlist,
     playlist_strip,
     tracks_of,
@@ -57,14 +57,18 @@ class Plain(Host):
         return next((part for part in reversed(parts.root) if part.tag == "tractor"), None)
 
     def strips(self, parts: Parts, timeline: Element) -> list[Strip]:
-        """Every track that is a playlist, except a background of plain colour at the bottom."""
-        mixed = mixed_tracks(timeline)
+        """Every track that is a playlist, except a background of plain colour at the bottom.
+
+        A track that is not hidden carries what its clips hold: picture, sound, or both. It is heard whether
+        a mix names it or not (measured on melt 7.12; tests/hosts/test_plain_both.py).
+        """
         found = []
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
             if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                heard = strip.has_sound and (index in mixed or not mixed)
-                found.append(replace(strip, name=strip.name or holder.get("title") or "", has_sound=heard))
+                kind = TrackKind.SOUND if _holds_only_sound(parts, holder) else strip.kind
+                name = strip.name or holder.get("title") or ""
+                found.append(replace(strip, name=name, kind=kind))
         return found
 
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
@@ -84,13 +88,14 @@ class Plain(Host):
 
     # --- writing ---
 
-    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
+    def make_strip(self, parts: Parts, timeline: Element, role: str, over: int | None = None) -> None:
         """A playlist, its track on top or above the one it belongs to, and the mix or blend all have."""
         mark = new_playlist(_NAMES, parts, timeline, role)
-        index = add_mark(timeline, mark, neighbour(self.strips(parts, timeline), role))
+        strips = self.strips(parts, timeline)
+        index = add_mark(timeline, mark, neighbour(strips, role, over))
         if OUR_TRACKS[role].kind is TrackKind.SOUND:
             add_mix(parts, timeline, index)
-        else:
+        elif _is_laid_over(parts, timeline, strips, index):
             add_blend(parts, timeline, index, {"compositing": "0", "distort": "0"})
 
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
@@ -129,6 +134,22 @@ def _is_background(parts: Parts, holder: Element) -> bool:
     return bool(played) and all(
         part is not None and source_of(parts, part).kind is SourceKind.COLOUR for part in played
     )
+
+
+def _holds_only_sound(parts: Parts, holder: Element) -> bool:
+    played = {spot.element.get("producer") for spot in parts.spots(holder) if not spot.is_blank}
+    sources = [source_of(parts, part) for name in played if (part := parts.get(name)) is not None]
+    return bool(sources) and not any(source.has_picture for source in sources)
+
+
+def _is_laid_over(parts: Parts, timeline: Element, strips: list[Strip], index: int) -> bool:
+    """True where blends lay the pictures beneath a track over each other.
+
+    Where they do not, one of its own would put the track beneath those that nothing lays over another.
+    """
+    laid = {blend.upper for blend in blends(parts, timeline)}
+    beneath = (s.index for s in strips if s.kind is TrackKind.PICTURE and 0 < s.index < index)
+    return all(number in laid for number in beneath)
 
 
 def _same_material(one: Element, other: Element) -> bool:

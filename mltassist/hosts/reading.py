@@ -17,6 +17,7 @@ from mltassist.document.load import Document
 from mltassist.errors import NoSuchPlace, NotAProject
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
+from mltassist.hosts.blends import blends
 from mltassist.hosts.dissolves import dissolve_halves
 from mltassist.hosts.groups import linked
 from mltassist.hosts.levels import curves
@@ -25,7 +26,9 @@ from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import stored_record
 from mltassist.hosts.reframing import WHOLE_FRAME, framing
 from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
+from mltassist.hosts.veils import veil_of
 from mltassist.timeline.model import (
+    NO_VEIL,
     Clip,
     Dissolve,
     Gap,
@@ -74,6 +77,7 @@ def read(host: Host, document: Document) -> Timeline:
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,
         levels=curves(parts, timeline, 0),
+        blends=blends(parts, timeline),
         subtitles=tuple(beside(document, name) for name in host.subtitle_files(parts, timeline)),
         warnings=tuple(reader.warnings),
     )
@@ -194,6 +198,7 @@ class _Reader:
         filtered = {element.getparent() for element in playlist.iter("filter")}
         known = self.known
         streams: dict[_Played, tuple[bool, bool] | None] = {}
+        all_filtered = bool(self.hung(strip))
         for element, part, start, length, first in self.parts.stretches(playlist):
             if length <= 0:
                 continue
@@ -205,7 +210,7 @@ class _Reader:
                 heard = streams[played]
             except KeyError:
                 heard = streams[played] = self.streams(strip, played) if played.plain else None
-            if heard is None or element in filtered:
+            if heard is None or all_filtered or element in filtered:
                 found.append(self.item(strip, Spot(element, start, length, first), part))
                 continue
             at, picture, sound = first + played.own_in, heard[0], heard[1]
@@ -225,6 +230,7 @@ class _Reader:
                     False,
                     _WHOLE,
                     played.keeps_pitch,
+                    NO_VEIL,
                 )
             )
         return found
@@ -259,11 +265,8 @@ class _Reader:
         if next(spot.element.iterchildren("filter"), None) is not None:
             filtered.insert(0, spot.element)
         framed = framing(self.parts, filtered) if filtered else WHOLE_FRAME
-        levels = tuple(
-            curve
-            for element in filtered
-            for curve in curves(self.parts, element, offset_of_entry if element is spot.element else offset)
-        )
+        hanging = [(part, offset_of_entry if part is spot.element else offset) for part in filtered]
+        levels = tuple(curve for home, at in hanging for curve in curves(self.parts, home, at))
         first, speed = spot.first + played.own_in, played.speed
         remap = tuple((frame - first, at) for frame, at in played.remap)
         if speed != 1:
@@ -291,6 +294,17 @@ class _Reader:
             reframed=framed.reframed,
             zoom=framed.zoom,
             keeps_pitch=played.keeps_pitch,
+            veil=veil_of(self.parts, (*hanging, *((holder, 0) for holder in self.hung(strip)))),
+        )
+
+    @staticmethod
+    def hung(strip: Strip) -> tuple[Element, ...]:
+        """The parts of a track on which filters for all its clips hang, besides volume."""
+        holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
+        return tuple(
+            holder
+            for holder in holders
+            if any(properties.get(one, "mlt_service") != "volume" for one in holder.iterchildren("filter"))
         )
 
 

@@ -29,11 +29,12 @@ Kind = TypeVar("Kind")
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Clips on our tracks and the keys of our level curves and the fades at joins, as we left them."""
+    """Clips on our tracks and the keys of our level curves, fades at joins and gains, as we left them."""
 
     laid: frozenset[Laid] = frozenset()
     curves: frozenset[Curve] = frozenset()
     fades: frozenset[Curve] = frozenset()
+    matches: frozenset[Curve] = frozenset()
     known: bool = field(default=True)
     """False when the document holds no record at all."""
 
@@ -46,7 +47,8 @@ def read_record(text: str | None) -> Record:
             Laid(_of(str, role), _of(int, start), _of(int, length), _of(str, file), _of(int, source_in))
             for role, start, length, file, source_in in data["laid"]
         )
-        return Record(laid, _curves(data.get("curves", ())), _curves(data.get("fades", ())))
+        curves, fades, matches = (_curves(data.get(name, ())) for name in ("curves", "fades", "matches"))
+        return Record(laid, curves, fades, matches)
     except (ValueError, KeyError, TypeError, AttributeError):
         return Record(known=False)
 
@@ -73,8 +75,9 @@ def store_record(host: Host, parts: Parts, timeline: Element, record: Record) ->
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
     data = {"version": VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
-    if record.fades:
-        data["fades"] = [[list(key) for key in curve] for curve in sorted(record.fades)]
+    for name, found in (("fades", record.fades), ("matches", record.matches)):
+        if found:
+            data[name] = [[list(key) for key in curve] for curve in sorted(found)]
     if home is not None:
         properties.put(home, host.record, json.dumps(data, ensure_ascii=False))
 
@@ -85,8 +88,8 @@ def file_name(key: str) -> str:
 
 
 def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Element, Curve]]:
-    """Volume filters that are ours, "duck" or "join": marked so, or with the very keys we left."""
-    known = record.fades if role == "join" else record.curves
+    """Volume filters that are ours, "duck", "join" or "match": marked so, or with the very keys we left."""
+    known = {"join": record.fades, "match": record.matches}.get(role, record.curves)
     for element in parts.root.iter("filter"):
         if properties.get(element, "mlt_service") != "volume":
             continue

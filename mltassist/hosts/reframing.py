@@ -51,7 +51,9 @@ def framing(parts: Parts, filtered: Iterable[Element]) -> Framing:
             reframed = True
         elif service in _PLACING:
             placed = _rectangles(parts, element, width, height)
-            if not placed or _turns(element) or not all(one.fills(width, height) for one in placed):
+            # Opacity, which may change in a clip, is told by its veil (hosts/veils.py).
+            filling = (one._replace(opacity=Fraction(1)).fills(width, height) for one in placed)
+            if not placed or _turns(element) or not all(filling):
                 reframed = True
             else:
                 first, last = first * placed[0].width / width, last * placed[-1].width / width

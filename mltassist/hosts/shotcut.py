@@ -73,12 +73,12 @@ class Shotcut(Host):
 
     # --- writing ---
 
-    def make_strip(self, parts: Parts, timeline: Element, role: str) -> None:
+    def make_strip(self, parts: Parts, timeline: Element, role: str, over: int | None = None) -> None:
         """A playlist of ours, the last track but for one that belongs to another, with its mix and blend."""
         mark = new_playlist(_NAMES, parts, timeline, role)
         strips = self.strips(parts, timeline)
         lowest = min((s.index for s in strips if s.kind is TrackKind.PICTURE), default=0)
-        index = add_mark(timeline, mark, neighbour(strips, role))
+        index = add_mark(timeline, mark, neighbour(strips, role, over))
         add_mix(parts, timeline, index)
         if OUR_TRACKS[role].kind is TrackKind.PICTURE:
             add_blend(parts, timeline, index, {"threads": "0", "disable": "0"}, lowest)

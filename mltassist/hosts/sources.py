@@ -13,7 +13,7 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.document.values import number, whole
 from mltassist.hosts.parts import PRODUCERS, Parts
-from mltassist.timeline.model import Source, SourceKind
+from mltassist.timeline.model import Coverage, Source, SourceKind
 
 _COLOURS = ("color", "colour")
 _TITLES = ("kdenlivetitle", "qtext", "pango", "dynamictext", "text")
@@ -22,6 +22,7 @@ _SOUND_FILES = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac"
 _IMAGE_FILES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".svg", ".webp", ".bmp", ".gif")
 _DIGEST_LIMIT = 200
 _NORMAL = Fraction(1)
+_NUMBER = re.compile(r"0x[0-9a-f]{1,8}|-?\d{1,10}", re.ASCII)
 _STREAM = re.compile(r"meta\.media\.(\d{1,9})\.stream\.type", re.ASCII)
 
 
@@ -58,7 +59,8 @@ def source_of(parts: Parts, part: Element, values: Values | None = None) -> Sour
     service = service_of(part, values)
     resource = values.get("resource") or ""
     if service in _COLOURS:
-        return Source(f"colour:{resource}", SourceKind.COLOUR, has_sound=False)
+        covers = _coverage_of(resource)
+        return Source(f"colour:{resource}", SourceKind.COLOUR, has_sound=False, coverage=covers)
     if service in _TITLES:
         text = values.get("xmldata") or resource
         return Source(f"title:{text[:_DIGEST_LIMIT]}", SourceKind.TITLE, has_sound=False)
@@ -67,6 +69,22 @@ def source_of(parts: Parts, part: Element, values: Values | None = None) -> Sour
     if path is None:
         return Source(f"{service}:{resource}", SourceKind.OTHER, None, whole)
     return _file_source(parts, values, service, path, whole)
+
+
+def _coverage_of(colour: str) -> Coverage:
+    """How much a colour hides: the engine reads #AARRGGBB, numbers (0xRRGGBBAA) and names.
+
+    Measured on melt 7.12: of a number the lowest byte is its opacity, however many digits are written.
+    """
+    text = colour.rpartition(":")[2].strip().lower()
+    alpha = 255
+    if len(text) == len("#aarrggbb") and text.startswith("#"):
+        text = f"0x{text[1:3]}"
+    if _NUMBER.fullmatch(text):
+        alpha = int(text, 16 if "x" in text else 10) & 255
+    elif text == "transparent":
+        alpha = 0
+    return {255: Coverage.WHOLE, 0: Coverage.NONE}.get(alpha, Coverage.PART)
 
 
 def _file_source(parts: Parts, values: Values, service: str, path: Path, length: int) -> Source:

@@ -10,7 +10,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.document.placing import append, insert_after
+from mltassist.document.placing import append, insert_after, insert_before
 from mltassist.document.values import whole
 from mltassist.hosts.base import OUR_TRACKS, Strip
 from mltassist.hosts.parts import ROLE, Parts
@@ -84,16 +84,6 @@ def new_playlist(names: PlaylistNames, parts: Parts, timeline: Element, role: st
     return mark
 
 
-def mixed_tracks(timeline: Element) -> set[int]:
-    """Numbers of the tracks that a mix brings to the ear."""
-    return {
-        track
-        for transition in timeline.iterchildren("transition")
-        if properties.get(transition, "mlt_service") == "mix"
-        and (track := whole(properties.get(transition, "b_track"))) is not None
-    }
-
-
 def add_mark(timeline: Element, mark: Element, below: Strip | None = None) -> int:
     """A new track on top of the others, or right above one of them; gives its number."""
     marks = list(timeline.iter("track"))
@@ -144,5 +134,15 @@ def _add_transition(
         etree.indent(new, " ", level=2)
     new.set("id", parts.fresh_id("transition"))
     properties.put(new, "b_track", str(index))
+    # The engine acts in their order: what lays a higher track over the lowest must come later.
+    higher = next((t for t in present if _lays_above(t, index)), None) if services == BLENDS else None
+    if higher is not None:
+        insert_before(higher, new)
+        return
     anchor = present[-1] if present else list(timeline.iter("track"))[-1]
     insert_after(anchor, new)
+
+
+def _lays_above(transition: Element, index: int) -> bool:
+    upper = whole(properties.get(transition, "b_track"))
+    return properties.get(transition, "mlt_service") in BLENDS and upper is not None and upper > index

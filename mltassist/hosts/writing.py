@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
 
@@ -33,9 +34,11 @@ from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
+from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
+    HOSTS_PLACE,
     AddGuide,
     AddTrack,
     ClearOurs,
@@ -45,14 +48,16 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MatchLevel,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
     SetLevelCurve,
 )
 from mltassist.timeline.model import Laid, TrackKind
+from mltassist.timeline.moves import Moves, moves_of_all
 
-CURVES = ("duck", "join")
+CURVES = ("duck", "join", "match")
 """Roles of the level curves on clips of the editor's that the next run makes anew."""
 
 
@@ -62,11 +67,12 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
     Raises TrackLocked, NoSuchPlace or ProjectError when one cannot be carried out; the document is
     then half changed and must be thrown away.
     """
+    edits = tuple(edits)
     writer = _Writer(host, document)
     old = writer.content_length()
     for kind, row in groupby(edits, type):
         writer.carry_out_row(kind, row)
-    writer.leave_record()
+    writer.leave_record(moves_of_all(edits))
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
 
 
@@ -84,11 +90,16 @@ class _Writer:
                     properties.put(element, ROLE, role)
         # Clips on our tracks that are not as we left them: the editor's now, wherever they move.
         # Held as elements: an id alone would outlive what it names.
+        there = [row for row, _ in self._on_our_tracks()]
+        earlier = [earlier_of(self._record.laid, there, role) for role in OUR_TRACKS]
+        ours = self._record.laid.union(*(found.kept for found in earlier))
         self._by_hand = {
             id(spot.element): spot.element
             for row, spot in self._on_our_tracks()
-            if self._record.known and row not in self._record.laid
+            if self._record.known and row not in ours
         }
+        # Deleted by hand: remembered until something of ours lies there again.
+        self._deleted = [row for found in earlier for row in found.deleted if row.role == "cover"]
 
     def _on_our_tracks(self) -> Iterator[tuple[Laid, Spot]]:
         for strip in self.strips():
@@ -100,14 +111,19 @@ class _Writer:
                         name = file_name(source_of(self.parts, part).key)
                         yield Laid(strip.role, spot.start, spot.length, name, first), spot
 
-    def leave_record(self) -> None:
-        """Note what is ours now, for the next run."""
+    def leave_record(self, moves: Moves) -> None:
+        """Note what is ours now, and what was deleted, for the next run."""
         laid = frozenset(row for row, spot in self._on_our_tracks() if id(spot.element) not in self._by_hand)
-        curves, fades = (
+        taken = [Span(row.start, row.start + row.length) for row in laid if row.role == "cover"]
+        for row in self._deleted:
+            first = moves.frame(row.start)
+            if not any(span.overlaps(Span(first, first + row.length)) for span in taken):
+                laid |= {replace(row, start=first)}
+        curves, fades, matches = (
             frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
         )
-        record = Record(laid, curves, fades)
-        if laid or curves or fades or self._record.known:
+        record = Record(laid, curves, fades, matches)
+        if laid or curves or fades or matches or self._record.known:
             store_record(self.host, self.parts, self.timeline, record)
 
     def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
@@ -127,7 +143,7 @@ class _Writer:
             case ClearOurs():
                 self.clear(edit)
             case AddTrack():
-                self.add_track(edit.role)
+                self.add_track(edit)
             case LayShot():
                 self.lay_shot(edit)
             case LayNatural():
@@ -140,6 +156,8 @@ class _Writer:
                 self.fade_join(edit)
             case LayTone():
                 self.lay_sound(edit, Span(edit.at, edit.at + edit.length), edit.source_in, "joins")
+            case MatchLevel():
+                self.set_level_curve(edit.curve)
             case SetLevelCurve():
                 self.set_level_curve(edit)
             case SetFilmGain():
@@ -162,8 +180,8 @@ class _Writer:
             default=0,
         )
 
-    def our_strip(self, role: str) -> Strip:
-        """Our track of this role, made now if it is not there."""
+    def our_strip(self, role: str, over: int | None = None) -> Strip:
+        """Our track of this role, made now if it is not there; right above track `over` where one is told."""
         if role not in OUR_TRACKS:
             known = ", ".join(OUR_TRACKS)
             raise ProjectError(
@@ -175,13 +193,17 @@ class _Writer:
                     if strip.locked:
                         raise locked(self.parts, strip)
                     return strip
-            self.host.make_strip(self.parts, self.timeline, role)
+            self.host.make_strip(self.parts, self.timeline, role, over)
             self.hide_empty(role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
 
-    def add_track(self, role: str) -> None:
-        if all(strip.role != role for strip in self.strips()):
-            self.our_strip(role)
+    def add_track(self, edit: AddTrack) -> None:
+        strips = self.strips()
+        if any(strip.role == edit.role for strip in strips):
+            return
+        if edit.above != HOSTS_PLACE and all(strip.index != edit.above for strip in strips):
+            raise NoSuchPlace(self.document.path, f"there is no track {edit.above}")
+        self.our_strip(edit.role, None if edit.above == HOSTS_PLACE else edit.above)
 
     def hide_empty(self, role: str) -> None:
         """A track that begins switched off is so again once it is empty, whatever the editor did with it."""
@@ -215,6 +237,7 @@ class _Writer:
         else:
             if edit.what == "joins":
                 self.drop_curves("join")
+                self.drop_curves("match")
             roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
             removed: list[Element] = []
             for strip in self.strips():

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from mltassist.findings import Findings
-from mltassist.joins.hear import Join, hear_joins, own_gain_db
+from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.planner.choose import is_better
+from mltassist.joins.sides import own_gain_db
 from mltassist.project import Project
 from mltassist.rushes.find import find
 from mltassist.timeline.edits import CROSSING_FRAMES, FadeJoin, NudgeJoin

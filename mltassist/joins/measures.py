@@ -21,9 +21,21 @@ from mltassist.media.sound.speech import HOP, RATE_HZ
 FRAME = 160  # samples, 10 ms: the step of all measures here
 WINDOW = 400  # samples, 25 ms
 BANDS = 24
-AUDIBLE_DB = 45.0  # a room so far under the speech is not heard beside it (common practice)
+AUDIBLE_DB = 60.0
+"""A room so far under the speech is not heard: speech at 62 dB SPL (ANSI S3.5, from memory) less this lies
+at the threshold of hearing."""
+ACTIVE_DB = 45.0  # so far under the speech nothing counts as a sound of its own (common practice)
+CLICK_DB = 30.0
+"""A single jump so far under the speech is not heard: the ear's threshold for clicks of 0.1 ms is some 35 dB
+of peak (ISO 389-6, from memory), that of speech as above."""
+ROOM_PERCENTILE = 3.0
+ROOM_SPREAD_DB = 3.0
+CLOSURE_S = (0.06, 0.12)
+"""A silence in the source of at most the first lies inside a word, one of the second between two: plosives
+close for 50 to 100 ms (common practice)."""
 PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
+SOUNDING = 0.25  # activity from which a pause is over: words begin and end softly
 LONG_PAUSE_PERCENTILE = 95
 
 Array = NDArray[np.float64]
@@ -69,9 +81,13 @@ def side(sound: Sound, chance: NDArray[np.float32], *, edit: int, before: bool) 
     return Side(level, bands, speech, 0, sound, before, 0).moved(edit)
 
 
-def habits(sound: Sound, chance: NDArray[np.float32]) -> Habits:
+def whole_of(sound: Sound, chance: NDArray[np.float32]) -> Side:
+    """A recording as one side, all of which is used."""
+    return side(sound, chance, edit=len(sound), before=True)
+
+
+def habits(whole: Side) -> Habits:
     """Habits of a recording of one speaker. Values are 0 where it is too short to tell."""
-    whole = side(sound, chance, edit=len(sound), before=True)
     level = speech_level(whole)
     floor = (-30.0 if isnan(level) else level) - AUDIBLE_DB
     active = activity(whole, room(whole), level)
@@ -169,8 +185,8 @@ def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
 
 def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
     """The same for sides that have been listened to."""
-    known = [one.speech_dbfs for one in (left, right) if not isnan(one.speech_dbfs)]
-    floor = max(known, default=-30.0) - AUDIBLE_DB
+    loudest = max((x.speech_dbfs for x in (left, right) if not isnan(x.speech_dbfs)), default=-30.0)
+    floor = loudest - AUDIBLE_DB
     step, shape = nan, nan
     if left.room is not None and right.room is not None:
         step, shape = compare_rooms(left.room, right.room, floor)
@@ -182,7 +198,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(before, left.active),
         cut_after=inside_word(after, right.active),
-        click_db=click(crossing(before, after, crossed), after.sound[after.cut :]),
+        click_db=click(crossing(before, after, crossed), after.sound[after.cut :], loudest),
         pause_s=pause_left(left.active[before.used], right.active[after.used]),
         pitch_step_semitones=_semitones(left.pitch_hz, right.pitch_hz),
     )
@@ -198,16 +214,19 @@ def speech_level(one: Side) -> float:
 
 
 def room(one: Side) -> Room | None:
-    """The room on a side: the medians of level and of band levels (24,) over its quietest frames.
+    """The room on a side: mean power of its quiet frames in dB, and the medians of their band levels (24,).
 
-    The quietest eight in a hundred, for even fast speech leaves that much between its sounds, while
-    breaths fill many a pause. The handle counts too: the room of a source does not end where its clip
-    is cut. None where there is less than a second to judge from.
+    Quiet are the frames up to ROOM_SPREAD_DB above the median of the quietest few in a hundred: fast speech
+    leaves no more than these between its sounds, while in a long pause all of it counts, so that the level
+    does not hang on how much was said. The handle counts too: the room of a source does not end where its
+    clip is cut. None where there is less than a second to judge from.
     """
     if len(one.level_db) < 100:
         return None
-    quiet = one.level_db <= np.percentile(one.level_db, 8)
-    return float(np.median(one.level_db[quiet])), np.asarray(np.median(one.bands_db[quiet], axis=0))
+    least = np.median(one.level_db[one.level_db <= np.percentile(one.level_db, ROOM_PERCENTILE)])
+    quiet = one.level_db <= least + ROOM_SPREAD_DB
+    level = 10 * np.log10(np.mean(10 ** (one.level_db[quiet] / 10)))
+    return float(level), np.asarray(np.median(one.bands_db[quiet], axis=0))
 
 
 def compare_rooms(left: Room, right: Room, floor_db: float) -> tuple[float, float]:
@@ -226,7 +245,7 @@ def activity(one: Side, the_room: Room | None, speech_db: float) -> Array:
         return np.zeros(0)
     top = float(np.percentile(one.level_db, 90)) if isnan(speech_db) else speech_db
     bottom = the_room[0] if the_room is not None else float(np.percentile(one.level_db, 4))
-    bottom = max(bottom, top - AUDIBLE_DB)
+    bottom = max(bottom, top - ACTIVE_DB)
     if top - bottom < 6:
         return np.zeros(len(one.level_db))
     return np.clip((one.level_db - bottom) / (top - bottom), 0.0, 1.0)
@@ -235,10 +254,19 @@ def activity(one: Side, the_room: Room | None, speech_db: float) -> Array:
 def inside_word(one: Side, active: Array) -> float:
     """How far the edit lies inside a word, 0 to 1: the least activity near it in its source.
 
-    A word that is cut has no quiet on either side of the cut.
+    A word that is cut has no quiet on either side of the cut, or no more than a plosive's closure.
     """
-    around = active[max(0, one.edit - 3) : one.edit + 3]
-    return float(around.min()) if len(around) else 0.0
+    around = active[max(0, one.edit - 2) : one.edit + 2]
+    return max(float(around.min()), _closed(active, one.edit)) if len(around) else 0.0
+
+
+def _closed(active: Array, edit: int) -> float:
+    """1 where the silence around an edit is short as inside a word, 0 where it is long as between two."""
+    before, after = np.flatnonzero(active[:edit] >= QUIET), np.flatnonzero(active[edit:] >= QUIET)
+    if not len(before) or not len(after):
+        return 0.0
+    silence = (edit - 1 - int(before[-1]) + int(after[0])) * FRAME / RATE_HZ
+    return float(np.interp(silence, CLOSURE_S, (1.0, 0.0)))
 
 
 def can_cross(right: Side, samples: int) -> bool:
@@ -264,24 +292,29 @@ def crossing(left: Side, right: Side, samples: int) -> Sound:
     return np.concatenate((sound[:-samples], crossed))
 
 
-def click(left: Sound, right: Sound) -> float:
+def click(left: Sound, right: Sound, speech_dbfs: float = -30.0) -> float:
     """Jump between the samples at the edit over the largest step in the 5 ms on both sides, dB.
 
-    Jumps under -60 dBFS are not heard and count as 0 dB.
+    Jumps CLICK_DB under the speech or more are not heard and count as 0 dB.
     """
     near = RATE_HZ // 200
     if len(left) < near or len(right) < near:
         return 0.0
-    around = max(np.abs(np.diff(left[-near:])).max(), np.abs(np.diff(right[:near])).max(), 1e-3)
-    return float(20 * np.log10(max(abs(right[0] - left[-1]), 1e-3) / around))
+    heard_from = 10 ** ((speech_dbfs - CLICK_DB) / 20)
+    around = max(np.abs(np.diff(left[-near:])).max(), np.abs(np.diff(right[:near])).max(), heard_from)
+    return float(20 * np.log10(max(abs(right[0] - left[-1]), heard_from) / around))
 
 
 def pause_left(before: Array, after: Array) -> float:
-    """Seconds between the last activity before an edit and the first after it; inf without either."""
-    last, first = np.flatnonzero(before >= QUIET), np.flatnonzero(after >= QUIET)
-    if not len(last) or not len(first):
+    """Seconds between the last activity before an edit and the first after it.
+
+    Where one side has none all of it counts: so long it is at the least. inf where neither has any.
+    """
+    last, first = np.flatnonzero(before >= SOUNDING), np.flatnonzero(after >= SOUNDING)
+    if not len(last) and not len(first):
         return inf
-    return float(len(before) - 1 - int(last[-1]) + int(first[0])) * FRAME / RATE_HZ
+    left = len(before) - 1 - int(last[-1]) if len(last) else len(before)
+    return float(left + (int(first[0]) if len(first) else len(after))) * FRAME / RATE_HZ
 
 
 def pitch_step(left: Side, right: Side) -> float:
@@ -300,11 +333,11 @@ def pitch(one: Side) -> float:
     middles = [at for frame in spoken if PITCHED <= (at := frame * FRAME) <= len(one.sound) - PITCHED]
     if len(middles) < 3:
         return nan
-    found = _pitches(np.stack([one.sound[at - PITCHED : at + PITCHED] for at in middles]))
+    found = pitches(np.stack([one.sound[at - PITCHED : at + PITCHED] for at in middles]))
     return float(np.median(found)) if len(found) >= 3 else nan
 
 
-def _pitches(blocks: Sound) -> Array:
+def pitches(blocks: Sound) -> Array:
     """Pitch of each of the blocks (n, 640) that has one, Hz."""
     blocks = blocks - blocks.mean(axis=1, keepdims=True)
     spectrum = np.fft.rfft(blocks * _pitch_window(), 2048, axis=1)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from mltassist.findings import Findings
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join
+from mltassist.joins.levels import match_levels
 from mltassist.joins.move import mend_joins
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.roomtone import tone_edits
@@ -20,19 +21,20 @@ from mltassist.timeline.moves import moves_of_all
 def mend_all(
     project: Project, findings: Findings, joins: tuple[Join, ...]
 ) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
-    """Joins moved, those that click still crossed over, and the holes in recordings filled.
+    """Joins moved, levels matched, joins that click still crossed over, holes in recordings filled.
 
     The notes of `findings` are told afterwards where they lie in the project that is given back.
     """
     moved, moves, joins = mend_joins(project, findings, joins)
     findings.notes = notes_after(findings.notes, moves)
+    moved, matches, joins = match_levels(moved, findings, joins, moves)
     crossed, crossings, joins = cross_joins(moved, findings, joins, moves)
     there = findings
     if findings.recipe.mend.room_tone:
         there = find(crossed.timeline, findings.run)
     tones = tone_edits(there)
     findings.notes.update(there.notes)
-    return crossed.with_edits(tones), (*moves, *crossings, *tones), joins
+    return crossed.with_edits(tones), (*moves, *matches, *crossings, *tones), joins
 
 
 def note_heard(findings: Findings, joins: Iterable[Join], edits: Sequence[Edit] = ()) -> None:

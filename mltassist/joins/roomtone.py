@@ -14,7 +14,7 @@ import numpy as np
 from mltassist.errors import MediaError
 from mltassist.findings import Findings, speech_clips, speech_in
 from mltassist.frames import Span, joined, without
-from mltassist.joins.hear import own_gain_db
+from mltassist.joins.sides import own_gain_db
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.speech import RATE_HZ, block_levels_db
 from mltassist.timeline.edits import LayTone

@@ -184,6 +184,15 @@ def remembered(
     return arrays
 
 
+def state_of(path: Path) -> str | None:
+    """A line that tells this state of a file from all others; None if the file cannot be read.
+
+    For what is found out about two files together: the one is given to `remembered`, the state of the other
+    is a parameter of the analysis.
+    """
+    return _key(path, Analysis("", 0))
+
+
 def _key(path: Path, analysis: Analysis) -> str | None:
     """One line of JSON for this state of the file and this analysis; None if the file cannot be read."""
     try:

@@ -124,7 +124,7 @@ def listen_natural(
             for field in fields(Liveness)
         }
 
-    return Liveness(**remembered(path, Analysis("natural sound", 1, parameters), compute))
+    return Liveness(**remembered(path, Analysis("natural sound", 2, parameters), compute))
 
 
 def _faults(heard: Liveness) -> dict[str, NDArray[np.float64]]:

@@ -29,6 +29,7 @@ from mltassist.timeline.edits import MOST_GAIN_DB, Edit, LayNatural, OpenPause
 from mltassist.timeline.elements import SPEECH, Element, subjects_of
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Timeline, Track
 from mltassist.timeline.moves import moves_of, runs_through
+from mltassist.timeline.picture import blanks
 from mltassist.timeline.places import find_place
 
 AROUND_S = 15
@@ -95,6 +96,7 @@ def pause_edits(
             if clip.plays_sound and clip.plain_speed
         ),
         run_out_fade=rate.frames(rules.run_out_s),
+        bare=blanks(timeline),
         why=_why(marked) if suggested else "a natural-sound pause was asked for here",
     )
     edits = plan_pause(task)
@@ -251,7 +253,7 @@ def natural_clips(findings: Findings) -> tuple[BinClip, ...]:
     found = {
         clip.source.key: clip
         for clip in findings.timeline.bin
-        if findings.elements.of_source(clip.source.key) is Element.NATURAL
+        if findings.elements.serves(clip.source.key, Element.NATURAL)
         and clip.source.has_sound
         and clip.source.has_picture
     }

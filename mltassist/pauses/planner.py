@@ -42,6 +42,7 @@ class PauseTask:
     empty: stretches in which no speech and no picture lies, used without moving anything.
     run_on: tracks whose clip across the place plays on. target_lufs: loudness of the natural sound.
     run_out: clips on them that cannot play on for long enough; run_out_fade: frames in which they go.
+    bare: where nothing is seen, before the pause is opened.
     why: the reason for a pause at this place.
     """
 
@@ -56,6 +57,7 @@ class PauseTask:
     fade: int
     run_out: tuple[RunOut, ...] = ()
     run_out_fade: int = 0
+    bare: tuple[Span, ...] = ()
     why: str = "a natural-sound pause was asked for here"
 
 
@@ -74,18 +76,19 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
     best = best_moment(task.moments)
     if best is not None:
         lead = min(task.lead, at)
+        before, after = _run_on_to_next_picture(task, at, lead, opened=bool(edits))
         why = "the most alive moment" + (
             f", its subject is named: {', '.join(best.fits)}" if best.fits else ""
         )
         edits.append(
             LayNatural(
-                at=at,
-                length=task.length,
+                at=at - before,
+                length=before + task.length + after,
                 source=best.source,
-                source_in=best.span.start + task.lead,
+                source_in=best.span.start + task.lead - before,
                 reason=why,
-                lead=lead,
-                trail=task.trail,
+                lead=lead - before,
+                trail=task.trail - after,
                 gain_db=round(task.target_lufs - best.loudness_lufs, 2),
                 fade_in=task.fade,
                 fade_out=task.fade,
@@ -93,6 +96,17 @@ def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
             )
         )
     return tuple(edits)
+
+
+def _run_on_to_next_picture(task: PauseTask, at: int, lead: int, *, opened: bool) -> tuple[int, int]:
+    """Frames by which the picture begins earlier and ends later, so that no black is left beside it.
+
+    It has the frames that are heard before and after it; a longer hole is no edge of the pause.
+    """
+    end = at if opened else at + task.length
+    before = next((at - span.start for span in task.bare if span.start < at <= span.end), 0)
+    after = next((span.end - end for span in task.bare if span.start <= end < span.end), 0)
+    return before if before <= lead else 0, after if after <= task.trail else 0
 
 
 def _fade_out(clip: RunOut, fade: int) -> SetLevelCurve:

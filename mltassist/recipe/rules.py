@@ -15,6 +15,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 from mltassist.errors import RecipeError
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
+from mltassist.recipe.tradewords import words_of
 from mltassist.timeline.bounds import Bounded, Flaw, Within, rising
 from mltassist.timeline.elements import Element, Vocabulary
 
@@ -47,19 +48,19 @@ class ListenRules(Bounded):
         1.5, "times this where the room stays as it is: a louder phrase is then the speaker's own"
     )
     whole_limit_db: Limit = _figure(1.2, "step of voice and room together, as a change of gain makes it")
-    room_limit_db: Limit = _figure(2.0, "step of the room's level, where it is within 45 dB of speech")
-    room_ratio: Factor = _figure(0.7, "or this part of what its own room varies, if more")
+    room_limit_db: Limit = _figure(1.5, "step of the room's level, where it is within 60 dB of speech")
+    room_ratio: Factor = _figure(1.2, "or this part of what its own room varies, if more")
     room_shape_limit_db: Limit = _figure(1.8, "difference of the room's spectrum, level apart")
     room_shape_ratio: Factor = _figure(0.85, "or this part of what its own room varies, if more")
     word_limit: Annotated[float, Within(0, 1, above=True)] = _figure(
-        0.2, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
+        0.12, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
     )
-    click_limit_db: Limit = _figure(12.0, "jump of the wave beyond the steps around it")
+    click_limit_db: Limit = _figure(9.0, "jump of the wave beyond the steps around it")
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
     pause_short_s: Duration = _seconds(
-        "0.12", "least pause between words; brief ones are under 0.2 s (common practice)"
+        "0.13", "least pause between words; brief ones are under 0.2 s (common practice)"
     )
     pause_long_s: Duration = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
     pause_ratio: Factor = _figure(
@@ -86,6 +87,10 @@ class MendRules(Bounded):
     better_by: Annotated[float, Within(0, 1)] = _figure(
         0.25, "part of the score that must go, where the verdict stays the same"
     )
+    levels: bool = _figure(
+        True, "a bite that was turned up or down against its speaker gets a gain back to that level"
+    )
+    level_most_db: Limit = _figure(12.0, "a step of more is told, not mended: something else is wrong there")
     crossfade: bool = _figure(True, "where a click remains, the sound crosses over within one frame")
     room_tone: bool = _figure(
         False, "holes between two bites of one recording are filled with the sound of its room"
@@ -124,7 +129,12 @@ class CoverRules(Bounded):
         1.25,
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
-    portrait: bool = _figure(False, "use clips that stand upright")
+    stills: bool = _figure(True, "use still pictures")
+    captions: Literal["stay", "cover beneath"] = _figure(
+        "stay", "a face stays for as long as a caption lies over it, or it is covered beneath the caption"
+    )
+    portrait: bool = _figure(False, "use clips that stand upright in a film that does not")
+    wide: bool = _figure(False, "use clips that are wider than high in an upright film")
     interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
     other_rates: bool = _figure(
         False, "use clips whose frame rate is no multiple of the film's, nor a part of it"
@@ -176,6 +186,7 @@ class Weights(Bounded):
     match: Weight = _figure(4.0, "a shot that no spoken word names; less by the weight of the word")
     quality: Weight = _figure(4.0, "a shaky, soft or badly exposed moment, by how bad it is")
     used_before: Weight = _figure(4.0, "each time that the clip of a shot was used already")
+    change: Weight = _figure(4.0, "a shot of an earlier run that is still valid and is given up or changed")
     in_speech: Weight = _figure(3.0, "a picture edit inside a phrase")
     same_size: Weight = _figure(2.0, "a shot of the size of one of the two before it")
     unseen: Weight = _figure(
@@ -230,6 +241,22 @@ class DeliveryRules(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class GuessRules(Bounded):
+    """How sure evidence must be that tells an element where no name does."""
+
+    least: Annotated[float, Within(0, 1)] = _figure(
+        0.6, "from this chance on a clip is used as what it is guessed to be"
+    )
+    sure: Annotated[float, Within(0, 1)] = _figure(
+        0.95, "from this on a guess is told as sure: of those 98 in 100 were right"
+    )
+
+    def contradictions(self) -> Iterator[Flaw]:
+        """What is sure is not less than what is used."""
+        yield from rising(self, "least", "sure")
+
+
+@dataclass(frozen=True, slots=True)
 class PauseWish(Bounded):
     """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
 
@@ -258,35 +285,6 @@ class Stay:
     until: str
 
 
-_WORDS: dict[Element, tuple[str, ...]] = {
-    Element.INTERVIEW: ("interview*", "bites", "bite", "talking head*", "sync", "testimony", "iv"),
-    Element.NARRATION: (
-        "narration*",
-        "narrator*",
-        "voiceover*",
-        "voice over",
-        "voice-over",
-        "commentary",
-        "vo",
-    ),
-    Element.CUTAWAY: ("cutaway*", "cut-away*", "broll", "b-roll", "b roll", "inserts", "insert shots", "gvs"),
-    Element.NATURAL: (
-        "natural sound*",
-        "nat sound*",
-        "nats",
-        "nat",
-        "natural",
-        "ambience*",
-        "ambient",
-        "atmos",
-        "wildtrack*",
-        "wild track*",
-        "room tone*",
-    ),
-    Element.MUSIC: ("music*", "score", "soundtrack", "song*"),
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """All rules of the pass."""
@@ -298,6 +296,7 @@ class Recipe:
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
+    guesses: GuessRules = GuessRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -321,13 +320,20 @@ class Recipe:
         metadata={"why": "track, folder or file name patterns whose element is told outright"},
     )
 
+    also: Mapping[str, Element] = field(
+        default_factory=dict,
+        metadata={
+            "why": "the same patterns, and what such clips may serve as besides: their sound in a pause"
+        },
+    )
+
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
-            element: (*known, *(word.lower() for word in self.words.get(element, ())))
-            for element, known in _WORDS.items()
+            element: (*words_of(element), *(word.lower() for word in self.words.get(element, ())))
+            for element in Element
         }
-        return Vocabulary(words, self.pins)
+        return Vocabulary(words, self.pins, self.also)
 
 
 def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:

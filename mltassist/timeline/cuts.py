@@ -77,6 +77,8 @@ def _edits_on(
         element = elements.of_clip(track, after)
         if element not in SPEECH or elements.of_clip(track, before) not in SPEECH:
             continue
+        if not (before.plays_sound and after.plays_sound):
+            continue  # a still or a colour beside it: where both halves lie on one track
         at = right.start
         while place < len(shown) and shown[place].span.end <= at:
             place += 1

@@ -23,6 +23,8 @@ FARTHEST = 10**9
 """No frame comes near it."""
 Frame = Annotated[int, Within(0, FARTHEST)]
 TrackNumber = Annotated[int, Within(0, FARTHEST)]
+HOSTS_PLACE = -1
+"""In place of a track's number: the track goes where its host puts a new one."""
 Length = Annotated[int, Within(1, FARTHEST)]
 Offset = Annotated[int, Within(-FARTHEST, FARTHEST)]
 """Frames of a source, or frames by which something moves: what a source holds is known where it is laid."""
@@ -45,15 +47,17 @@ class ClearOurs(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
-class AddTrack:
+class AddTrack(Bounded):
     """Our own track of a role, made where it is not there yet, with nothing on it.
 
-    It stands for edits that were left out of a plan and would have made the track: later edits name tracks
-    by their number.
+    It says where the track goes, or stands for edits that were left out of a plan and would have made it:
+    later edits name tracks by their number. above: number of the track right above which it is put;
+    HOSTS_PLACE: where the host puts it.
     """
 
     role: str
     reason: str
+    above: Annotated[int, Within(-1, FARTHEST)] = HOSTS_PLACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +206,32 @@ class LayTone(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class MatchLevel(Bounded):
+    """One gain of ours on the clip that starts at frame `at` of track `track`, beside the editor's own.
+
+    It brings the clip to the level at which its speaker is heard elsewhere. source: what the clip plays, as
+    in a level curve. verdict_before, verdict_after and the scores: how the worse of its ends sounds without
+    and with the edit.
+    """
+
+    at: Frame
+    track: TrackNumber
+    gain_db: Gain
+    reason: str
+    source: str = ""
+    score_before: Score = 0.0
+    score_after: Score = 0.0
+    verdict_before: str = ""
+    verdict_after: str = ""
+
+    @property
+    def curve(self) -> "SetLevelCurve":
+        """The same as a curve that never moves."""
+        keys = ((self.at, self.gain_db),)
+        return SetLevelCurve(self.at, self.track, keys, self.reason, "match", self.source)
+
+
+@dataclass(frozen=True, slots=True)
 class SetLevelCurve(Bounded):
     """A volume curve of ours on the clip that starts at frame `at` of track `track`.
 
@@ -220,11 +250,11 @@ class SetLevelCurve(Bounded):
     source: str = ""
 
     def contradictions(self) -> Iterator[Flaw]:
-        """A curve has keys, in order."""
+        """A curve has keys, in order; of two at one frame the last counts."""
         if not self.keys:
             yield ("keys",), "there are none"
-        if any(later[0] <= key[0] for key, later in pairwise(self.keys)):
-            yield ("keys",), "their frames do not rise"
+        if any(later[0] < key[0] for key, later in pairwise(self.keys)):
+            yield ("keys",), "their frames fall"
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +279,7 @@ Edit = (
     | AddTrack
     | NudgeJoin
     | FadeJoin
+    | MatchLevel
     | LayTone
     | LayShot
     | LayNatural
@@ -263,6 +294,7 @@ EDITS: tuple[type[Edit], ...] = (
     AddTrack,
     NudgeJoin,
     FadeJoin,
+    MatchLevel,
     LayTone,
     LayShot,
     LayNatural,
@@ -306,7 +338,9 @@ def counts_tracks(edit: Edit) -> bool:
             return True
         case OpenPause(run_on=tracks):
             return bool(tracks)
-        case SetLevelCurve(source=source):
+        case AddTrack(above=above):
+            return above != HOSTS_PLACE
+        case SetLevelCurve(source=source) | MatchLevel(source=source):
             return not source
         case _:
             return False

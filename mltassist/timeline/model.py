@@ -34,6 +34,16 @@ class SourceKind(StrEnum):
     OTHER = "other"
 
 
+class Coverage(StrEnum):
+    """How much a picture hides of what lies beneath it."""
+
+    WHOLE = "whole"
+    PART = "part"
+    """It is transparent somewhere, or everywhere to some degree; so counts what cannot be known."""
+    NONE = "none"
+    """Nothing of it is seen."""
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """What a clip plays. Two clips with the same `key` play the same material.
@@ -41,6 +51,7 @@ class Source:
     key: absolute path of the file, or service and resource of something the engine makes.
     path: the file; None for what has none. It may not exist.
     length: frames it has at the project's rate; 0 when the document does not say.
+    coverage: as far as the document tells; what a file holds is known once it was looked at.
     """
 
     key: str
@@ -51,6 +62,7 @@ class Source:
     has_sound: bool = True
     proxy: bool = False
     """`path` is a stand-in of lower quality, for the original (`key`) is not there."""
+    coverage: Coverage = Coverage.WHOLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +80,32 @@ class LevelCurve:
     """A volume curve in timeline frames; outside `span` (None: everywhere) it is 0 dB.
 
     Fades written as straight lines of amplitude have `linear_amplitude`; others are straight in dB.
+    matched: it is ours and brings the clip to the level of its speaker.
     """
 
     keys: tuple[LevelKey, ...]
     span: Span | None = None
     linear_amplitude: bool = False
     ours: bool = False
+    matched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Veil:
+    """What effects do to how much a picture hides, in timeline frames; they may reach beyond its clip.
+
+    thin: what lies beneath is seen through it; gone: nothing of it is seen; lettered: text stands over it.
+    unknown: services of effects of which nobody here knows what they do.
+    """
+
+    thin: tuple[Span, ...] = ()
+    gone: tuple[Span, ...] = ()
+    lettered: tuple[Span, ...] = ()
+    unknown: tuple[str, ...] = ()
+
+
+NO_VEIL = Veil()
+"""Of a picture as it was recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +117,7 @@ class Clip:
     keeps_pitch: at another speed its sound is shifted back to the pitch it was recorded at.
     sound_stream: which of the file's sound streams is heard, from 0. reframed: an effect crops or
     moves its picture, so that what lies beneath may be seen. zoom: how much effects enlarge its picture, at
-    its first and at its last frame.
+    its first and at its last frame. veil: where effects make it transparent or write over it.
     """
 
     start: int
@@ -102,6 +134,7 @@ class Clip:
     reframed: bool = False
     zoom: tuple[Fraction, Fraction] = (Fraction(1), Fraction(1))
     keeps_pitch: bool = False
+    veil: Veil = NO_VEIL
 
     @property
     def span(self) -> Span:
@@ -231,6 +264,21 @@ class Track:
 
 
 @dataclass(frozen=True, slots=True)
+class Blend:
+    """What lays one track over another, by their numbers. span: where it does so; None: everywhere.
+
+    thin: what lies beneath is seen through it, whatever the clip (opacity, a rectangle, a way of mixing).
+    unknown: its service, where nobody here knows what it does.
+    """
+
+    lower: int
+    upper: int
+    span: Span | None = None
+    thin: bool = False
+    unknown: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class BinClip:
     """A clip of the bin.
 
@@ -279,6 +327,8 @@ class Timeline:
     laid: what earlier runs left on our tracks; None where the document does not tell.
     levels: volume curves on all that is heard.
     subtitles: files beside the document that hold its subtitles.
+    blends: what lays tracks over each other, in the engine's order; None: each over all beneath it. A track
+    that nothing lays over another hides what lies beneath it, however transparent its clips are.
     host: short name of the editor whose layout the document has.
     warnings: what could not be read, one line each.
     """
@@ -296,6 +346,7 @@ class Timeline:
     laid: frozenset[Laid] | None = None
     levels: tuple[LevelCurve, ...] = ()
     subtitles: tuple[Path, ...] = ()
+    blends: tuple[Blend, ...] | None = None
     warnings: tuple[str, ...] = field(default=())
 
     @property

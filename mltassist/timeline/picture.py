@@ -1,62 +1,200 @@
-"""What the viewer sees: the uppermost picture at every frame."""
+"""What the viewer sees at every frame, told from all tracks and what lays them over each other."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from mltassist.frames import Span
-from mltassist.timeline.model import Clip, Dissolve, Gap, SourceKind, Timeline, Track, TrackKind
+from mltassist.frames import Span, joined
+from mltassist.timeline.model import (
+    Blend,
+    Clip,
+    Coverage,
+    Dissolve,
+    Gap,
+    SourceKind,
+    Timeline,
+    Track,
+    TrackKind,
+)
 
-_OPAQUE = (SourceKind.FILE, SourceKind.IMAGE, SourceKind.COLOUR, SourceKind.SEQUENCE)
+_PICTURES = (SourceKind.FILE, SourceKind.IMAGE, SourceKind.COLOUR, SourceKind.SEQUENCE)
+BACKGROUND = 0
+"""Number of the track that hosts keep black, beneath those of the timeline."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """A clip of which something is seen. lettered: an effect writes over it."""
+
+    clip: Clip
+    track: Track
+    coverage: Coverage
+    lettered: bool = False
+
+    @property
+    def is_caption(self) -> bool:
+        """True for what is read rather than looked at: a title, letters, a transparent still."""
+        still = self.clip.source.kind is SourceKind.IMAGE and self.clip.source.coverage is not Coverage.WHOLE
+        return self.lettered or still or self.clip.source.kind is SourceKind.TITLE
 
 
 @dataclass(frozen=True, slots=True)
 class Showing:
-    """A stretch with one picture; `clip` and `track` are None where there is nothing but background."""
+    """A stretch with one picture; `clip` and `track` are None where there is nothing but background.
+
+    over: what is seen besides that picture, lowest first: above it, where it hides all beneath. lettered:
+    text is written over the picture itself.
+    """
 
     span: Span
     clip: Clip | None
     track: Track | None
+    over: tuple[Layer, ...] = ()
+    lettered: bool = False
+
+    @property
+    def captions(self) -> tuple[Clip, ...]:
+        """What is to be read here."""
+        own = (self.clip,) if self.lettered and self.clip is not None else ()
+        return own + tuple(layer.clip for layer in self.over if layer.is_caption)
+
+
+_BLACK = ("black", "#000000", "#ff000000", "0x000000ff", "255")
+
+
+def is_black(clip: Clip) -> bool:
+    """True for a clip of plain black: an editor's stopgap, in which nothing is seen."""
+    made = clip.source.key.rpartition(":")[2].strip().lower()
+    return clip.source.kind is SourceKind.COLOUR and made in _BLACK
 
 
 def showing(timeline: Timeline, *, ours: bool = False) -> tuple[Showing, ...]:
-    """The uppermost opaque picture from the first frame to the last, in order, without overlap.
+    """The picture from the first frame to the last, in order, without overlap; neighbours differ in it.
 
-    `ours` False leaves out the tracks that an earlier run of ours has added. A dissolve shows its
-    incoming clip. Titles are laid over a picture and hide nothing.
+    It is the uppermost that hides all beneath it; where none does, the lowest that is seen, unless that is a
+    caption. `ours` False leaves out the tracks that an earlier run of ours has added. A dissolve shows its
+    incoming clip. What is seen above the picture is told by `layers`.
     """
-    layers = [
+    result: list[Showing] = []
+    for shown in layers(timeline, ours=ours):
+        earlier = result[-1] if result else None
+        if earlier is not None and earlier.clip is shown.clip and earlier.track is shown.track:
+            result[-1] = Showing(Span(earlier.span.start, shown.span.end), shown.clip, shown.track)
+        else:
+            result.append(Showing(shown.span, shown.clip, shown.track))
+    return tuple(result)
+
+
+def blanks(timeline: Timeline, *, ours: bool = True) -> tuple[Span, ...]:
+    """Where there is neither a picture nor anything to read, in order."""
+    return joined(
+        shown.span
+        for shown in layers(timeline, ours=ours)
+        if not shown.captions and not shown.over and (shown.clip is None or is_black(shown.clip))
+    )
+
+
+def layers(timeline: Timeline, *, ours: bool = False) -> Iterator[Showing]:
+    """The same with all that is seen above the picture: as many stretches as that takes."""
+    tracks = [
         track
         for track in timeline.tracks
         if track.kind is TrackKind.PICTURE and not track.hidden and (ours or not track.ours)
     ]
-    edges = sorted(
-        {0, timeline.length}
-        | {frame for track in layers for item in track.items for frame in (item.span.start, item.span.end)}
-    )
-    places = [0] * len(layers)
-    result: list[Showing] = []
-    for start, end in pairwise(edges):
-        clip: Clip | None = None
-        on: Track | None = None
-        for number in range(len(layers) - 1, -1, -1):
-            items = layers[number].items
+    stack = _Stack(timeline)
+    places = [0] * len(tracks)
+    for start, end in pairwise(_edges(timeline, tracks)):
+        present: list[tuple[Track, Clip]] = []
+        for number, track in enumerate(tracks):
+            items = track.items
             while places[number] < len(items) and items[places[number]].span.end <= start:
                 places[number] += 1
             item = items[places[number]] if places[number] < len(items) else None
             if item is None or isinstance(item, Gap) or item.start > start:
                 continue
-            found = item.incoming if isinstance(item, Dissolve) else item
-            if not found.plays_picture or found.source.kind not in _OPAQUE:
+            clip = item.incoming if isinstance(item, Dissolve) else item
+            if clip.plays_picture:
+                present.append((track, clip))
+        yield _shown(Span(start, end), stack.at(start, present))
+
+
+def _edges(timeline: Timeline, tracks: list[Track]) -> list[int]:
+    spans = [item.span for track in tracks for item in track.items]
+    spans += [blend.span for blend in timeline.blends or () if blend.span is not None]
+    for clip in (clip for track in tracks for clip in track.clips()):
+        for veil in (*clip.veil.thin, *clip.veil.gone, *clip.veil.lettered):
+            inside = veil.shared(clip.span)
+            spans += [inside] if inside.length > 0 else []
+    edges = {frame for span in spans for frame in (span.start, span.end) if 0 < frame < timeline.length}
+    return sorted({0, timeline.length} | edges)
+
+
+class _Stack:
+    """What lies over what, as the engine puts a frame together.
+
+    Measured on melt 7.12 (tests/hosts/test_seen.py): the transitions act in their order. One lays what its
+    upper track shows over what its lower track shows, and the upper track is used up; it does nothing where
+    either shows nothing, or is used up. What is seen is the uppermost track that is left.
+    """
+
+    def __init__(self, timeline: Timeline) -> None:
+        self.blends = timeline.blends
+        self.background = all(track.index != BACKGROUND for track in timeline.tracks)
+
+    def at(self, frame: int, present: list[tuple[Track, Clip]]) -> list[Layer]:
+        """The layers of a frame that can be seen, lowest first; the lowest of all hides the rest."""
+        rows = {track.index: [_layer(track, clip, frame)] for track, clip in present}
+        if self.blends is None or not rows:
+            return [layer for row in rows.values() for layer in row]
+        if self.background:
+            rows[BACKGROUND] = []
+        for blend in self.blends:
+            if blend.span is not None and frame not in blend.span:
                 continue
-            # A picture that is cropped or moved may show what lies beneath: the lowest is what counts.
-            clip, on = found, layers[number]
-            if not found.reframed:
-                break
-        earlier = result[-1] if result else None
-        if earlier is not None and earlier.clip is clip and earlier.track is on:
-            result[-1] = Showing(Span(earlier.span.start, end), clip, on)
-        else:
-            result.append(Showing(Span(start, end), clip, on))
-    return tuple(result)
+            if blend.lower in rows and blend.upper in rows:
+                rows[blend.lower] += [_through(blend, layer) for layer in rows.pop(blend.upper)]
+        top = max(rows)
+        found = rows[top]
+        if found and (top != BACKGROUND or not self.background):
+            found[0] = Layer(found[0].clip, found[0].track, Coverage.WHOLE, found[0].lettered)
+        return found
+
+
+def _through(blend: Blend, layer: Layer) -> Layer:
+    if not blend.thin or layer.coverage is not Coverage.WHOLE:
+        return layer
+    return Layer(layer.clip, layer.track, Coverage.PART, layer.lettered)
+
+
+def _layer(track: Track, clip: Clip, frame: int) -> Layer:
+    veil = clip.veil
+    lettered = any(frame in span for span in veil.lettered)
+    coverage = clip.source.coverage
+    if clip.source.kind not in _PICTURES:
+        coverage = Coverage.PART
+    if coverage is Coverage.WHOLE and (
+        clip.reframed or veil.unknown or any(frame in span for span in veil.thin)
+    ):
+        coverage = Coverage.PART
+    if coverage is Coverage.NONE and lettered:
+        coverage = Coverage.PART
+    if any(frame in span for span in veil.gone):
+        coverage = Coverage.NONE
+    return Layer(clip, track, coverage, lettered)
+
+
+def _shown(span: Span, found: list[Layer]) -> Showing:
+    seen = [layer for layer in found if layer.coverage is not Coverage.NONE]
+    whole = [number for number, layer in enumerate(seen) if layer.coverage is Coverage.WHOLE]
+    if whole:
+        base = whole[-1]
+    else:
+        base = next(
+            (n for n, one in enumerate(seen) if not one.is_caption and one.clip.source.kind in _PICTURES), -1
+        )
+    if base < 0:
+        return Showing(span, None, None, tuple(seen))
+    over = tuple(seen[base + 1 :]) if whole else tuple(seen[:base] + seen[base + 1 :])
+    return Showing(span, seen[base].clip, seen[base].track, over, lettered=seen[base].lettered)

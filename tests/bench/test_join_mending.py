@@ -1,4 +1,4 @@
-"""How many bad joins are mended, and how many could be, with hundreds of them.
+"""How many bad joins are mended, and how many could be, with many of them.
 
 Run by name only: pytest tests/bench/test_join_mending.py -s. Prints for every kind of fault how many joins
 there were, how many of them some pair of moves in reach improves without taking speech away (an exhaustive
@@ -7,6 +7,7 @@ search), how many of these the planner improved, how many it made clean, and how
 
 from __future__ import annotations
 
+import os
 import sys
 from collections import Counter
 
@@ -19,7 +20,7 @@ from tests.joins.test_measures import judged
 from tests.joins.test_offsets import KINDS, best, reachable, taken_away
 from tests.joins.truth import edit, recordings
 
-EACH = 40
+EACH = int(os.environ.get("MLTASSIST_BENCH_EACH", "8"))
 
 
 def test_bad_joins_are_mended():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.costs import find_first_looks, open_stretches
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used
-from mltassist.cutaways.planner.plan import Cover, cover_edits, face_left, plan_cover
+from mltassist.cutaways.planner.plan import Cover, cover_edits, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.frames import Rate, Span, without
 from mltassist.recipe.rules import CoverRules
@@ -175,13 +175,6 @@ def test_the_edits_of_a_plan_carry_its_shots_and_reasons() -> None:
     assert [edit.reason for edit in laid][-1] == "covers 2 jump cuts"
     assert laid[0].reason == "covers narration"
     assert all(edit.name == shot.moment.name for edit, shot in zip(laid, plan.shots, strict=True))
-
-
-def test_the_face_that_is_left_is_what_no_shot_hides() -> None:
-    task = task_of(("ines", 300), ("", 100), (None, 50), ("tobias", 200), supply=clips(1))
-    shot = Shot(Span(250, 350), task.supply[0], 12)
-    assert face_left(task, ()) == 500
-    assert face_left(task, (shot,)) == 450
 
 
 def test_an_empty_film_has_an_empty_plan() -> None:

@@ -82,7 +82,10 @@ def test_clips_that_do_not_fit_are_told_by_why(tmp_path: Path) -> None:
     upright = written(tmp_path / "upright.mkv", moving(10, 90, 160))
     assert unfit(upright, CoverRules(), PAL) == ("upright pictures (portrait)", "portrait")
     assert unfit(upright, CoverRules(portrait=True), PAL) is None
+    assert unfit(upright, CoverRules(), PAL, upright=True) is None
     flat = written(tmp_path / "flat.mkv", moving(10))
+    assert unfit(flat, CoverRules(), PAL, upright=True) == ("wide pictures in an upright film (wide)", "wide")
+    assert unfit(flat, CoverRules(wide=True), PAL, upright=True) is None
     assert unfit(flat, CoverRules(), PAL) is None
     assert unfit(flat, CoverRules(), Rate(50)) is None
     film = ("25 frames a second in a film of 24", "other_rates")
@@ -194,7 +197,7 @@ def test_a_shot_fixed_near_the_end_ends_with_the_film() -> None:
         length_s = 3
         """
     )
-    findings = find(project.timeline, recipe)
+    findings = find(project.timeline, begin(project.timeline, recipe))
     assert [shot.span for shot in fixed_shots(findings)] == [Span(end - 40, end)]
     told = [(note.text, note.at, note.needs_editor) for note in findings.notes]
     assert ("'wheel WS' is fixed here for 1.6 s, not 3: the film ends then", end - 40, True) in told
@@ -210,7 +213,7 @@ def test_frames_fixed_to_one_place_are_not_shown_at_another() -> None:
             for at, first in wishes
         )
     )
-    findings = find(project.timeline, recipe)
+    findings = find(project.timeline, begin(project.timeline, recipe))
     assert [shot.span.start for shot in fixed_shots(findings)] == [500, 1300]
     told = "'wheel WS' is not laid: these frames of it are fixed to another place"
     assert [note.at for note in findings.notes if note.text == told] == [900]

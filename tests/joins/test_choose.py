@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mltassist.joins.planner.choose import improvements, is_better
-from mltassist.joins.planner.judge import Habits, Measures, Verdict, judge
+from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
 from mltassist.recipe.rules import ListenRules, MendRules
 
 LISTEN, MEND = ListenRules(), MendRules()
@@ -17,10 +17,14 @@ CLEAN = Measures(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5, nan)
 CUT = replace(CLEAN, cut_after=1.0)
 
 
+def weighed(measures: Measures) -> Judgement:
+    return judge(measures, Habits(), LISTEN)
+
+
 def best(
     now: Measures, moves: list[tuple[int, int, Measures]], mend: MendRules = MEND
 ) -> list[tuple[int, int]]:
-    found = improvements(judge(now, Habits(), LISTEN), moves, Habits(), LISTEN, mend)
+    found = improvements(weighed(now), moves, weighed, mend)
     return [(move.before_by, move.after_by) for move in found]
 
 
@@ -63,7 +67,7 @@ heard = st.builds(
 @given(now=heard, moved=st.lists(heard, max_size=8))
 def test_no_move_that_is_made_sounds_worse(now, moved):
     judgement = judge(now, Habits(), LISTEN)
-    found = improvements(judgement, [(n, 0, one) for n, one in enumerate(moved)], Habits(), LISTEN, MEND)
+    found = improvements(judgement, [(n, 0, one) for n, one in enumerate(moved)], weighed, MEND)
     order = list(Verdict)
     for move in found:
         assert is_better(move.judgement, judgement, MEND.better_by)
@@ -88,5 +92,5 @@ def test_one_great_fault_does_not_hide_the_others():
     both = replace(worst, speech_after_dbfs=80.0)
     fewer = replace(both, cut_before=0.0)
     now = judge(worst, Habits(), LISTEN)
-    found = improvements(now, [(0, 1, both), (0, 2, fewer)], Habits(), LISTEN, MEND)
+    found = improvements(now, [(0, 1, both), (0, 2, fewer)], weighed, MEND)
     assert [move.after_by for move in found] == [2, 1]

@@ -42,7 +42,7 @@ def recording(path: Path, *, hum: float) -> None:
         t = np.arange(-HZ // 2, HZ // 2) / HZ
         swell = np.cos(np.pi * t) ** 2
         first = int(at * HZ) - HZ // 2
-        sound[first : first + HZ] += (sign * hum * swell * np.cos(2 * np.pi * 60 * t)).astype(np.float32)
+        sound[first : first + HZ] += (sign * hum * swell * np.cos(2 * np.pi * 20 * t)).astype(np.float32)
     soundfile.write(path, sound, HZ, subtype="PCM_16")
 
 
@@ -80,7 +80,7 @@ STILL = Recipe(mend=MendRules(reach_frames=1, better_by=0.25))
 @pytest.mark.usefixtures("requires_melt")
 @pytest.mark.parametrize("gain_db", [0.0, -4.0])
 def test_a_click_is_gone_where_the_sides_cross_over(tmp_path: Path, gain_db: float) -> None:
-    path = film(tmp_path, hum=0.0038, gain_db=gain_db)
+    path = film(tmp_path, hum=0.012, gain_db=gain_db)
     project = mltassist.open(path)
     found = mltassist.listen(project, recipe=STILL, mend=True)
     (join,) = found.joins
@@ -117,7 +117,7 @@ def test_a_join_without_a_click_does_not_cross_over(tmp_path: Path) -> None:
     assert found.plan is not None
     assert [edit for edit in found.plan.edits if not isinstance(edit, ClearOurs)] == []
     never = Recipe(mend=MendRules(reach_frames=1, crossfade=False))
-    found = mltassist.listen(mltassist.open(film(tmp_path, hum=0.0038)), recipe=never, mend=True)
+    found = mltassist.listen(mltassist.open(film(tmp_path, hum=0.012)), recipe=never, mend=True)
     assert found.plan is not None
     assert not any(isinstance(edit, FadeJoin) for edit in found.plan.edits)
 

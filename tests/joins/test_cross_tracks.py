@@ -13,7 +13,7 @@ from tests.joins.test_cross import AFTER, BEFORE, FPS, STILL, recording
 
 def test_joins_on_the_very_track_that_makes_room_for_ours_all_cross_over(tmp_path: Path) -> None:
     """In this layout our track goes below those of sound, where the interview was: number 1."""
-    recording(tmp_path / "bites.wav", hum=0.0038)
+    recording(tmp_path / "bites.wav", hum=0.012)
     first, bite = int(BEFORE * FPS), 100
     bites = [
         Placement("bites.wav", start, source_in, length)

@@ -96,7 +96,7 @@ UNMENDED = Recipe(mend=MendRules(reach_frames=0))
 
 def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
-    plan = mltassist.rough(project, recipe=UNMENDED)
+    plan = mltassist.rough(project, no_mend=True)
     assert plan.figures["edits_heard"] == 1
     guides = [edit for edit in plan.edits if isinstance(edit, AddGuide)]
     assert [(guide.at, guide.text) for guide in guides] == [(CUT, "heard: a word has lost its beginning")]

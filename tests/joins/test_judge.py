@@ -6,6 +6,8 @@ from dataclasses import replace
 from math import inf, nan
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from mltassist.joins.planner.judge import Habits, Measures, Verdict, judge
 from mltassist.recipe.rules import ListenRules
@@ -46,7 +48,7 @@ def test_an_edit_in_a_pause_of_one_room_is_clean():
         ({"background_shape_db": 6.0}, "room colour", "the room sounds different after the join"),
         ({"pause_s": 0.03}, "short pause", "no breath: only 0.03 s between the words"),
         ({"pause_s": 4.0}, "long pause", "4.0 s of silence, longer than this speaker's own pauses"),
-        ({"click_db": 24.0, "cut_before": 0.15}, "click", "a click: the wave jumps by 24 dB"),
+        ({"click_db": 24.0}, "click", "a click: the wave jumps by 24 dB"),
     ],
 )
 def test_each_fault_is_heard_and_told_in_words(change, kind, words):
@@ -70,7 +72,7 @@ def test_a_louder_phrase_in_the_same_room_is_the_speakers_and_one_with_the_room_
         both = judge(replace(QUIET, speech_after_dbfs=louder, background_step_db=louder), Habits(), RULES)
         assert both.verdict is Verdict.HEARD
         assert [reason.kind for reason in both.reasons] == ["level"]
-    apart = judge(replace(QUIET, speech_after_dbfs=2.0, background_step_db=-1.5), Habits(), RULES)
+    apart = judge(replace(QUIET, speech_after_dbfs=2.0, background_step_db=-1.4), Habits(), RULES)
     assert apart.verdict is Verdict.CLEAN
 
 
@@ -82,12 +84,14 @@ def test_a_lively_speaker_and_a_restless_room_are_allowed_more():
 
 def test_between_two_speakers_levels_and_rooms_may_differ_but_words_may_not_be_cut():
     other = replace(QUIET, speech_after_dbfs=9.0, background_step_db=9.0, background_shape_db=9.0)
-    assert judge(other, Habits(), RULES, same_speaker=False).verdict is Verdict.CLEAN
-    assert judge(replace(other, cut_after=0.9), Habits(), RULES, same_speaker=False).verdict is Verdict.HEARD
+    assert judge(other, Habits(), RULES, same_speaker=0.0).verdict is Verdict.CLEAN
+    assert judge(replace(other, cut_after=0.9), Habits(), RULES, same_speaker=0.0).verdict is Verdict.HEARD
 
 
-def test_a_click_in_the_rooms_own_hiss_is_none():
-    assert judge(replace(QUIET, click_db=30.0), Habits(), RULES).verdict is Verdict.CLEAN
+def test_a_click_in_a_pause_counts_like_any_other():
+    judgement = judge(replace(QUIET, click_db=30.0), Habits(), RULES)
+    assert judgement.verdict is Verdict.HEARD
+    assert [reason.kind for reason in judgement.reasons] == ["click"]
 
 
 def test_too_little_to_tell_accuses_nobody():
@@ -100,3 +104,45 @@ def test_the_recipe_sets_the_limits():
     strict = replace(RULES, level_limit_db=1.0, level_spread=0.5)
     assert judge(replace(QUIET, speech_after_dbfs=1.6), Habits(), RULES).verdict is Verdict.CLEAN
     assert judge(replace(QUIET, speech_after_dbfs=1.6), Habits(), strict).verdict is Verdict.CHECK
+
+
+LEVEL = st.floats(-30, 30)
+ANY = st.builds(
+    Measures,
+    speech_before_dbfs=LEVEL,
+    speech_after_dbfs=LEVEL,
+    background_step_db=st.one_of(st.just(nan), LEVEL),
+    background_shape_db=st.floats(0, 20),
+    cut_before=st.floats(0, 1),
+    cut_after=st.floats(0, 1),
+    click_db=LEVEL,
+    pause_s=st.floats(0, 6),
+    pitch_step_semitones=st.one_of(st.just(nan), st.floats(-20, 20)),
+)
+USUAL = st.builds(Habits, st.floats(0, 5), st.floats(0, 5), st.floats(0, 5), st.floats(0, 3))
+STEEPEST = {
+    # What the score may change by where a measure changes by 1: 1 over the tightest limit, times 3 for the
+    # part of two steps that is common (see _turned), and what leads from a voice's level to another limit.
+    "speech_before_dbfs": 3 / RULES.whole_limit_db,
+    "speech_after_dbfs": 3 / RULES.whole_limit_db,
+    "background_step_db": 3 / RULES.whole_limit_db + 30 / RULES.level_limit_db / RULES.whole_limit_db,
+    "background_shape_db": 1 / RULES.room_shape_limit_db,
+    "cut_before": 4 / RULES.word_limit,
+    "cut_after": 4 / RULES.word_limit,
+    "click_db": 1 / RULES.click_limit_db,
+    "pause_s": 2 / float(RULES.pause_short_s),
+    "pitch_step_semitones": 1 / RULES.pitch_limit_semitones,
+}
+
+
+@given(found=ANY, usual=USUAL, same=st.floats(0, 1), name=st.sampled_from(sorted(STEEPEST)))
+@example(QUIET, Habits(), 1.0, "speech_after_dbfs")
+@example(replace(QUIET, speech_after_dbfs=-0.005, background_step_db=1.9), Habits(), 1.0, "speech_after_dbfs")
+def test_no_score_leaps_where_a_measure_hardly_moves(found, usual, same, name):
+    moved = replace(found, **{name: getattr(found, name) + 0.01})
+    one, other = (judge(m, usual, RULES, same_speaker=same).score for m in (found, moved))
+    assert abs(one - other) <= 0.01 * STEEPEST[name] + 0.0011  # scores are told to a thousandth
+    # Nor where two recordings are a little more like one.
+    nearer = judge(found, usual, RULES, same_speaker=min(1.0, same + 0.01)).score
+    steps = judge(found, usual, RULES, same_speaker=1.0).score
+    assert abs(nearer - one) <= 0.01 * steps + 0.0011

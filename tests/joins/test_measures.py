@@ -9,7 +9,7 @@ from mltassist.joins import measures as joins
 from mltassist.joins.planner.judge import Judgement, judge
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
-from tests.joins.truth import Edit, Recording, edits, recordings
+from tests.joins.truth import KINDS, Edit, Recording, edits, recordings
 
 EACH = 7
 
@@ -20,12 +20,12 @@ def judged(recording: Recording, edit: Edit) -> Judgement:
 
 @pytest.fixture(scope="module")
 def held_out() -> list[tuple[Edit, Judgement]]:
-    """Edits of the half that took no part in setting the limits.
+    """Edits of two voices of the half that took no part in setting the limits; the bench has them all.
 
-    LibriVox readings are in the public domain; the prompts are CC-BY-SA and are fetched, not kept.
+    The prompts are CC-BY-SA and are fetched, not kept.
     """
     rng = np.random.default_rng(7)
-    return [(e, judged(r, e)) for r in recordings("held out", 7) for e in edits(r, rng, EACH)]
+    return [(e, judged(r, e)) for r in recordings("held out", 7, 2) for e in edits(r, rng, EACH)]
 
 
 def scores(found: list[tuple[Edit, Judgement]], *kinds: str) -> np.ndarray:
@@ -39,14 +39,24 @@ def area_under_curve(clean: np.ndarray, faulty: np.ndarray) -> float:
 
 def test_clean_edits_and_faulty_ones_are_told_apart(held_out):
     clean = scores(held_out, "clean")
-    faulty = scores(held_out, "level", "room", "clipped", "through", "short", "long")
+    faulty = scores(held_out, *KINDS[1:])
     assert area_under_curve(clean, faulty) >= 0.95
-    assert np.mean(clean >= 1) <= 0.08
+    assert np.mean(clean >= 1) <= 0.04
 
 
 @pytest.mark.parametrize(
     ("kind", "share"),
-    [("room", 0.9), ("through", 0.9), ("clipped", 0.8), ("long", 0.8), ("short", 0.65), ("level", 0.7)],
+    [
+        ("room", 0.8),
+        ("through", 0.9),
+        ("clipped", 0.75),
+        ("long", 0.9),
+        ("short", 0.65),
+        ("level", 0.6),
+        ("click", 0.6),
+        ("closure", 0.6),
+        ("breath", 0.9),
+    ],
 )
 def test_each_fault_is_found(held_out, kind, share):
     """The share asked for is what is reached, less the play of so few edits; see tests/bench for more."""

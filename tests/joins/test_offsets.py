@@ -17,6 +17,7 @@ from mltassist.frames import Span, shared
 from mltassist.joins import measures as joins
 from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.choose import _ORDER, improvements
+from mltassist.joins.planner.judge import judge
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules, MendRules
 from tests.joins.test_measures import judged
@@ -34,7 +35,7 @@ EDGE = RATE_HZ // 20
 def bad_joins() -> list[tuple[Recording, Edit]]:
     rng = np.random.default_rng(23)
     found = [
-        (r, edit(r, rng, kind)) for r in recordings("held out", 23) for kind in KINDS for _ in range(EACH)
+        (r, edit(r, rng, kind)) for r in recordings("held out", 23, 2) for kind in KINDS for _ in range(EACH)
     ]
     return [(r, e) for r, e in found if judged(r, e).score >= 1]
 
@@ -50,7 +51,8 @@ RIPPLED = MendRules()
 def best(recording: Recording, one: Edit, mend: MendRules = RIPPLED):
     """The first move the planner would make, with the verdicts before and after; None where it makes none."""
     now = judged(recording, one)
-    found = improvements(now, offsets(*one.sides, STEPS, STEPS), recording.habits, ListenRules(), mend)
+    moves = offsets(*one.sides, STEPS, STEPS)
+    found = improvements(now, moves, lambda m: judge(m, recording.habits, ListenRules()), mend)
     return now, (found[0] if found else None)
 
 
@@ -84,7 +86,7 @@ def test_most_joins_that_some_move_would_mend_are_mended(bad):
             improved = move is not None and _ORDER[move.judgement.verdict] < _ORDER[now.verdict]
             tally[one.kind].append(improved)
     everything = [improved for found in tally.values() for improved in found]
-    assert len(everything) >= 25
+    assert len(everything) >= 20
     assert np.mean(everything) >= 0.8, {kind: np.mean(found) for kind, found in tally.items()}
 
 

@@ -59,6 +59,32 @@ def test_an_empty_stretch_that_is_short_or_elsewhere_is_no_room(room: Span) -> N
     assert isinstance(plan_pause(replace(TASK, empty=(room,)))[0], OpenPause)
 
 
+@pytest.mark.parametrize(
+    ("bare", "at", "length"),
+    [
+        (Span(497, 500), 497, 103),  # black before the place
+        (Span(500, 503), 500, 103),  # and after it
+        (Span(498, 504), 498, 106),
+        (Span(490, 503), 500, 103),  # too long before it for what is heard early
+        (Span(500, 507), 500, 100),
+        (Span(300, 400), 500, 100),
+    ],
+)
+def test_the_natural_picture_runs_on_to_the_next_picture(bare: Span, at: int, length: int) -> None:
+    _, laid = plan_pause(replace(TASK, bare=(bare,)))
+    assert isinstance(laid, LayNatural)
+    assert (laid.at, laid.length) == (at, length)
+    before, after = 500 - at, length - 100 - (500 - at)
+    assert (laid.lead, laid.trail) == (6 - before, 6 - after)
+    assert laid.source_in == 46 - before  # in step with what is heard, which stays where it was
+
+
+def test_in_an_empty_stretch_it_runs_on_to_both_ends() -> None:
+    (laid,) = plan_pause(replace(TASK, empty=(Span(495, 604),), bare=(Span(495, 604),)))
+    assert isinstance(laid, LayNatural)
+    assert (laid.at, laid.length) == (495, 109)
+
+
 def test_without_a_moment_the_pause_stays_empty() -> None:
     assert [type(edit) for edit in plan_pause(replace(TASK, moments=()))] == [OpenPause]
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from mltassist.cutaways.planner.words import Match, Spoken
-from mltassist.frames import Rate, Span, joined
+from mltassist.frames import Rate, Span, joined, without
 from mltassist.recipe.rules import CoverRules, Weights
+from mltassist.timeline.picturefaults import FLASH
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +123,7 @@ class Frames:
     reuse_after: int
     match_reach: int = 50
     unseen_max: int = 500
-    flash: int = 12
-    """Under so many frames a picture only flashes (common practice)."""
+    flash: int = FLASH
     weights: Weights = field(default_factory=Weights)
 
     @classmethod
@@ -150,3 +151,14 @@ class Frames:
             unseen_max=down(rules.unseen_max_s),
             weights=weights or Weights(),
         )
+
+
+def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:
+    """The views with these stretches taken for pictures of the editor's."""
+    for view in seen:
+        if view.who is None:
+            yield view
+            continue
+        parts: list[tuple[Span, str | None]] = [(span, view.who) for span in without([view.span], left)]
+        parts += [(both, None) for span in left if (both := view.span.shared(span)).length > 0]
+        yield from (View(span, who) for span, who in sorted(parts, key=lambda part: part[0]))

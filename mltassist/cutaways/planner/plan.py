@@ -16,11 +16,13 @@ from itertools import chain
 import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
+from mltassist.cutaways.planner.bounds import LARGEST, NEAR, SEARCH, SEARCH_SHORT, Limits, Priced, raise_bound
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
+from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -74,11 +76,12 @@ class Cover:
         )
 
 
-def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cover:
+def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0, closely: bool = False) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
-    alternatives: how many other clips are told for every shot.
+    alternatives: how many other clips are told for every shot. closely: a few seconds more go into better
+    plans of films that are short enough, and into a proof of how near the best they are.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
@@ -113,6 +116,8 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0) -> Cove
             bound = min(bound, least)
     else:
         bound = min(bound, tried.bound - price * most - earned)
+    if closely and supply.moments and best.cost - bound > NEAR * best.cost:
+        bound = max(bound, best.closer(wanted))
     cost, shots = best.cost, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
@@ -127,7 +132,7 @@ class _Best:
         self._unfilled = stretches_of(task, rules)
         self._filler = Filler(task, rules, supply, matcher)
         self.rules = _within(rules, supply)
-        self._moments = len(supply.moments)
+        self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
         self._found = False
         self.cost = 0.0
@@ -136,7 +141,7 @@ class _Best:
     def fill(self, division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
         self._tries += 1
-        self._work += (1 + len(division.spans)) * (1 + self._moments)
+        self._work += (1 + len(division.spans)) * (1 + len(self._supply.moments))
         bare = [_bare_cost(self._unfilled, span) for span in division.spans]
         filling = self._filler.fill(division.spans, bare)
         shots = tuple(shot for shot in filling.shots if shot is not None)
@@ -145,6 +150,22 @@ class _Best:
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
         return filling.closed
+
+    def closer(self, wanted: tuple[Span, ...]) -> float:
+        """A better bound, and better plans on the way, where boundaries and moments are few enough."""
+        task, rules, supply = self._task, self.rules, self._supply
+        sequences = Sequences(task, rules, supply, self._matcher)
+        if sequences.size > LARGEST:
+            return -np.inf
+        uses = uses_of(task, rules, supply)
+        priced = Priced(sequences, supply, Limits.of(task, rules, supply, uses))
+        prices = prices_for(rules, supply, uses, wanted, self._matcher)
+        work = SEARCH_SHORT if any(_is_bare(task, self.shots, span) for span in wanted) else SEARCH
+        return raise_bound(sequences, priced, prices, self.cost, fill=self._filled, work=work)
+
+    def _filled(self, spans: tuple[Span, ...]) -> float:
+        self.fill(Division(spans, 0.0))
+        return self.cost
 
     def look_in(self, stretches: tuple[Stretch, ...], division: Division) -> None:
         """Fill divisions with looks where this one hides everybody for too long.
@@ -241,10 +262,6 @@ def _reason(task: CoverTask, span: Span) -> str:
         parts.append("a cut in speech")
     if any(span.overlaps(narration) for narration in task.narration):
         parts.append("narration")
+    elif any(span.overlaps(hole) for hole in task.holes):
+        parts.append("a place where nothing is seen")
     return "covers " + " and ".join(parts or ["a flash of face"])
-
-
-def face_left(task: CoverTask, shots: tuple[Shot, ...]) -> int:
-    """Frames in which a face is still seen."""
-    faces = [view.span for view in task.views if view.who]
-    return sum(span.length for span in without(faces, [shot.span for shot in shots]))

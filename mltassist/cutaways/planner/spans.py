@@ -232,7 +232,7 @@ def _reach(stretch: Stretch, rules: Frames) -> Reached:
     leave_shot = np.full(total + 1, np.inf)  # cost of standing at p after a shot, ready for open picture
     leave_any = np.full(total + 1, np.inf)  # the same, ready for another shot
     leave_shot[0] = leave_any[0] = stretch.boundary[0]
-    head = _short_heads(stretch, rules)
+    head = short_heads(stretch, rules)
     before_change = np.inf  # best start of open picture before the last change of picture
     since_change = np.inf  # best start since, old enough not to be a flash
     change = 0
@@ -265,7 +265,7 @@ def _reach(stretch: Stretch, rules: Frames) -> Reached:
     return Reached(shot_end, open_end, np.minimum.accumulate(leave_shot - stretch.open_sum))
 
 
-def _short_heads(stretch: Stretch, rules: Frames) -> Array:
+def short_heads(stretch: Stretch, rules: Frames) -> Array:
     """Cost of open picture that a shot begins so late in a view that its face would only flash."""
     face_min = max(1, rules.face_min)
     head = np.zeros(stretch.length + 1)

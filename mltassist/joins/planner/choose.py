@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
-from mltassist.recipe.rules import ListenRules, MendRules
+from mltassist.joins.planner.judge import Judgement, Measures, Verdict
+from mltassist.recipe.rules import MendRules
 
 MOST_OF_ONE = 3.0
 """A fault counts up to this much, so that no single one hides what happens to the others."""
@@ -36,13 +36,10 @@ class Move:
 def improvements(
     now: Judgement,
     moves: Iterable[tuple[int, int, Measures]],
-    habits: Habits,
-    listen: ListenRules,
+    judged: Callable[[Measures], Judgement],
     mend: MendRules,
-    *,
-    same_speaker: bool = True,
 ) -> tuple[Move, ...]:
-    """The moves that make a join better, best first; none where it is clean.
+    """The moves that make a join better, best first; none where it is clean. judged: weighs measures.
 
     Cost of a move: the sizes of all that may be heard, each over its own limit and at most MOST_OF_ONE,
     summed; and a little for every frame moved. A move counts as better when its verdict is, or when the
@@ -54,7 +51,7 @@ def improvements(
     for before_by, after_by, measures in moves:
         if mend.length == "kept" and before_by != after_by:
             continue
-        judgement = judge(measures, habits, listen, same_speaker=same_speaker)
+        judgement = judged(measures)
         if is_better(judgement, now, mend.better_by):
             cost = sum(min(size, MOST_OF_ONE) for size in judgement.sizes)
             cost += MOVE * (abs(before_by) + abs(after_by)) + SHIFT * abs(before_by - after_by)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import isfinite, isnan
 
 from mltassist.recipe.rules import ListenRules
+
+LEAP_MOST = 4.0
+"""A leap of the voice counts up to this much."""
 
 
 class Verdict(StrEnum):
@@ -76,79 +79,98 @@ class Judgement:
     """The verdict on an edit.
 
     sizes: of all that was weighed; score: the largest; reasons: those of 1 and more, largest first.
+    turned_db: how much louder voice and room together are after the edit; 0 where that is not heard.
     """
 
     verdict: Verdict
     score: float
     reasons: tuple[Reason, ...]
     sizes: tuple[float, ...] = ()
+    turned_db: float = 0.0
 
 
-def judge(measures: Measures, habits: Habits, rules: ListenRules, *, same_speaker: bool = True) -> Judgement:
+def judge(measures: Measures, habits: Habits, rules: ListenRules, *, same_speaker: float = 1.0) -> Judgement:
     """Weigh an edit. Between two speakers only clipped words, clicks and pauses can be wrong.
 
-    Every measure is divided by its limit: the recipe's, or what this speaker's recording does by itself
-    where that is more. The score is the largest of these, so each reason can be read off.
+    same_speaker: from 1 where both sides are one voice in one room to 0 where they are two; steps of level
+    and room count by it. Every measure is divided by its limit: the recipe's, or what this speaker's
+    recording does by itself where that is more. The score is the largest of these, so each reason can be
+    read off; it moves no faster than the measures do.
     """
-    sizes = [
-        *_words(measures, rules),
-        *_pauses(measures, habits, rules),
-        *(_steps(measures, habits, rules) if same_speaker else ()),
-    ]
+    sizes = [*_words(measures, rules), *_pauses(measures, habits, rules)]
+    steps = _steps(measures, habits, rules) if same_speaker > 0 else ()
+    sizes += [replace(reason, size=reason.size * same_speaker) for reason in steps]
+    both, limit = _turned(measures, habits, rules)
+    turned = measures.background_step_db if both * same_speaker >= limit else 0.0
     score = max((reason.size for reason in sizes), default=0.0)
     verdict = Verdict.CLEAN
     if score >= 1:
         verdict = Verdict.HEARD if score >= rules.heard_from else Verdict.CHECK
     found = sorted((r for r in sizes if r.size >= 1), key=lambda r: -r.size)
-    return Judgement(verdict, round(score, 3), tuple(found), tuple(reason.size for reason in sizes))
+    return Judgement(verdict, round(score, 3), tuple(found), tuple(reason.size for reason in sizes), turned)
 
 
 def _words(measures: Measures, rules: ListenRules) -> Iterator[Reason]:
     yield Reason("word before", measures.cut_before / rules.word_limit, "a word is cut off before the join")
     yield Reason("word after", measures.cut_after / rules.word_limit, "a word has lost its beginning")
-    # A step of the wave matters where something sounds; in a room's hiss every sample is a step.
-    loud = max(measures.cut_before, measures.cut_after) >= rules.word_limit / 2
-    click = measures.click_db / rules.click_limit_db if loud else 0.0
-    yield Reason("click", max(0.0, click), f"a click: the wave jumps by {measures.click_db:.0f} dB")
-    # Between two phrases the voice may begin wherever it likes; within a sound it may not leap.
-    running = min(measures.cut_before, measures.cut_after) >= rules.word_limit and isfinite(
-        measures.pitch_step_semitones
-    )
+    click = max(0.0, measures.click_db / rules.click_limit_db)
+    yield Reason("click", click, f"a click: the wave jumps by {measures.click_db:.0f} dB")
+    # Between two phrases the voice may begin wherever it likes; within a sound it may not leap. Where both
+    # sides lie in a sound the words that are cut tell more, so it may come in slowly.
+    inside = min(measures.cut_before, measures.cut_after) / rules.word_limit
+    running = min(1.0, max(0.0, inside - 1)) if isfinite(measures.pitch_step_semitones) else 0.0
     leap = abs(measures.pitch_step_semitones) if running else 0.0
-    yield Reason("pitch", leap / rules.pitch_limit_semitones, f"the voice leaps by {leap:.0f} semitones")
+    size = running * min(LEAP_MOST, leap / rules.pitch_limit_semitones)
+    yield Reason("pitch", size, f"the voice leaps by {leap:.0f} semitones")
 
 
 def _pauses(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[Reason]:
     longest = max(float(rules.pause_long_s), rules.pause_ratio * habits.long_pause_s)
     if isfinite(measures.pause_s):
-        shortest = float(rules.pause_short_s)
-        words = f"no breath: only {measures.pause_s:.2f} s between the words"
-        yield Reason("short pause", shortest / max(measures.pause_s, shortest / 4), words)
-        words = f"{measures.pause_s:.1f} s of silence, longer than this speaker's own pauses"
-        yield Reason("long pause", measures.pause_s / longest, words)
+        shortest, pause = float(rules.pause_short_s), measures.pause_s
+        words = f"no breath: only {pause:.2f} s between the words"
+        # Half of what is needed counts as heard; longer pauses count less and less.
+        size = shortest / pause if pause > shortest else 3 - 2 * pause / shortest
+        yield Reason("short pause", size, words)
+        words = f"{pause:.1f} s of silence, longer than this speaker's own pauses"
+        yield Reason("long pause", pause / longest, words)
 
 
 def _steps(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[Reason]:
     step, room = measures.speech_step_db, measures.background_step_db
     level_limit = max(rules.level_limit_db, rules.level_spread * habits.level_sd_db)
+    both, limit = _turned(measures, habits, rules)
+    whole = Reason("level", both / limit, f"everything is {abs(room):.0f} dB {_than(room)} after the join")
+    if not isnan(step):
+        # A phrase that is louder while the room stays is the speaker's own.
+        quiet = 0.0 if isnan(room) else min(1.0, max(0.0, 2 - 2 * abs(room) / rules.whole_limit_db))
+        level_limit *= 1 + (rules.level_same_room - 1) * quiet
+        words = f"speech is {abs(step):.0f} dB {_than(step)} after the join"
+        voice = Reason("level", (abs(step) - both) / level_limit, words)
+        yield max(whole, voice, key=lambda reason: reason.size)
+    if isnan(room):
+        return
+    words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
     varies = rules.room_ratio * habits.room_step_db
-    # Voice and room that step together by as much were turned up or down: no speaker does that.
-    if not isnan(step) and room * step > 0 and abs(room - step) < rules.level_limit_db:
-        size = max(abs(step) / level_limit, abs(room) / max(rules.whole_limit_db, varies))
-        yield Reason("level", size, f"everything is {abs(room):.0f} dB {_than(room)} after the join")
-    else:
-        if abs(room) < rules.whole_limit_db:
-            level_limit *= rules.level_same_room
-        if not isnan(step):
-            words = f"speech is {abs(step):.0f} dB {_than(step)} after the join"
-            yield Reason("level", abs(step) / level_limit, words)
-        if not isnan(room):
-            words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
-            yield Reason("room", abs(room) / max(rules.room_limit_db, varies), words)
-    if not isnan(room):
-        shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * habits.room_shape_db)
-        words = "the room sounds different after the join"
-        yield Reason("room colour", measures.background_shape_db / shape, words)
+    yield Reason("room", (abs(room) - both) / max(rules.room_limit_db, varies), words)
+    shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * habits.room_shape_db)
+    yield Reason(
+        "room colour", measures.background_shape_db / shape, "the room sounds different after the join"
+    )
+
+
+def _turned(measures: Measures, habits: Habits, rules: ListenRules) -> tuple[float, float]:
+    """How much voice and room step together, dB, and the limit of that.
+
+    Who steps so was turned up or down: no speaker does that. Where the two steps lie further apart than half
+    of what speech may step, less and less of it is common.
+    """
+    step, room = measures.speech_step_db, measures.background_step_db
+    limit = max(rules.whole_limit_db, rules.room_ratio * habits.room_step_db)
+    if isnan(step) or isnan(room) or step * room <= 0:
+        return 0.0, limit
+    apart = abs(room - step) - max(rules.level_limit_db, rules.level_spread * habits.level_sd_db) / 2
+    return max(0.0, min(abs(step), abs(room)) - 2 * max(0.0, apart)), limit
 
 
 def _than(step: float) -> str:

@@ -31,7 +31,7 @@ from mltassist.timeline.model import Clip, Track
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
-SPOKEN = Analysis("speech", 3)
+SPOKEN = Analysis("speech", 4)
 PART, LEAD = 750 * 2560, 33 * 2560
 """Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
@@ -144,7 +144,7 @@ def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
         return {"share": np.array(np.mean(chance >= 0.5) if chance.size else 0.0)}
 
     parameters = (("start", start), ("count", count), ("stream", stream), ("detector", detector.name))
-    return float(remembered(path, Analysis("speech share", 1, parameters), listen)["share"])
+    return float(remembered(path, Analysis("speech share", 2, parameters), listen)["share"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,13 @@ from mltassist.media.sound.streams import UNINDEXED, samples_from
 
 Sound = NDArray[np.float32]
 _FULL_SCALE_16 = np.float32(2**15)
+ENTRY_S = 12
+"""A stream is entered at whole multiples of so many seconds only, and decoded up to the next. Codecs make up
+noise as they go (AAC's noise substitution), by as much as a quarter of a decibel of a room: a second must not
+sound otherwise because others were asked for before. The library keeps that state over a seek: each way in
+has its own decoder."""
+LOSSLESS = ("pcm", "flac", "alac", "wavpack", "tta")
+"""Codecs of which a second is the same wherever decoding begins."""
 
 
 class Recording(Protocol):
@@ -75,6 +82,7 @@ def _opened(path: Path, stream: int, key: _Key) -> Recording:
                 context.channels,
                 narrow=streams[stream].format.name in ("s16", "s16p"),
                 indexed=container.format.name not in UNINDEXED,
+                exact=context.name.startswith(LOSSLESS),
             )
     except av.error.FFmpegError as problem:
         raise _not_decoded(path, problem.strerror) from problem
@@ -118,6 +126,7 @@ class _Decoded:
     """A stream of which every second is decoded once, then found on the shelf.
 
     narrow: its samples are whole numbers of 16 bits, and are kept so. indexed: it can be entered anywhere.
+    exact: it sounds the same wherever it was entered.
     """
 
     key: _Key
@@ -125,6 +134,7 @@ class _Decoded:
     channels: int
     narrow: bool
     indexed: bool
+    exact: bool
     _reached: int = 0
     _ended: int | None = None
     _decoding: Lock = field(default_factory=Lock)
@@ -162,7 +172,17 @@ class _Decoded:
         """Seconds `first` to `last` decoded and kept, and whatever had to be decoded on the way."""
         if not self.indexed:
             # Every way there leads from the start: it is worth going on, twice as far each time.
-            first, last = 0, max(last, 2 * self._reached)
+            yield from self._run(0, max(last, 2 * self._reached))
+            return
+        if self.exact:
+            yield from self._run(first, last)
+            return
+        for entry in range(first // ENTRY_S * ENTRY_S, last, ENTRY_S):
+            if self._ended is None or entry < self._ended:
+                yield from self._run(entry, entry + ENTRY_S)
+
+    def _run(self, first: int, last: int) -> Iterator[tuple[int, Sound]]:
+        """Seconds decoded one after the other from where the stream is entered."""
         for second, block in _in_seconds(self._blocks(first), self.rate_hz, self.channels, first, last):
             kept = np.rint(block * _FULL_SCALE_16).astype(np.int16) if self.narrow else block
             if the_shelf().put((self.key, second), kept):

@@ -1,0 +1,79 @@
+"""What an earlier cover left on the timeline, for a run that keeps what it can of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from mltassist.cutaways.planner.film import Shot
+from mltassist.cutaways.planner.stable import Placed
+from mltassist.findings import Findings
+from mltassist.frames import Span
+from mltassist.timeline.earlier import Earlier, earlier_of
+from mltassist.timeline.model import Clip, Laid, Timeline
+from mltassist.timeline.moves import Moves
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierCover:
+    """Shots of an earlier run that lie there still, and places and names of those deleted by hand."""
+
+    shots: tuple[Placed, ...] = ()
+    deleted: tuple[tuple[Span, str], ...] = ()
+
+    @property
+    def left_open(self) -> tuple[Span, ...]:
+        """The places that stay as they are."""
+        return tuple(span for span, _ in self.deleted)
+
+    def moved(self, moves: Moves) -> EarlierCover:
+        """The same where edits have moved it; what they open in its middle is not kept."""
+        shots = []
+        for shot in self.shots:
+            span = _moved(shot.span, moves)
+            if span.length == shot.span.length:
+                shots.append(replace(shot, span=span))
+        return EarlierCover(tuple(shots), tuple((_moved(span, moves), name) for span, name in self.deleted))
+
+    def kept_in(self, shots: Iterable[Shot]) -> int:
+        """How many of the earlier shots are among these."""
+        return len({Placed(s.span, s.moment.source, s.source_in) for s in shots} & set(self.shots))
+
+    def note(self, findings: Findings) -> None:
+        """Tell of every shot that was deleted by hand."""
+        for span, name in self.deleted:
+            told = f"{name!r} was deleted here by hand: no other shot is laid in its place (--anew lays one)"
+            findings.note(told, span.start)
+
+
+def _moved(span: Span, moves: Moves) -> Span:
+    return Span(moves.frame(span.start), moves.frame(span.end - 1) + 1)
+
+
+def _compared(timeline: Timeline, role: str) -> Earlier:
+    track = timeline.of_role(role)
+    if track is None or timeline.laid is None:
+        return Earlier()
+    return earlier_of(timeline.laid, (_row(role, clip) for clip in track.clips()), role)
+
+
+def _row(role: str, clip: Clip) -> Laid:
+    return Laid(role, clip.start, clip.length, Path(clip.source.key).name, clip.source_in)
+
+
+def earlier_cover(timeline: Timeline) -> EarlierCover:
+    """What is left of an earlier cover; nothing where the document does not tell what that was."""
+    found, track = _compared(timeline, "cover"), timeline.of_role("cover")
+    kept, clips = set(found.kept), () if track is None else tuple(track.clips())
+    shots = (
+        Placed(clip.span, clip.source.key, clip.source_in) for clip in clips if _row("cover", clip) in kept
+    )
+    deleted = ((Span(row.start, row.start + row.length), row.file) for row in found.deleted)
+    return EarlierCover(tuple(shots), tuple(deleted))
+
+
+def changed_by_hand(timeline: Timeline, role: str) -> Iterator[Clip]:
+    """Clips on our track that are not as we left them; those that moved with the film are."""
+    kept = set(_compared(timeline, role).kept)
+    yield from (clip for clip in timeline.changed_by_hand(role) if _row(role, clip) not in kept)

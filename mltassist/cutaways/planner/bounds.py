@@ -1,0 +1,227 @@
+"""How near a plan is to the best: prices on what clips can give, and sequences at these prices.
+
+A clip can be used only so often (and each use costs more), not twice within its rest, and not for more frames
+than it has. Each of these limits gets a price that shots pay: then no plan costs less than the cheapest
+sequence at these prices, less all that the limits can earn. (Lagrangian relaxation, as in Held and Karp
+1971; steps by the distance to the best plan known, as in Polyak 1969, along the mean of what paths
+overdraw, as in Barahona and Anbil 2000; formulas from memory.) What no cheaper plan can go through is
+dropped as soon as it is known, so that every further step is quicker.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from mltassist.cutaways.planner.costs import Array
+from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.openings import Numbers
+from mltassist.cutaways.planner.prices import Uses
+from mltassist.cutaways.planner.sequences import Entry, Path, Sequences
+from mltassist.cutaways.planner.shots import Supply
+from mltassist.frames import Span, joined, without
+
+Fill = Callable[[tuple[Span, ...]], float]
+"""Fills spans with clips and tells the cost of the best plan so far."""
+EQUAL = 1e-6
+STEPS = 100
+LARGEST = 4_000_000
+"""Shots and states of one search above which it takes too long."""
+SEARCH, SEARCH_SHORT = 8_000_000, 24_000_000
+"""Shots and states gone through in all, two to five seconds; three times as many where shots are missing."""
+EACH = 300
+"""What the work at one boundary comes to besides, in the same measure."""
+NEAR = 0.0005
+"""Part of the cost that is not worth another step."""
+FIRST, MOST, LEAST = 0.5, 2.0, 0.02
+"""Length of the first, the longest and the shortest step, as a part of the way to the best plan's cost."""
+WAY = 0.1
+"""The longest way that is aimed at, as a part of the bound: the best plan known may be a very bad one."""
+MEAN = 0.15
+"""What the last path counts in the mean of all, whose overdraft is the direction."""
+FAR = 0.1
+"""Part of the distance by which a step that falls behind was far too long."""
+AGAIN = 0.85
+"""What cannot be part of a good plan is looked for once the distance has shrunk so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What sources can give, by their numbers.
+
+    frames: of each that can be shown. rest: least frames from one beginning to the next: the film is divided
+    into windows so long, twice, the second time from half a window on; each holds one use.
+    """
+
+    uses: Uses
+    frames: Array
+    rest: int
+    ideal: int
+    windows: int
+
+    @staticmethod
+    def of(task: CoverTask, rules: Frames, supply: Supply, uses: Uses) -> Limits:
+        """The limits of a task."""
+        spans: defaultdict[int, list[Span]] = defaultdict(list)
+        for number, moment in zip(supply.sources.tolist(), supply.moments, strict=True):
+            taken = [used.span_in_source for used in task.used if used.source == moment.source]
+            spans[number] += without([moment.span], taken)
+        frames = [sum(span.length for span in joined(spans[number])) for number in range(len(uses.most))]
+        rest = rules.reuse_after + rules.shot_min
+        return Limits(uses, np.array(frames, float), rest, rules.shot_ideal, task.length // rest + 2)
+
+    def window(self, frames: Array | Numbers, half: int) -> Numbers:
+        """The window that each frame lies in."""
+        return np.asarray((np.asarray(frames) + half * (self.rest // 2)) // self.rest, dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """Prices by source: of a use, of a use in each window of either division, of `ideal` frames shown."""
+
+    use: Array
+    window: Array
+    length: Array
+
+    def moved(self, by: Prices, stride: float) -> Prices:
+        """Prices a step further, none below nothing."""
+        return Prices(
+            np.maximum(0.0, self.use + stride * by.use),
+            np.maximum(0.0, self.window + stride * by.window),
+            np.maximum(0.0, self.length + stride * by.length),
+        )
+
+    def plus(self, other: Prices, part: float) -> Prices:
+        """The sum with a part of others."""
+        return Prices(
+            self.use + part * other.use,
+            self.window + part * other.window,
+            self.length + part * other.length,
+        )
+
+    def along(self, other: Prices) -> float:
+        """The sum of all products with others."""
+        return float(
+            (self.use * other.use).sum()
+            + (self.window * other.window).sum()
+            + (self.length * other.length).sum()
+        )
+
+
+class Priced:
+    """Sequences at prices."""
+
+    def __init__(self, sequences: Sequences, supply: Supply, limits: Limits) -> None:
+        self._sequences, self._limits, self._sources = sequences, limits, supply.sources
+
+    def begin(self, use: Array) -> Prices:
+        """Prices on uses alone."""
+        return Prices(use, np.zeros((2, len(use), self._limits.windows)), np.zeros(len(use)))
+
+    def entry(self, prices: Prices) -> Entry:
+        """What shots pay."""
+        sources = self._sources[self._sequences.moments]
+        found = []
+        for stretch, own in zip(self._sequences.stretches, self._sequences.own_costs(), strict=True):
+            frames = np.arange(stretch.span.start, stretch.span.end + 1)
+            cost = own + prices.use[sources]
+            for half in (0, 1):
+                cost += prices.window[half][sources][:, self._limits.window(frames, half)].T
+            found.append(cost)
+        return Entry(tuple(found), prices.length[sources] / self._limits.ideal)
+
+    def earned(self, prices: Prices) -> float:
+        """The most that all limits can earn at these prices."""
+        frames = float((prices.length * self._limits.frames).sum()) / self._limits.ideal
+        return float(self._limits.uses.earned(prices.use).sum()) + float(prices.window.sum()) + frames
+
+    def used(self, path: Path) -> Prices:
+        """How often each limit is drawn on by a path, as the slope of its prices counts it."""
+        limits, many = self._limits, len(self._limits.frames)
+        sources = self._sources[[moment for _, moment in path.shots]]
+        starts = np.array([span.start for span, _ in path.shots], dtype=np.int64)
+        window = np.zeros((2, many, limits.windows))
+        for half in (0, 1):
+            np.add.at(window[half], (sources, limits.window(starts, half)), 1.0)
+        lengths = [span.length for span, _ in path.shots]
+        use = np.bincount(sources, minlength=many).astype(float)
+        return Prices(use, window, np.bincount(sources, lengths, many) / limits.ideal)
+
+    def slope(self, prices: Prices, used: Prices) -> Prices:
+        """By how much each limit is overdrawn; nothing where it is not and costs nothing."""
+        limits = self._limits
+        over = used.plus(
+            Prices(limits.uses.offered(prices.use), np.ones(1), limits.frames / limits.ideal), -1
+        )
+        return Prices(
+            np.where((prices.use > 0) | (over.use > 0), over.use, 0.0),
+            np.where((prices.window > 0) | (over.window > 0), over.window, 0.0),
+            np.where((prices.length > 0) | (over.length > 0), over.length, 0.0),
+        )
+
+
+class Ascent:
+    """Prices on their way up: steps from the best ones by the mean of what paths overdraw."""
+
+    def __init__(self, prices: Prices) -> None:
+        self.prices = self._best = prices
+        self.bound = -np.inf
+        self._part, self._stalled = FIRST, 0
+        self._mean: Prices | None = None
+
+    def weigh(self, least: float, cost: float) -> None:
+        """What no plan costs less than at these prices; cost: of the best plan known."""
+        gained, left = least - self.bound, cost - self.bound
+        if gained > 0:
+            self.bound, self._best, self._stalled = least, self.prices, 0
+            if gained > NEAR * left:
+                self._part = min(MOST, self._part * 1.1)
+            return
+        self._stalled += 1
+        if gained < -FAR * left:
+            self._part = max(LEAST, self._part / 2)
+        elif self._stalled % 5 == 0:
+            self._part = max(LEAST, self._part * 0.7)
+
+    def step(self, priced: Priced, path: Path, cost: float) -> bool:
+        """Go on to other prices; False where nothing is overdrawn at the best ones."""
+        used = priced.used(path)
+        self._mean = used if self._mean is None else self._mean.plus(self._mean, -MEAN).plus(used, MEAN)
+        slope = priced.slope(self._best, self._mean)
+        size = slope.along(slope)
+        if size:
+            way = min(cost - self.bound, WAY * (1.0 + abs(self.bound)))
+            self.prices = self._best.moved(slope, self._part * way / size)
+        return bool(size)
+
+
+def raise_bound(
+    sequences: Sequences, priced: Priced, use: Array, cost: float, *, fill: Fill, work: float
+) -> float:
+    """What no plan costs less than, from steps of prices that begin with those on uses.
+
+    cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
+    gone through.
+    """
+    ascent = Ascent(priced.begin(use))
+    dropped = np.inf
+    for _ in range(STEPS):
+        work -= sequences.size + EACH * sequences.boundaries
+        if work < 0 or cost - ascent.bound <= NEAR * cost:
+            break
+        entry, earned = priced.entry(ascent.prices), priced.earned(ascent.prices)
+        path = sequences.cheapest(entry)
+        if path.cost == np.inf:  # all that is left costs more than the best plan
+            return cost
+        cost = min(cost, fill(tuple(span for span, _ in path.shots)))
+        ascent.weigh(path.cost - earned, cost)
+        left = cost + earned - path.cost
+        if left < AGAIN * dropped:
+            sequences.drop(entry, cost + earned + EQUAL)
+            dropped = left
+        if not sequences.watch(path) and not ascent.step(priced, path, cost):
+            break
+    return float(min(ascent.bound, cost))

@@ -1,0 +1,361 @@
+"""The cheapest sequence of shots: where they begin and end and which moments fill them, found together.
+
+Dynamic programming over (boundary, last moment, class of the shot before it). The costs of an edit are exact
+but for two things, which are left out, so that no plan costs less than what is found: a subject seen two
+shots before, unless it is watched, and what nobody's being seen for too long costs. How often, how long
+and how soon again a clip is used is not known to it: that is what the prices are for.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
+from mltassist.cutaways.planner.film import CoverTask, Frames, Used
+from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
+from mltassist.cutaways.planner.shots import Supply
+from mltassist.cutaways.planner.words import Matcher
+from mltassist.frames import Span, without
+
+SIZES = 4
+"""Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What prices add to shots: for each stretch (frames, moments) where one begins, and for every frame."""
+
+    begin: tuple[Array, ...]
+    frame: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A sequence of shots, each with the number of its moment, and what it costs with all prices."""
+
+    cost: float
+    shots: tuple[tuple[Span, int], ...]
+
+
+@dataclass(slots=True)
+class _Part:
+    """One stretch with the boundaries that are left of it, and shots between them once asked for.
+
+    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs.
+    """
+
+    stretch: Stretch
+    kept: Numbers
+    shots: dict[int, tuple[int, Array]] = field(default_factory=dict)
+    ended: Array = field(default_factory=lambda: np.zeros(0))
+    opened: Array = field(default_factory=lambda: np.zeros(0))
+    entered: Array = field(default_factory=lambda: np.zeros(0))
+
+
+class Sequences:
+    """All sequences of shots of one film; those that cannot be part of a good plan are dropped on the way."""
+
+    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
+        self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
+        self._by_length = length_costs(rules)
+        common = Counter(moment.size for moment in supply.moments).most_common(SIZES)
+        self._told = {size for size, _ in common}
+        self._watched: frozenset[str] = frozenset()
+        self._stretches = stretches_of(task, rules)
+        self._kept = [np.arange(stretch.length + 1) for stretch in self._stretches]
+        self._choose(np.arange(len(supply.moments)))
+
+    @property
+    def moments(self) -> Numbers:
+        """Numbers of the moments that are left, in the order in which entries are given."""
+        return self._order
+
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """The stretches that sequences lie in."""
+        return self._stretches
+
+    @property
+    def size(self) -> int:
+        """Shots and states that a search goes through, about."""
+        return self.boundaries * len(self._order) * self._classes
+
+    @property
+    def boundaries(self) -> int:
+        """Boundaries that are left."""
+        return sum(len(kept) for kept in self._kept)
+
+    def watch(self, path: Path) -> bool:
+        """Tell apart the subjects that this path shows again two shots on; False where it shows none."""
+        seen = [set(self._supply.moments[number].subjects) for _, number in path.shots]
+        again = frozenset(s for one, later in zip(seen, seen[2:], strict=False) for s in one & later)
+        if again <= self._watched:
+            return False
+        self._watched |= again
+        self._choose(self._order)
+        return True
+
+    def _choose(self, order: Numbers) -> None:
+        """Go on with these moments, which are put in order of their classes.
+
+        A class is what the next shot but one has to know: a size that is told apart, and watched subjects.
+        """
+        supply, weights = self._supply, self._rules.weights
+        of_each = [
+            (
+                moment.size if moment.size in self._told else None,
+                tuple(sorted(self._watched & set(moment.subjects))),
+            )
+            for moment in (supply.moments[number] for number in order.tolist())
+        ]
+        classes = sorted(set(of_each), key=repr)
+        known = np.array([classes.index(one) for one in of_each], dtype=np.int64)
+        by_class = np.argsort(known, kind="stable")
+        self._order, self._class, many = order[by_class], known[by_class], len(order)
+        self._parts = [
+            _Part(stretch, kept) for stretch, kept in zip(self._stretches, self._kept, strict=True)
+        ]
+        self._firsts = np.searchsorted(self._class, np.arange(len(classes)))
+        self._classes = len(classes) + 1  # the last of them stands for no shot at all
+        self._again = np.zeros((len(classes), self._classes))
+        for row, (size, subjects) in enumerate(classes):
+            for column, (other, others) in enumerate(classes):
+                same_size = size is not None and size == other
+                same_subject = bool(set(subjects) & set(others))
+                self._again[row, column] = weights.same_size * same_size + weights.same_subject * same_subject
+        self._apart = np.zeros((many, many + 1))
+        self._touch = np.full((many, many + 1), np.inf)
+        for row, number in enumerate(self._order.tolist()):
+            size, subject = (alike[self._order] for alike in supply.alike(number))
+            taste = weights.same_subject * subject + weights.same_size * size
+            self._apart[row, :many] = taste
+            same = (size & subject) | (supply.sources[self._order] == supply.sources[number])
+            self._touch[row, :many] = np.where(same, np.inf, taste)
+        self._states = (many + 1, self._classes)
+        self._longest = _longest_free(self._task, supply)[self._order]
+        self._said = self._words()
+
+    def _words(self) -> Array | None:
+        """What the best word said at each frame takes off each moment's cost, `match_reach` frames added."""
+        if self._matcher is None:
+            return None
+        weights, reach = self._rules.weights, self._rules.match_reach
+        said = np.zeros((self._task.length, len(self._order)))
+        subjects = [set(self._supply.moments[number].subjects) for number in self._order.tolist()]
+        for subject, frames, weight in self._matcher.occurrences():
+            inside = frames[(frames >= 0) & (frames < self._task.length)]
+            rows = np.flatnonzero([subject in own for own in subjects])
+            cells = np.ix_(inside, rows)
+            said[cells] = np.maximum(said[cells], weights.match * weight)
+        return np.pad(said, ((reach, reach), (0, 0)))
+
+    def own_costs(self) -> tuple[Array, ...]:
+        """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
+        weights, rules = self._rules.weights, self._rules
+        unnamed = 0.0 if self._matcher is None else weights.match
+        own = weights.quality * self._supply.poor[self._order] + unnamed
+        rests = _rests(self._task.used, rules)
+        found = []
+        for stretch in self._stretches:
+            cost = np.tile(own, (stretch.length + 1, 1))
+            for column, number in enumerate(self._order.tolist()):
+                for rest in rests.get(self._supply.moments[number].source, ()):
+                    first, last = rest.start - stretch.span.start, rest.end - stretch.span.start
+                    cost[max(0, first) : max(0, last), column] = np.inf
+            found.append(cost)
+        return tuple(found)
+
+    def _shots(self, part: _Part, place: int) -> tuple[int, Array]:
+        """Shots that end at a boundary: where the first begins, and what they cost from each on."""
+        if place not in part.shots:
+            part.shots[place] = self._weigh(part, place)
+        return part.shots[place]
+
+    def _weigh(self, part: _Part, place: int) -> tuple[int, Array]:
+        rules, stretch, q = self._rules, part.stretch, int(part.kept[place])
+        first, last = np.searchsorted(part.kept, (q - rules.shot_span_max, q - rules.shot_min + 1)).tolist()
+        starts = part.kept[first:last]
+        if not len(starts):
+            return first, np.zeros((0, len(self._order)))
+        lengths = q - starts
+        cost = self._by_length[lengths] + stretch.cover_sum[q] - stretch.cover_sum[starts]
+        single = stretch.cuts_before[q] - stretch.cuts_before[starts] < 2
+        cost[(lengths > rules.shot_max) & single] = np.inf
+        shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
+        if self._said is not None:
+            low, reach = int(starts[0]), rules.match_reach
+            since = stretch.span.start + low
+            words = self._said[since : stretch.span.start + q + 2 * reach]
+            best = np.maximum.accumulate(words[::-1])[::-1]
+            shots -= best[starts - low]
+        return first, shots
+
+    def cheapest(self, entry: Entry) -> Path:
+        """The cheapest sequence at these prices; an infinite cost where there is none."""
+        now = np.full(self._states, np.inf)
+        now[-1, -1] = 0.0
+        for part, begin in zip(self._parts, entry.begin, strict=True):
+            now = self._forward(part, begin, entry.frame, now)
+        state = int(now.argmin())
+        cost = float(now.flat[state])
+        if cost == np.inf:
+            return Path(cost, ())
+        shots: list[tuple[Span, int]] = []
+        for part, begin in zip(reversed(self._parts), reversed(entry.begin), strict=True):
+            found, state = self._back(part, begin, entry.frame, state)
+            shots += found
+        return Path(cost, tuple(reversed(shots)))
+
+    def _forward(self, part: _Part, begin: Array, frame: Array, start: Array) -> Array:
+        """Least cost of reaching every boundary in every state: after a shot, after open picture."""
+        stretch, kept, many = part.stretch, part.kept, len(part.kept)
+        ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
+        entered = np.full((many, len(self._order), self._classes), np.inf)
+        ended[0] = start
+        looks = Openings(stretch, self._rules, kept, self._states)
+        ended[0] += stretch.boundary[0]
+        entered[0] = self._enter(np.full(self._states, np.inf), ended[0]) + self._at(begin, frame, kept, 0)
+        looks.leave(0, ended[0])
+        for place in range(1, many):
+            q = int(kept[place])
+            first, shots = self._shots(part, place)
+            if len(shots):
+                both = entered[first : first + len(shots)] + shots[:, :, None]
+                ended[place, :-1] = both.min(axis=0) + (frame * q)[:, None]
+            ended[place] += stretch.boundary[q]
+            opened[place] = looks.reach(place) + stretch.boundary[q]
+            looks.leave(place, ended[place])
+            if q + self._rules.shot_min <= stretch.length:
+                entered[place] = self._enter(ended[place], opened[place])
+                entered[place] += self._at(begin, frame, kept, place)
+        part.ended, part.opened, part.entered = ended, opened, entered
+        return np.asarray(np.minimum(ended[-1], opened[-1]) - stretch.boundary[-1])
+
+    def _at(self, begin: Array, frame: Array, kept: Numbers, place: int) -> Array:
+        q = int(kept[place])
+        return np.asarray((begin[q] - frame * q)[:, None])
+
+    def _enter(self, ended: Array, opened: Array) -> Array:
+        """Cost of beginning a shot, by its moment and the class of the one before it."""
+        known = self._class
+        best: list[Array] = []
+        for values, tastes in ((ended, self._touch), (opened, self._apart)):
+            by_size = (values[None] + self._again[:, None, :]).min(axis=2)
+            best.append(by_size[known] + tastes)
+        both = np.minimum(*best)
+        found = np.minimum.reduceat(both, (*self._firsts, len(known)), axis=1)
+        return np.asarray(found)
+
+    def _back(
+        self, part: _Part, begin: Array, frame: Array, state: int
+    ) -> tuple[list[tuple[Span, int]], int]:
+        """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
+        stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
+        moment, before = divmod(state, self._classes)
+        shots: list[tuple[Span, int]] = []
+        after_open = part.opened[place, moment, before] < part.ended[place, moment, before]
+        while place:
+            q = int(kept[place])
+            if after_open:
+                costs = part.ended[:place, moment, before] + open_parts(stretch, self._rules, q)[kept[:place]]
+                place, after_open = int(costs.argmin()), False
+                continue
+            first, costs = self._shots(part, place)
+            ways = part.entered[first : first + len(costs), moment, before] + costs[:, moment]
+            place = first + int(ways.argmin())
+            span = Span(int(kept[place]), q).shifted(stretch.span.start)
+            shots.append((span, int(self._order[moment])))
+            after_open, moment, before = self._before(part, place, moment, before)
+        return shots, moment * self._classes + before
+
+    def _before(self, part: _Part, place: int, moment: int, before: int) -> tuple[bool, int, int]:
+        """The state that a shot of this moment began in: after open picture or not, last moment, class."""
+        ended, opened = part.ended[place], part.opened[place]
+        if not place:
+            ended, opened = np.full_like(ended, np.inf), ended
+        again = self._again[self._class[moment]]
+        of_class = np.append(self._class, self._classes - 1) == before
+        best: tuple[float, bool, int] = (np.inf, False, 0)
+        for after_open, values, tastes in ((False, ended, self._touch), (True, opened, self._apart)):
+            costs = np.where(of_class[:, None], values + again[None, :] + tastes[moment][:, None], np.inf)
+            if costs.min() < best[0]:
+                best = float(costs.min()), after_open, int(costs.argmin())
+        return best[1] and place > 0, *divmod(best[2], self._classes)
+
+    def drop(self, entry: Entry, most: float) -> None:
+        """Drop every boundary and moment of which no sequence through it costs at most `most`.
+
+        `cheapest` was asked with the same prices just before.
+        """
+        after = np.zeros(self._states)
+        useful = np.zeros(len(self._order), dtype=bool)
+        for number in reversed(range(len(self._parts))):
+            part = self._parts[number]
+            after, through, moments = self._backward(part, entry.begin[number], entry.frame, after)
+            left = through <= most
+            left[[0, -1]] = True
+            left[np.isin(part.kept, part.stretch.changes)] = True
+            self._kept[number] = part.kept[left]
+            useful |= moments <= most
+        useful[0] |= not useful.any()  # what has no moment at all needs a search of its own
+        self._choose(self._order[useful])
+
+    def _backward(self, part: _Part, begin: Array, frame: Array, after: Array) -> tuple[Array, Array, Array]:
+        """What is still to be paid from the start of a stretch in every state, from that of its end on.
+
+        Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
+        """
+        stretch, kept, many = part.stretch, part.kept, len(part.kept)
+        entered = np.full((many, len(self._order), self._classes), np.inf)
+        through, moments = np.full(many, np.inf), np.full(len(self._order), np.inf)
+        looks = Returns(stretch, self._rules, kept, self._states)
+        for place in reversed(range(many)):
+            q = int(kept[place])
+            if place == many - 1:
+                shot = opened = after
+            else:
+                own = entered[place] + self._at(begin, frame, kept, place)
+                opened = self._leave(own, self._apart)
+                shot = np.minimum(self._leave(own, self._touch), looks.best(place))
+                if not place:
+                    return np.minimum(opened, looks.best(0)) + stretch.boundary[0], through, moments
+                shot, opened = shot + stretch.boundary[q], opened + stretch.boundary[q]
+            own_boundary = stretch.boundary[q]
+            ways = part.ended[place] - own_boundary + shot
+            through[place] = min(ways.min(), (part.opened[place] - own_boundary + opened).min())
+            moments = np.minimum(moments, ways[:-1].min(axis=1))
+            looks.arrive(place, opened)
+            first, shots = self._shots(part, place)
+            if len(shots):
+                part_of = entered[first : first + len(shots)]
+                np.minimum(part_of, shots[:, :, None] + (shot[:-1] + (frame * q)[:, None])[None], out=part_of)
+        raise AssertionError  # a stretch has two boundaries at least
+
+    def _leave(self, entered: Array, tastes: Array) -> Array:
+        """What is still to be paid in every state before a shot, from what it is once that is chosen."""
+        previous = np.append(self._class, self._classes - 1)
+        ways = tastes + entered[:, previous]
+        by_class = np.minimum.reduceat(ways, self._firsts, axis=0)
+        return np.asarray((by_class[:, :, None] + self._again[:, None, :]).min(axis=0))
+
+
+def _rests(used: Iterable[Used], rules: Frames) -> dict[str, list[Span]]:
+    """By source, where no shot of it may begin: it would come too near to one that the editor has laid."""
+    found: dict[str, list[Span]] = {}
+    for one in used:
+        rest = one.span_on_timeline.grown(rules.reuse_after + rules.shot_min - 1, rules.reuse_after)
+        found.setdefault(one.source, []).append(rest)
+    return found
+
+
+def _longest_free(task: CoverTask, supply: Supply) -> Numbers:
+    """The longest part of each moment that the editor has not used."""
+    taken: dict[str, list[Span]] = {}
+    for used in task.used:
+        taken.setdefault(used.source, []).append(used.span_in_source)
+    free = (without([moment.span], taken.get(moment.source, ())) for moment in supply.moments)
+    return np.array([max((span.length for span in spans), default=0) for spans in free], dtype=np.int64)

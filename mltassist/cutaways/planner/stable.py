@@ -1,0 +1,122 @@
+"""A plan that keeps what an earlier run has laid: shots that are still valid stay, the rest is new."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from mltassist.cutaways.planner.alternatives import alternatives as other_clips
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
+from mltassist.cutaways.planner.objective import plan_cost
+from mltassist.cutaways.planner.plan import Cover, plan_cover
+from mltassist.cutaways.planner.rules import breaches
+from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.words import Matcher
+from mltassist.frames import Span, without
+
+HARD = ("neighbours differ", "handled ends", "no frame twice", "rest before reuse", "shot length")
+"""Rules that no plan breaks."""
+REACHES = (0, 1, 3, 9)
+"""How far from trouble shots are released, in ideal lengths, one after the other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A shot as it lies: its place, its source, and its first frame of that."""
+
+    span: Span
+    source: str
+    source_in: int
+
+    @property
+    def frames(self) -> Span:
+        """Frames of the source that are shown."""
+        return Span(self.source_in, self.source_in + self.span.length)
+
+
+def plan_stably(
+    task: CoverTask,
+    rules: Frames,
+    earlier: Sequence[Placed],
+    *,
+    alternatives: int = 0,
+    closely: bool = False,
+) -> Cover:
+    """Lay shots by the rules, and keep what is still valid of these earlier ones.
+
+    Every earlier shot that is given up has a price in the recipe's weights, and the plan is taken that costs
+    least with it: all of them kept and the rest planned around them; those beside rules that are not kept
+    then released, more and more of them; or a plan from nothing. closely: see `plan_cover`.
+    """
+    valid = keep = tuple(_valid(task, rules, earlier))
+    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely)
+    least = fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
+    for reach in REACHES:
+        if not keep or least == fresh.cost:
+            break
+        around, shots = _around(task, rules, keep)
+        cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
+        price = cost + rules.weights.change * _lost(valid, shots)
+        if price < least and not any(breach.rule in HARD for breach in told):
+            best, least = Cover(shots, around.bare, told, cost, min(fresh.bound, cost)), price
+        trouble = [breach.at for breach in told if breach not in fresh.breaches]
+        if not trouble:
+            break
+        wide = reach * rules.shot_ideal + 1
+        near_it = [Span(at - wide, at + wide) for at in trouble]
+        keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
+    if best is fresh or not alternatives:
+        return best
+    supply = supply_of(task)
+    return replace(
+        best, others=other_clips(task, rules, supply, _matcher(task), best.shots, many=alternatives)
+    )
+
+
+def _matcher(task: CoverTask) -> Matcher | None:
+    subjects = [moment.subjects for moment in supply_of(task).moments]
+    return Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+
+
+def _lost(earlier: Iterable[Shot], shots: Iterable[Shot]) -> int:
+    """How many of the earlier shots a plan does without."""
+    there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
+    return sum((shot.span, shot.moment.source, shot.source_in) not in there for shot in earlier)
+
+
+def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
+    """The earlier shots that a plan of today could lay, each with the best moment it is part of."""
+    free = [view.span for view in task.views if view.who is not None]
+    matcher, reach = _matcher(task), rules.match_reach
+    for placed in sorted(earlier, key=lambda one: one.span):
+        moments = [m for m in task.supply if m.source == placed.source and m.span.covers(placed.frames)]
+        taken = [used for used in task.used if used.source == placed.source]
+        resting = any(
+            used.span_in_source.overlaps(placed.frames)
+            or used.span_on_timeline.grown(rules.reuse_after, rules.reuse_after).overlaps(placed.span)
+            for used in taken
+        )
+        cuts = sum(cut.at in placed.span for cut in task.cuts)
+        longest = rules.shot_span_max if cuts > 1 else rules.shot_max
+        fits = rules.shot_min <= placed.span.length <= longest and not without([placed.span], free)
+        if moments and fits and not resting:
+            moment = max(moments, key=lambda one: (one.worth, one.span))
+            match = None if matcher is None else matcher.match(moment.subjects, placed.span, reach)
+            yield Shot(placed.span, moment, placed.source_in, match)
+
+
+def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Cover, tuple[Shot, ...]]:
+    """What is planned beside these shots, and all of them in order."""
+    spans = tuple(shot.span for shot in keep)
+    used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in keep]
+    rest = replace(
+        task,
+        views=tuple(without_views(task.views, spans)),
+        cuts=tuple(cut for cut in task.cuts if not any(cut.at in span for span in spans)),
+        narration=without(task.narration, spans),
+        splits=without(task.splits, spans),
+        holes=without(task.holes, spans),
+        used=(*task.used, *used),
+    )
+    found = plan_cover(rest, rules)
+    return found, tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))

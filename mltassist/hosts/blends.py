@@ -1,0 +1,68 @@
+"""What lays one track of a timeline over another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lxml.etree import _Element as Element
+
+from mltassist.document import keyframes, properties
+from mltassist.document.rectangles import rectangle
+from mltassist.document.values import whole
+from mltassist.frames import Span
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.tracks import BLENDS
+from mltassist.timeline.model import Blend
+
+_SOUND = ("mix",)
+_RECTANGLES = ("rect", "geometry")
+_MODES = {"qtblend": ("compositing", ("", "0")), "frei0r.cairoblend": ("1", ("", "normal", "over"))}
+"""The property that tells how pictures are mixed, and what it says where the upper one hides the lower."""
+
+
+def blends(parts: Parts, timeline: Element) -> tuple[Blend, ...]:
+    """The transitions between pictures of tracks that are not switched off, in the engine's order."""
+    return tuple(_blends(parts, timeline))
+
+
+def _blends(parts: Parts, timeline: Element) -> Iterator[Blend]:
+    for element in timeline.iterchildren("transition"):
+        service = (properties.get(element, "mlt_service") or "").strip()
+        lower, upper = (whole(properties.get(element, name)) for name in ("a_track", "b_track"))
+        off = (properties.get(element, "disable") or "0").strip() not in ("", "0")
+        if service in _SOUND or off or lower is None or upper is None:
+            continue
+        known = service in BLENDS
+        yield Blend(
+            lower,
+            upper,
+            _span(parts, element),
+            thin=not known or _is_thin(parts, element, service),
+            unknown="" if known else service,
+        )
+
+
+def _span(parts: Parts, element: Element) -> Span | None:
+    always = (properties.get(element, "always_active") or "0").strip() not in ("", "0")
+    first, out = parts.frames(element.get("in")), element.get("out")
+    last = parts.frames(out) if out else 0
+    if always or (first, last) == (0, 0):
+        return None
+    return Span(first, last + 1 if last else 10**9)
+
+
+def _is_thin(parts: Parts, element: Element, service: str) -> bool:
+    """True where some opacity, rectangle or way of mixing lets through what lies beneath."""
+    name, plain = _MODES.get(service, ("", ("",)))
+    if name and (properties.get(element, name) or "").strip() not in plain:
+        return True
+    text = next((value for name in _RECTANGLES if (value := properties.get(element, name))), "")
+    if not text:
+        return False
+    width, height = parts.document.width, parts.document.height
+    animated = keyframes.is_animated(text)
+    values = [key.value for key in parts.keys(text)] if animated else [text]
+    try:
+        return not values or not all(rectangle(v, width, height).fills(width, height) for v in values)
+    except ValueError:
+        return True

@@ -1,0 +1,120 @@
+"""Faults of a film's picture that an editor would not let through: black, flashes, and what is not seen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+from mltassist.frames import Span, joined, without
+from mltassist.timeline.cuts import stretches
+from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
+from mltassist.timeline.model import Clip, SourceKind, Timeline, Track, TrackKind
+from mltassist.timeline.picture import Showing, blanks, is_black, showing
+
+FLASH = 12
+"""Under so many frames a picture only flashes (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PictureFault:
+    """A fault at frame `at`, in words."""
+
+    at: int
+    what: str
+
+
+def picture_faults(timeline: Timeline, elements: Elements, unseen_max: int) -> tuple[PictureFault, ...]:
+    """The faults of a film as it is, in order. unseen_max: frames for which nobody may be seen."""
+    shown = showing(timeline, ours=True)
+    found = [
+        *_black(timeline, elements),
+        *_flashes(shown),
+        *_twice(shown, elements),
+        *_never_seen(timeline, elements, shown),
+        *_unseen(timeline, elements, shown, unseen_max),
+    ]
+    return tuple(sorted(found, key=lambda fault: (fault.at, fault.what)))
+
+
+def holes(timeline: Timeline, elements: Elements) -> tuple[Span, ...]:
+    """Where there is neither picture nor anything to read, up to the end of the last picture or speech."""
+    ends = [span.end for element in SPEECH for span in stretches(timeline, elements, element)]
+    ends += [t.end for t in timeline.tracks if t.kind is TrackKind.PICTURE and not t.hidden]
+    within = Span(0, min(timeline.length, max(ends, default=0)))
+    return tuple(both for span in blanks(timeline) if (both := span.shared(within)).length > 0)
+
+
+def _black(timeline: Timeline, elements: Elements) -> Iterator[PictureFault]:
+    for span in holes(timeline, elements):
+        yield PictureFault(span.start, "nothing is seen here: the picture is black")
+
+
+def _flashes(shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
+    for run in _runs(shown):
+        first, last = run[0], run[-1]
+        long = last.span.end - first.span.start
+        if first.clip is not None and not is_black(first.clip) and long < FLASH:
+            yield PictureFault(first.span.start, f"a picture flashes: {first.clip.name!r} for {long} frames")
+
+
+def _runs(shown: tuple[Showing, ...]) -> Iterator[list[Showing]]:
+    """What is seen without a change: pieces of one recording that runs on are one."""
+    run: list[Showing] = []
+    for one in shown:
+        if run and not _runs_on(run[-1].clip, one.clip, one.span.start):
+            yield run
+            run = []
+        run.append(one)
+    if run:
+        yield run
+
+
+def _runs_on(before: Clip | None, after: Clip | None, at: int) -> bool:
+    if before is None or after is None or before.source.key != after.source.key:
+        return False
+    moving = before.source.kind is SourceKind.FILE
+    return not moving or abs(after.source_frame(at) - before.source_frame(at)) <= 1
+
+
+def _twice(shown: tuple[Showing, ...], elements: Elements) -> Iterator[PictureFault]:
+    """The same frames of a cutaway that the editor shows at two places."""
+    uses: dict[str, list[tuple[Span, Span, str]]] = {}
+    for one in shown:
+        if not _is(elements, one.track, one.clip, Element.CUTAWAY) or one.clip is None or one.track is None:
+            continue
+        if one.track.ours or one.clip.source.kind is not SourceKind.FILE:
+            continue
+        frames = [one.clip.source_frame(at) for at in (one.span.start, one.span.end - 1)]
+        row = (Span(min(frames), max(frames) + 1), one.span, one.clip.name)
+        uses.setdefault(one.clip.source.key, []).append(row)
+    for rows in uses.values():
+        for (frames_of, _, name), (others, place, _) in combinations(rows, 2):
+            if frames_of.overlaps(others):
+                yield PictureFault(place.start, f"frames of {name!r} are shown a second time")
+
+
+def _never_seen(timeline: Timeline, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
+    seen = {one.clip.source.key for one in shown if one.clip is not None}
+    heard: dict[str, Clip] = {}
+    for _, clip in clips_of(timeline, elements, (Element.INTERVIEW,)):
+        source = clip.source
+        if source.has_picture and source.kind is SourceKind.FILE and source.key not in seen:
+            heard.setdefault(source.key, clip)
+    for clip in heard.values():
+        yield PictureFault(clip.start, f"{clip.name!r} is heard and never seen")
+
+
+def _unseen(
+    timeline: Timeline, elements: Elements, shown: tuple[Showing, ...], unseen_max: int
+) -> Iterator[PictureFault]:
+    faces = [one.span for one in shown if _is(elements, one.track, one.clip, Element.INTERVIEW)]
+    spoken = joined(stretches(timeline, elements, Element.INTERVIEW))
+    for span in without(spoken, faces):
+        if span.length > unseen_max:
+            seconds = float(timeline.rate.seconds(span.length))
+            yield PictureFault(span.start, f"nobody is seen for {seconds:.0f} s of an interview")
+
+
+def _is(elements: Elements, track: Track | None, clip: Clip | None, element: Element) -> bool:
+    return track is not None and clip is not None and elements.of_clip(track, clip) is element

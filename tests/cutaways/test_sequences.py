@@ -1,0 +1,101 @@
+"""Sequences of shots: never above what a plan costs, the same from both ends, and nothing good is dropped."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from mltassist.cutaways.planner.bounds import Limits, Priced, Prices
+from mltassist.cutaways.planner.costs import stretches_of
+from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.objective import division_cost, filling_cost, plan_cost
+from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.sequences import Path, Sequences
+from mltassist.cutaways.planner.shots import Shot, supply_of
+from mltassist.cutaways.planner.words import Matcher
+from tests.bench.test_cover_plans import RULES as ORDINARY
+from tests.bench.test_cover_plans import film
+from tests.cutaways.test_plan_exact import RULES, supplies, words
+from tests.cutaways.test_spans import tiny_films
+
+
+def searched(task: CoverTask, rules: Frames) -> tuple[Sequences, Priced, int]:
+    supply = supply_of(task)
+    subjects = [moment.subjects for moment in supply.moments]
+    matcher = Matcher(task.words, subjects) if task.words else None
+    sequences = Sequences(task, rules, supply, matcher)
+    uses = uses_of(task, rules, supply)
+    return sequences, Priced(sequences, supply, Limits.of(task, rules, supply, uses)), len(uses.most)
+
+
+def random_prices(priced: Priced, sources: int, seed: int) -> Prices:
+    draw = np.random.default_rng(seed)
+    none = priced.begin(np.zeros(sources))
+    return Prices(
+        draw.uniform(0, 5, sources) * draw.integers(0, 2, sources),
+        draw.uniform(0, 5, none.window.shape) * draw.integers(0, 2, none.window.shape),
+        draw.uniform(0, 3, sources) * draw.integers(0, 2, sources),
+    )
+
+
+def laid(task: CoverTask, path: Path) -> tuple[Shot, ...]:
+    """The shots of a path with their words; their first frames play no part here."""
+    moments = supply_of(task).moments
+    matcher = Matcher(task.words, [moment.subjects for moment in moments]) if task.words else None
+    return tuple(
+        Shot(
+            span,
+            moments[number],
+            moments[number].span.start,
+            matcher.match(moments[number].subjects, span, RULES.match_reach) if matcher else None,
+        )
+        for span, number in path.shots
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(film=tiny_films(), supply=supplies(4, (0, 4, 20)), said=words, seed=st.integers(0, 99))
+def test_a_sequence_costs_no_more_than_any_plan_at_any_prices(film, supply, said, seed):
+    assume(supply)
+    task = replace(film, supply=supply, words=said)
+    plan = plan_cover(task, RULES)
+    sequences, priced, sources = searched(task, RULES)
+    prices = random_prices(priced, sources, seed)
+    for _ in range(3):
+        entry = priced.entry(prices)
+        path = sequences.cheapest(entry)
+        assert path.cost - priced.earned(prices) <= plan.cost + 1e-6
+        # What is dropped can be part of no plan as good as this one; what is left is found again.
+        sequences.drop(entry, plan.cost + priced.earned(prices) + 1e-6)
+        if path.cost - priced.earned(prices) <= plan.cost:
+            assert sequences.cheapest(priced.entry(prices)).cost == pytest.approx(path.cost)
+        if not sequences.watch(path):
+            prices = random_prices(priced, sources, seed + 1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(film=tiny_films(), supply=supplies(4), said=words)
+def test_what_a_sequence_costs_is_the_sum_of_its_shots(film, supply, said):
+    assume(supply)
+    weights = replace(RULES.weights, used_before=0.0)
+    rules = replace(RULES, weights=weights)
+    task = replace(film, supply=supply, words=said)
+    sequences, priced, sources = searched(task, rules)
+    path = sequences.cheapest(priced.entry(priced.begin(np.zeros(sources))))
+    while sequences.watch(path):
+        path = sequences.cheapest(priced.entry(priced.begin(np.zeros(sources))))
+    shots = laid(task, path)
+    cost = division_cost(stretches_of(task, rules), rules, shots) + filling_cost(task, rules, shots)
+    assert path.cost == pytest.approx(cost)
+
+
+def test_a_film_of_ordinary_supply_is_proven_nearer_and_planned_no_worse():
+    task = film(1, 1, cuts_a_minute=6, moments=24)
+    quick, close = plan_cover(task, ORDINARY), plan_cover(task, ORDINARY, closely=True)
+    assert quick.bound < close.bound <= close.cost <= quick.cost
+    assert close.cost == pytest.approx(plan_cost(task, ORDINARY, close.shots))

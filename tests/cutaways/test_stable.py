@@ -1,0 +1,146 @@
+"""A second run keeps what is still valid, on the example film passed once, in all layouts."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from itertools import pairwise
+
+import pytest
+from lxml import etree
+
+from mltassist import api
+from mltassist.frames import Span
+from mltassist.hosts.parts import Parts
+from mltassist.hosts.reading import main_timeline
+from mltassist.project import Project, open_project
+from mltassist.timeline.earlier import earlier_of
+from mltassist.timeline.model import Laid
+from tests.hosts.written import saved
+
+Row = tuple[int, int, str, int]
+BEHIND = 250
+"""Frames behind a bite taken out, ten seconds, from which on nothing changes."""
+
+
+def shots(project: Project) -> list[Row]:
+    track = project.timeline.of_role("cover")
+    assert track is not None
+    return [(clip.start, clip.length, clip.source.key, clip.source_in) for clip in track.clips()]
+
+
+def cover_playlist(project: Project, parts: Parts) -> etree._Element:
+    strips = project.host.strips(parts, main_timeline(project.host, parts))
+    return next(strip for strip in strips if strip.role == "cover").playlists[0]
+
+
+def trim(project: Project, row: Row) -> None:
+    """A shot ends one frame earlier, and what follows stays."""
+    parts = Parts(project.document)
+    spot = next(s for s in parts.spots(cover_playlist(project, parts)) if s.start == row[0])
+    spot.element.set("out", parts.write(parts.frames(spot.element.get("out")) - 1))
+    spot.element.addnext(etree.Element("blank", length=parts.write(1)))
+
+
+def delete(project: Project, row: Row) -> None:
+    """A shot is gone, and what follows stays."""
+    parts = Parts(project.document)
+    spot = next(s for s in parts.spots(cover_playlist(project, parts)) if s.start == row[0])
+    spot.element.addnext(etree.Element("blank", length=parts.write(spot.length)))
+    spot.element.getparent().remove(spot.element)
+
+
+def take_out(project: Project, bite: Span) -> None:
+    """These frames are gone from all tracks, and what follows moves up."""
+    parts = Parts(project.document)
+    for strip in project.host.strips(parts, main_timeline(project.host, parts)):
+        for playlist in strip.playlists:
+            for spot in list(parts.spots(playlist)):
+                left = [Span(spot.start, min(spot.span.end, bite.start))]
+                left.append(Span(max(spot.start, bite.end), spot.span.end))
+                if not spot.span.overlaps(bite):
+                    continue
+                for part in (one for one in left if one.length > 0):
+                    piece = deepcopy(spot.element)
+                    if spot.is_blank:
+                        piece.set("length", parts.write(part.length))
+                    else:
+                        first = spot.first + part.start - spot.start
+                        piece.set("in", parts.write(first))
+                        piece.set("out", parts.write(first + part.length - 1))
+                    spot.element.addprevious(piece)
+                playlist.remove(spot.element)
+
+
+@pytest.mark.parametrize("name", ["saltreed.kdenlive", "saltreed-shotcut.mlt", "saltreed.mlt"])
+def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, passed):
+    once = shots(open_project(passed(name).output))
+    changed = open_project(passed(name).output)
+    short, gone = once[4], once[10]
+    trim(changed, short)
+    delete(changed, gone)
+    last = open_project(passed(name).output).timeline.length
+    faces = [Span(a[0] + a[1], b[0]) for a, b in pairwise(once[12:])]
+    open_face = max(faces, key=lambda span: span.length)
+    assert open_face.length > 60
+    assert open_face.end < last
+    bite = Span(open_face.start + 20, open_face.start + 45)
+    take_out(changed, bite)
+    changed = saved(changed)
+
+    plan = api.cover(changed, keep_changed=True)
+    found = shots(plan.apply(changed))
+    assert (short[0], short[1] - 1, *short[2:]) in found
+    before = [row for row in once if row[0] < bite.start and row not in (short, gone)]
+    assert sum(row in found for row in before) >= len(before) - 1
+    behind = [row for row in once if row[0] >= bite.start + BEHIND]
+    assert behind
+    assert all((row[0] - bite.length, *row[1:]) in found for row in behind)
+    place = Span(gone[0], gone[0] + gone[1])
+    assert not [row for row in found if Span(row[0], row[0] + row[1]).overlaps(place)]
+    told = [note for note in plan.notes if "was deleted here by hand" in note.text]
+    assert [note.at for note in told] == [gone[0]]
+    by_hand = [note.at for note in plan.notes if "changed by hand" in note.text]
+    assert by_hand == [short[0]]
+
+    # It stays away for good, and comes back when asked for.
+    again = saved(plan.apply(changed))
+    row = Laid("cover", gone[0], gone[1], gone[2].rsplit("/", 1)[-1], gone[3])
+    assert again.timeline.laid is not None
+    assert row in again.timeline.laid
+    if name.endswith(".kdenlive"):
+        anew = shots(api.cover(again, anew=True).apply(again))
+        assert [one for one in anew if Span(one[0], one[0] + one[1]).overlaps(place)]
+
+
+def rows(*starts: tuple[str, int]) -> list[Laid]:
+    return [Laid("cover", start, 50, file, 10) for file, start in starts]
+
+
+def test_shots_that_moved_together_went_with_the_film():
+    left = rows(("a", 0), ("b", 100), ("c", 200), ("d", 300))
+    there = rows(("a", 0), ("b", 100), ("c", 180), ("d", 280))
+    assert list(earlier_of(left, there, "cover").kept) == there
+
+
+def test_a_shot_that_moved_alone_was_moved_by_hand():
+    left = rows(("a", 0), ("b", 100), ("c", 200))
+    found = earlier_of(left, rows(("a", 0), ("b", 110), ("c", 200)), "cover")
+    assert [row.file for row in found.kept] == ["a", "c"]
+    assert not found.deleted
+
+
+def test_a_deleted_shot_is_told_where_it_would_lie_now():
+    left = rows(("a", 0), ("b", 100), ("c", 200), ("d", 300), ("e", 400))
+    found = earlier_of(left, rows(("a", 0), ("b", 60), ("d", 260), ("e", 360)), "cover")
+    assert list(found.deleted) == rows(("c", 160))
+
+
+def test_a_shot_that_went_with_its_film_was_not_deleted():
+    left = rows(("a", 0), ("b", 100), ("c", 200), ("d", 300))
+    assert not earlier_of(left, rows(("a", 0), ("c", 120), ("d", 220)), "cover").deleted
+
+
+def test_a_swapped_shot_was_not_deleted_and_a_cleared_track_is_no_wish():
+    left = rows(("a", 0), ("b", 100), ("c", 200))
+    assert not earlier_of(left, rows(("a", 0), ("x", 100), ("c", 200)), "cover").deleted
+    assert not earlier_of(left, [], "cover").deleted

@@ -1,0 +1,143 @@
+"""Open recordings of speech for the ear, named and divided before any limit was set.
+
+The tuning half may be looked at as often as one likes; the held-out half is only judged. No voice is in
+both. Every recording is told by who speaks, in which language, at which rate it was made, and whether it
+is read, acted or spoken in a reverberant room (made by convolution with decaying noise).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import av
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
+
+from mltassist.media.sound.speech import RATE_HZ
+from tests.samples import ASTERISK, LIBRIVOX, LONG_TALK, READING, VOICES, debian_folder, sample
+
+Mono = NDArray[np.float32]
+Half = Literal["tuning", "held out"]
+MOST_S = 75
+"""Seconds of each recording that are used."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """One speaker as recorded; `sound` gives it at 16 kHz. tail_s: how long its room answers."""
+
+    name: str
+    language: str
+    rate_hz: int
+    sound: Callable[[np.random.Generator], Mono]
+    tail_s: float = 0.0
+
+
+def voices(half: Half) -> tuple[Voice, ...]:
+    """The recordings of a half."""
+    return TUNING if half == "tuning" else HELD_OUT
+
+
+def mono(path: Path) -> Mono:
+    """A recording at 16 kHz."""
+    if path.suffix in (".g722", ".gsm"):
+        with av.open(str(path), format=path.suffix[1:]) as container:
+            blocks = [frame.to_ndarray().reshape(-1) for frame in container.decode(audio=0)]
+            rate_hz = container.streams.audio[0].codec_context.sample_rate
+        sound = np.concatenate(blocks).astype(np.float32) / 2**15
+    else:
+        read, rate_hz = soundfile.read(path, dtype="float32", always_2d=True)
+        sound = read.mean(axis=1)
+    # Some prompts lie off zero: where they meet that would be a click of the recording's own.
+    sound = sosfilt(butter(2, 60, "highpass", fs=rate_hz, output="sos"), sound)
+    return np.asarray(resample_poly(sound, RATE_HZ, rate_hz), dtype=np.float32)
+
+
+def spaced(takes: list[Mono], rng: np.random.Generator) -> Mono:
+    """Takes of one voice with pauses between them."""
+    gaps = (np.zeros(int(rng.uniform(0.12, 0.45) * RATE_HZ), np.float32) for _ in takes)
+    return np.concatenate([part for pair in zip(takes, gaps, strict=True) for part in pair])
+
+
+def in_a_hall(sound: Mono, rng: np.random.Generator, tail_s: float) -> Mono:
+    """The same in a room that answers: noise that decays by 60 dB in `tail_s`, 6 dB under the voice."""
+    count = int(tail_s * RATE_HZ)
+    answer = rng.standard_normal(count) * 10 ** (-3 * np.arange(count) / count)
+    answer[: RATE_HZ // 100] = 0
+    answer *= 0.5 / np.sqrt(np.sum(answer**2))
+    answer[0] = 1
+    return np.asarray(fftconvolve(sound, answer)[: len(sound)], dtype=np.float32)
+
+
+def _prompts(folder: Callable[[], Path], pattern: str) -> Callable[..., Mono]:
+    """Prompts of one voice in a row."""
+
+    def sound(rng: np.random.Generator) -> Mono:
+        found = sorted(p for p in folder().rglob(pattern) if "silence" not in str(p) and "demo" not in p.name)
+        takes: list[Mono] = []
+        for path in found:
+            take = mono(path) if path.stat().st_size > 1500 else np.zeros(0, np.float32)
+            # Prompts of one word in hundreds of files tell less than whole sentences.
+            if 1.4 * RATE_HZ < len(take) < 9 * RATE_HZ:
+                takes.append(take)
+            if sum(map(len, takes)) > MOST_S * RATE_HZ:
+                break
+        return spaced(takes, rng)
+
+    return sound
+
+
+def _voice(name: str, pattern: str) -> Callable[..., Mono]:
+    return _prompts(lambda: debian_folder(VOICES[name]) / "usr/share/asterisk/sounds", pattern)
+
+
+def _file(path: Callable[[], Path]) -> Callable[..., Mono]:
+    return lambda rng: mono(path())[: MOST_S * RATE_HZ]
+
+
+def _reading(_: np.random.Generator) -> Mono:
+    folder = debian_folder(LIBRIVOX) / "usr/share/pocketsphinx/test/data/librivox"
+    return np.concatenate([mono(path) for path in sorted(folder.glob("*.wav"))])
+
+
+def _hall(sound: Callable[..., Mono], tail_s: float) -> Callable[..., Mono]:
+    return lambda rng: in_a_hall(sound(rng), rng, tail_s)
+
+
+_ENGLISH = _prompts(lambda: debian_folder(ASTERISK) / "usr/share/asterisk/sounds", "*.wav")
+_CITIES = _file(lambda: sample(READING, "moonshine_voice/assets/two_cities.wav"))
+_LONG_TALK = _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav"))
+TUNING = (
+    Voice("prompts", "English", 8000, _ENGLISH),
+    Voice("prompts", "Mexican Spanish", 16000, _voice("es", "*.g722")),
+    Voice("prompts", "French", 8000, _voice("fr-armelle", "*.gsm")),
+    Voice("prompts, another voice", "Italian", 8000, _voice("it-menardi", "*.wav")),
+    Voice("reading", "English", 16000, _reading),
+    Voice("talk", "English", 16000, _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/tests/data/test.wav"))),
+    Voice("prompts in a hall", "Mexican Spanish", 16000, _hall(_voice("es", "*.g722"), 0.5), 0.5),
+)
+HELD_OUT = (
+    Voice("prompts", "Canadian French", 16000, _voice("fr", "*.g722")),
+    Voice("prompts", "Russian", 16000, _voice("ru", "*.g722")),
+    Voice("prompts", "Italian", 16000, _voice("it", "*.g722")),
+    Voice("prompts", "Colombian Spanish", 8000, _voice("es-co", "*.gsm")),
+    Voice("novel, read densely", "English", 48000, _CITIES),
+    Voice(
+        "long talk",
+        "English",
+        16000,
+        _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav")),
+    ),
+    Voice("prompts in a hall", "Russian", 16000, _hall(_voice("ru", "*.g722"), 0.6), 0.6),
+)
+
+
+def sounds(half: Half, rng: np.random.Generator, most: int | None = None) -> Iterator[tuple[Voice, Mono]]:
+    """Every recording of a half with its sound, or the first `most` of them."""
+    for voice in voices(half)[:most]:
+        yield voice, voice.sound(rng)
