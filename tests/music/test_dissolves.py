@@ -224,7 +224,10 @@ def test_a_pause_anywhere_leaves_a_dissolve_whole(
     assert found == expected
     assert check(made, original=project) == ()
     # Every curve finds its clip, and is read over all of it.
-    curves = [SetLevelCurve(s.start, music.index, ((s.start, -3.0), (s.end - 1, -9.0)), "") for s in found]
+    curves = [
+        SetLevelCurve(s.start, music.index, tuple({s.start: -3.0, s.end - 1: -9.0}.items()), "")
+        for s in found
+    ]
     for clip in music_of(made.with_edits(curves).timeline).clips():
         for frame in (clip.start, clip.span.end - 1):
             assert any(0.3 < gain_at(replace(clip, levels=(c,)), music, frame) < 0.72 for c in clip.levels)
