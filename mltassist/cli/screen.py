@@ -132,33 +132,7 @@ def print_plan(plan: Plan) -> None:
             rows.add_row(row["timecode"], row["done"])
         out().print(rows)
     if passages := figures.get("passages"):
-        rows = Table(
-            "from",
-            "seconds",
-            "under",
-            "loudest",
-            "by",
-            "separation",
-            "after",
-            "words",
-            "after",
-            "music up",
-            box=None,
-            pad_edge=False,
-        )
-        for p in passages:
-            rows.add_row(
-                p["timecode"],
-                f"{float(plan.rate.seconds(p['length'])):.1f}",
-                p["kind"],
-                p["loudest"] or "nothing",
-                " ".join(f"{row['depth_db']:.1f} dB" for row in p["beneath"] if row["sound"] == p["loudest"]),
-                _level(p["separation_before_lu"], "LU"),
-                _level(p["separation_after_lu"], "LU"),
-                *("-" if p[name] is None else f"{p[name]:.2f}" for name in ("words_before", "words_after")),
-                p["music_up"] or "",
-            )
-        out().print(rows)
+        _print_passages(passages, plan.rate)
     if mix := figures.get("mix"):
         rows = Table("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
         for name in ("before", "after"):
@@ -169,6 +143,37 @@ def print_plan(plan: Plan) -> None:
             )
         out().print(rows)
         out().print(f"to {mix['target_lufs']:g} LUFS: {_gain(mix)}")
+
+
+def _print_passages(passages: Any, rate: Rate) -> None:  # noqa: ANN401  (plain JSON data)
+    """A row for every stretch of speech, and of natural sound that is heard alone."""
+    rows = Table(
+        "from",
+        "seconds",
+        "under",
+        "loudest",
+        "by",
+        "separation",
+        "after",
+        "words",
+        "after",
+        "music up",
+        box=None,
+        pad_edge=False,
+    )
+    for p in passages:
+        rows.add_row(
+            p["timecode"],
+            f"{float(rate.seconds(p['length'])):.1f}",
+            p["kind"],
+            p["loudest"] or "nothing",
+            " ".join(f"{row['depth_db']:.1f} dB" for row in p["beneath"] if row["sound"] == p["loudest"]),
+            _level(p["separation_before_lu"], "LU"),
+            _level(p["separation_after_lu"], "LU"),
+            *("-" if p[name] is None else f"{p[name]:.2f}" for name in ("words_before", "words_after")),
+            p["music_up"] or "",
+        )
+    out().print(rows)
 
 
 def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
