@@ -231,18 +231,23 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
             yield "plan", "the best there is, by the weights of the recipe"
         elif left < TELLING:
             yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
-        yield "shots missing", str(len(figures["pick_ups"]))
-        plain = [row for row in figures["pick_ups"] if not row["subjects"]]
-        left_out = plain[HANDFUL:]
-        for row in figures["pick_ups"]:
-            if row in left_out:
-                continue
-            wanted = "; ".join(
-                f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
-            )
-            yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
-        if left_out:
-            yield "", f"and {len(left_out)} more; --json and --plan list them all"
+        yield from _missing_rows(figures)
+
+
+def _missing_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
+    """Shots that are missing; of those of which nothing more is known, a handful."""
+    yield "shots missing", str(len(figures["pick_ups"]))
+    plain = [row for row in figures["pick_ups"] if not row["subjects"]]
+    left_out = plain[HANDFUL:]
+    for row in figures["pick_ups"]:
+        if row in left_out:
+            continue
+        wanted = "; ".join(
+            f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
+        )
+        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
+    if left_out:
+        yield "", f"and {len(left_out)} more; --json and --plan list them all"
 
 
 def _level(value: float | None, unit: str) -> str:
