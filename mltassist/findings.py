@@ -16,7 +16,7 @@ from mltassist.media.sound.speech import EnergyDetector, SpeechDetector, default
 from mltassist.media.timing import timing_faults
 from mltassist.plans import Note
 from mltassist.recipe.rules import Recipe
-from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
+from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of
 from mltassist.timeline.log import Log, Problem
 from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 
@@ -33,6 +33,8 @@ class Run:
     recipe: Recipe
     log: Log = field(default_factory=Log)
     on_progress: StageProgress | None = None
+    guesses: dict[str, Identification] = field(default_factory=dict)
+    """What evidence says of sources that no name explains, by key: gathered once, before anything is laid."""
 
     @cached_property
     def detector(self) -> SpeechDetector:

@@ -78,6 +78,54 @@ GUITARS = Package(
     "14c1ed3e43c1a6a80eae7698f0469a0825cd1184e441968d62df89ca418aa0b4",
 )
 
+# Speech of a minute and of nearly three, read and spoken freely (MIT package).
+LONG_TALK = Package(
+    "silero-vad",
+    "6.2.3",
+    "silero_vad-6.2.3.tar.gz",
+    "d7a23b09202be4953915cb9173089bb307eed0418a9bd4794d9ec5af07fa1996",
+)
+# Photographs with their origins told beside them (BSD package). The wheel differs from machine to machine.
+PHOTOGRAPHS = Package(
+    "scikit-image",
+    "0.26.0",
+    "scikit_image-0.26.0-cp311-cp311-manylinux_2_24_x86_64.manylinux_2_28_x86_64.whl",
+    "74aa5518ccea28121f57a95374581d3b979839adc25bb03f289b1bc9b99c58af",
+)
+# A reading of 44 s beside a recogniser (MIT package).
+READING = Package(
+    "moonshine-voice",
+    "0.0.44",
+    "moonshine_voice-0.0.44-py3-none-manylinux_2_34_x86_64.whl",
+    "fddc2fd384b13592bbfb6e57cda8d37624ca5c95c0e83439c93a5caac0f4a730",
+)
+# Debian packages: music of a game (GPL-2), music while one waits (CC-BY-SA 3.0), sounds free of all
+# rights (CC0), and pictures still and moving (package licence).
+GAME_MUSIC = Package(
+    "frozen-bubble-data",
+    "2.212-11",
+    "frozen-bubble-data_2.212-11_all.deb",
+    "39cdfd07d9532d1558762cf265a844d09015c4540568573c50f444cc084166e0",
+)
+WAITING_MUSIC = Package(
+    "asterisk-moh-opsound-wav",
+    "2.03-1.1",
+    "asterisk-moh-opsound-wav_2.03-1.1_all.deb",
+    "8f9d808a729d305c2d3343993f21ca5e6829e411682618dc8ea7aa8bc24a566c",
+)
+LOOPS = Package(
+    "sonic-pi-samples",
+    "3.2.2~repack-8",
+    "sonic-pi-samples_3.2.2~repack-8_all.deb",
+    "25f2312d2fae005e6ad0f4726b8ed3084e776006a5a132083506e960224ac79d",
+)
+PICTURES = Package(
+    "opencv-doc",
+    "4.6.0+dfsg-12",
+    "opencv-doc_4.6.0+dfsg-12_all.deb",
+    "4b12681df35878207ac7097dc66184b2ae552e4bf4ddd2af04a0f03ed0b8682a",
+)
+
 
 def debian_folder(package: Package) -> Path:
     """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""

@@ -121,7 +121,7 @@ SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in
         ({**CURVE, "keys": [[1, 0], [2]]}, "(SetLevelCurve): keys[1]: [2] should be a list of 2"),
         ({**CURVE, "keys": [[1, 0], 2]}, "(SetLevelCurve): keys[1]: 2 should be a list"),
         ({**CURVE, "keys": []}, "(SetLevelCurve): keys: there are none"),
-        ({**CURVE, "keys": [[1, 0], [1, 2]]}, "(SetLevelCurve): keys: their frames do not rise"),
+        ({**CURVE, "keys": [[2, 0], [1, 2]]}, "(SetLevelCurve): keys: their frames fall"),
         (
             {**CURVE, "keys": [[1, 10**400]]},
             "(SetLevelCurve): keys[0]: 1" + 38 * "0" + "… should be -200 to 200",
@@ -165,7 +165,7 @@ def test_every_mistake_of_a_plan_is_told() -> None:
         (lambda: OpenPause(3, 5.0, ""), "OpenPause: length: 5.0 should be a whole number"),
         (lambda: SetFilmGain(float("nan"), ""), "SetFilmGain: gain_db: nan is not a number"),
         (lambda: SetLevelCurve(0, 1, (), ""), "SetLevelCurve: keys: there are none"),
-        (lambda: SetLevelCurve(0, 1, ((5, 0.0), (4, 0.0)), ""), "SetLevelCurve: keys: their frames do not"),
+        (lambda: SetLevelCurve(0, 1, ((5, 0.0), (4, 0.0)), ""), "SetLevelCurve: keys: their frames fall"),
         (lambda: SetLevelCurve(0, 1, ((5, float("inf")),), ""), "SetLevelCurve: keys: inf is not a number"),
         (lambda: ClearOurs("duck", "", (1, -2)), "ClearOurs: keep: -2 should be 0 to"),
     ],

@@ -21,6 +21,7 @@ from mltassist.cli.options import (
     KEEP_CHANGED,
     NO_LOOK,
     NORMALISE,
+    PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
@@ -54,30 +55,29 @@ def command() -> None:
 @command.command()
 @PROJECT
 @RECIPE
+@PINS
 @SEQUENCE
+@FORCE
 @AS_JSON
 @DEBUG
-def survey(project: Path, recipe: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
+def survey(
+    project: Path,
+    recipe: Path | None,
+    pins: Path | None,
+    sequence: str,
+    force: bool,
+    as_json: bool,
+    debug: bool,
+) -> int:
     """Show what a project holds, and why each part is taken for what it is.
 
     \b
     Example:
-      mltassist survey film.kdenlive
+      mltassist survey film.kdenlive --pins house.toml
     """
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe.rules import load_recipe
+    from mltassist.cli.rushes import show_survey
 
-    rules = load_recipe(recipe)
-    with screen.progress() as told:
-        found = api.survey(open_project(project, sequence=sequence), recipe=rules, on_progress=told)
-    if as_json:
-        screen.print_json(found.as_dict())
-    else:
-        screen.print_survey(found)
-    screen.print_notes(found.notes, found.timeline.rate)
-    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+    return show_survey(project, recipe, pins, sequence=sequence, force=force, as_json=as_json)
 
 
 @command.command()

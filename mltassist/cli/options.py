@@ -61,6 +61,12 @@ NO_LOOK = click.option(
 )
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
+PINS = click.option(
+    "--pins",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write what no name tells as a recipe to correct, with the reasons.",
+)
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")
 SEPARATION = click.option(
     "--separation",

@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from mltassist.cli.rushes import bin_table, evidence_tables
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import Edit
 
@@ -243,15 +244,9 @@ def print_survey(found: Survey) -> None:
             taken.why + ("" if taken.sure else " (not sure: pin it in a recipe)"),
         )
     console.print(table)
-    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
-    groups: dict[tuple[str, str, str], int] = {}
-    for clip in timeline.bin:
-        taken = found.elements.sources[clip.source.key]
-        key = (clip.folder or "top", taken.element.value if taken.element else "?", taken.why)
-        groups[key] = groups.get(key, 0) + 1
-    for (folder, kind, why), count in groups.items():
-        table.add_row(folder, str(count), kind, why)
-    console.print(table)
+    console.print(bin_table(found))
+    for part in evidence_tables(found):
+        console.print(part)
     if found.log_sheets:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)

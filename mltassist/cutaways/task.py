@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from mltassist.cutaways.alike import told_apart
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
@@ -167,11 +168,13 @@ def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     """
     findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
-    for clip in findings.run.each("looking at cutaways", tuple(_fitting(findings))):
+    clips = tuple(_fitting(findings))
+    for clip in findings.run.each("looking at cutaways", clips):
         found += _moments(findings, clip, look=look)
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
-    for moment, grade in found:
+    moments = told_apart(findings, clips, [moment for moment, _ in found]) if look else (m for m, _ in found)
+    for moment, (_, grade) in zip(moments, found, strict=True):
         yield replace(moment, worth=round(moment.worth * float(grade), 3)) if graded else moment
 
 
@@ -182,6 +185,8 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
     for clip in cutaways(findings):
         path = clip.source.path
         if _named(clip, findings.recipe.forbid):
+            continue
+        if clip.source.kind is SourceKind.IMAGE and not rules.stills:
             continue
         if path is not None and not path.exists():
             findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)

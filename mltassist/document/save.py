@@ -72,7 +72,8 @@ def _in_utf8(document: Document) -> bytes:
     opening = (form.declaration + "\n").encode() if form.declaration else b""
     mark = codecs.BOM_UTF8 if form.marked else b""
     data: bytes = etree.tostring(document.tree, encoding="utf-8", xml_declaration=False)
-    return b"".join((mark, opening, data.rstrip(b"\n"), b"\n" if form.newline_at_end else b""))
+    whole = b"".join((mark, opening, data.rstrip(b"\n"), b"\n" if form.newline_at_end else b""))
+    return whole if form.line_end == "\n" else whole.replace(b"\n", form.line_end.encode())
 
 
 def free_name(path: Path | str, suffix: str = "-rough", extension: str | None = None) -> Path:

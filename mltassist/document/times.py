@@ -49,7 +49,7 @@ def parse(text: str, rate: Rate) -> int:
     (24844, 650, -5)
     """
     bare = text.strip()
-    if len(bare) <= 12 and bare.isdecimal():
+    if len(bare) <= 12 and bare.isascii() and bare.isdecimal():
         return int(bare)
     fps = rate.numerator / rate.denominator
     if match := _FRAMES.fullmatch(bare):

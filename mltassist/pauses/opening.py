@@ -240,7 +240,7 @@ def natural_clips(findings: Findings) -> tuple[BinClip, ...]:
     found = {
         clip.source.key: clip
         for clip in findings.timeline.bin
-        if findings.elements.of_source(clip.source.key) is Element.NATURAL
+        if findings.elements.serves(clip.source.key, Element.NATURAL)
         and clip.source.has_sound
         and clip.source.has_picture
     }

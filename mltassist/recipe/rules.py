@@ -15,6 +15,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin
 from mltassist.errors import RecipeError
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
+from mltassist.recipe.tradewords import words_of
 from mltassist.timeline.bounds import Bounded, Flaw, Within, rising
 from mltassist.timeline.elements import Element, Vocabulary
 
@@ -124,6 +125,7 @@ class CoverRules(Bounded):
         1.25,
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
+    stills: bool = _figure(True, "use still pictures")
     portrait: bool = _figure(False, "use clips that stand upright")
     interlaced: bool = _figure(False, "use clips whose pictures are interlaced")
     other_rates: bool = _figure(
@@ -227,6 +229,22 @@ class DeliveryRules(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class GuessRules(Bounded):
+    """How sure evidence must be that tells an element where no name does."""
+
+    least: Annotated[float, Within(0, 1)] = _figure(
+        0.6, "from this chance on a clip is used as what it is guessed to be"
+    )
+    sure: Annotated[float, Within(0, 1)] = _figure(
+        0.95, "from this on a guess is told as sure: of those 98 in 100 were right"
+    )
+
+    def contradictions(self) -> Iterator[Flaw]:
+        """What is sure is not less than what is used."""
+        yield from rising(self, "least", "sure")
+
+
+@dataclass(frozen=True, slots=True)
 class PauseWish(Bounded):
     """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
 
@@ -255,35 +273,6 @@ class Stay:
     until: str
 
 
-_WORDS: dict[Element, tuple[str, ...]] = {
-    Element.INTERVIEW: ("interview*", "bites", "bite", "talking head*", "sync", "testimony", "iv"),
-    Element.NARRATION: (
-        "narration*",
-        "narrator*",
-        "voiceover*",
-        "voice over",
-        "voice-over",
-        "commentary",
-        "vo",
-    ),
-    Element.CUTAWAY: ("cutaway*", "cut-away*", "broll", "b-roll", "b roll", "inserts", "insert shots", "gvs"),
-    Element.NATURAL: (
-        "natural sound*",
-        "nat sound*",
-        "nats",
-        "nat",
-        "natural",
-        "ambience*",
-        "ambient",
-        "atmos",
-        "wildtrack*",
-        "wild track*",
-        "room tone*",
-    ),
-    Element.MUSIC: ("music*", "score", "soundtrack", "song*"),
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """All rules of the pass."""
@@ -295,6 +284,7 @@ class Recipe:
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
+    guesses: GuessRules = GuessRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -318,13 +308,20 @@ class Recipe:
         metadata={"why": "track, folder or file name patterns whose element is told outright"},
     )
 
+    also: Mapping[str, Element] = field(
+        default_factory=dict,
+        metadata={
+            "why": "the same patterns, and what such clips may serve as besides: their sound in a pause"
+        },
+    )
+
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
-            element: (*known, *(word.lower() for word in self.words.get(element, ())))
-            for element, known in _WORDS.items()
+            element: (*words_of(element), *(word.lower() for word in self.words.get(element, ())))
+            for element in Element
         }
-        return Vocabulary(words, self.pins)
+        return Vocabulary(words, self.pins, self.also)
 
 
 def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:

@@ -1,13 +1,10 @@
-"""What was shot, element by element: told by names, log sheets and, where these say nothing, the sound."""
+"""What was shot, element by element: told by names, log sheets and, where these say nothing, by evidence."""
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from mltassist.errors import MediaError
 from mltassist.findings import Findings, Run, StageProgress
-from mltassist.media.sound.hearing import speech_share
 from mltassist.recipe.rules import Recipe
+from mltassist.rushes.guesses import guess, told_guesses
 from mltassist.rushes.logs import find_log
 from mltassist.timeline.elements import find_elements, unknown_sources
 from mltassist.timeline.model import Timeline
@@ -20,25 +17,15 @@ def begin(timeline: Timeline, recipe: Recipe | None = None, on_progress: StagePr
 
 
 def find(timeline: Timeline, run: Run) -> Findings:
-    """Elements of the timeline; what no name explains is judged by its sound."""
+    """Elements of the timeline; what no name explains is judged by evidence, once in a run."""
     vocabulary, logged = run.recipe.vocabulary(), run.log.words()
-    findings = Findings(timeline, find_elements(timeline, vocabulary, logged=logged), run)
-    if unknown := unknown_sources(timeline, findings.elements):
-        shares = _shares(findings, unknown)
-        findings.elements = find_elements(timeline, vocabulary, shares, logged)
+    findings = Findings(timeline, find_elements(timeline, vocabulary, run.guesses, logged), run)
+    unknown = [key for key in unknown_sources(timeline, findings.elements) if key not in run.guesses]
+    if unknown:
+        run.guesses.update(guess(findings, unknown))
+        findings.elements = find_elements(timeline, vocabulary, run.guesses, logged)
+    if told := told_guesses(findings):
+        findings.notes[told] = None
     for warning in timeline.warnings:
         findings.note(warning)
     return findings
-
-
-def _shares(findings: Findings, keys: tuple[str, ...]) -> dict[str, float]:
-    """The part of the sound of each of these sources that is speech, where it can be read."""
-    timeline, run = findings.timeline, findings.run
-    clips = {c.source.key: c for t in timeline.tracks for c in t.clips() if c.plays_sound}
-    shares: dict[str, float] = {}
-    for key in run.each("telling speech from other sound", keys):
-        try:
-            shares[key] = speech_share(clips[key], timeline.rate, run.detector)
-        except MediaError as error:
-            findings.missing(Path(key), str(error))
-    return shares

@@ -14,7 +14,9 @@ from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
+from mltassist.rushes.guesses import told_guesses
 from mltassist.rushes.logs import logged_moments
+from mltassist.rushes.pins import pins_recipe
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
 from mltassist.timeline.log import Logged
@@ -43,6 +45,10 @@ class Survey:
         """Rushes to film: frames of the bin's interviews, cutaways and natural sound to the film's own."""
         shot = sum(self.in_bin[e] for e in (Element.INTERVIEW, Element.CUTAWAY, Element.NATURAL))
         return Fraction(shot, self.timeline.length) if self.timeline.length else None
+
+    def pins(self, file: str = "house.toml") -> str:
+        """What evidence tells, as the text of a recipe to correct, with the reasons; file: its own name."""
+        return pins_recipe(self.timeline, self.elements, file)
 
     def as_dict(self) -> dict[str, Any]:
         """The survey as plain data, in the form of docs/formats.md; all times are frames."""
@@ -98,6 +104,11 @@ class Survey:
             "tags": list(clip.tags),
             "element": taken.element.value if taken.element else None,
             "why": taken.why,
+            "chance": taken.chance if taken.element or taken.judged else None,
+            "sure": taken.sure and (taken.element is not None or taken.judged),
+            "seems": taken.seems.value if taken.seems else None,
+            "also": [element.value for element in taken.also],
+            "evidence": [{"fact": words, "weight": weight} for words, weight in taken.reasons],
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
             "length": clip.source.length,
@@ -138,9 +149,13 @@ def survey(
     timeline, elements = project.timeline, findings.elements
     for clip in timeline.bin:
         path = clip.source.path
-        if path is not None and not path.exists():
+        # What could not be heard or seen has been told already.
+        told = any(note.text.startswith(f"{path}:") for note in findings.notes)
+        if path is not None and not told and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
     logged = _logged(findings)
+    if guessed := told_guesses(findings):
+        del findings.notes[guessed]  # the survey tells it clip by clip
     return Survey(
         timeline=timeline,
         elements=elements,

@@ -220,11 +220,11 @@ class SetLevelCurve(Bounded):
     source: str = ""
 
     def contradictions(self) -> Iterator[Flaw]:
-        """A curve has keys, in order."""
+        """A curve has keys, in order; of two at one frame the last counts."""
         if not self.keys:
             yield ("keys",), "there are none"
-        if any(later[0] <= key[0] for key, later in pairwise(self.keys)):
-            yield ("keys",), "their frames do not rise"
+        if any(later[0] < key[0] for key, later in pairwise(self.keys)):
+            yield ("keys",), "their frames fall"
 
 
 @dataclass(frozen=True, slots=True)

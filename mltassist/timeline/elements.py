@@ -1,7 +1,8 @@
 """Which element each track and clip is: interview, narration, cutaway, natural sound or music.
 
 Decided from, in this order: what the recipe pins, track names, bin folders, tags, the words of the
-clip's name, the log sheet, and at last how much speech the sound holds. Every decision carries its reason.
+clip's name, the log sheet, and at last evidence of other kinds, where it was gathered. Every decision carries
+its reason.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
 from unicodedata import normalize
@@ -44,11 +45,17 @@ def matches(pattern: str, names: Iterable[str]) -> bool:
 class Vocabulary:
     """Words by which names say what a thing is, lower case; a word may end in `*`.
 
-    pins: patterns of track names, folders or file names that are told outright.
+    pins: patterns of track names, folders or file names that are told outright. also: the same, and what such
+    a clip may serve as besides.
     """
 
     words: Mapping[Element, tuple[str, ...]]
     pins: Mapping[str, Element] = field(default_factory=dict)
+    also: Mapping[str, Element] = field(default_factory=dict)
+
+    def serving(self, *names: str) -> tuple[Element, ...]:
+        """What a clip with any of these names may serve as besides."""
+        return tuple(dict.fromkeys(e for pattern, e in self.also.items() if matches(pattern, names)))
 
     def pinned(self, *names: str) -> Element | None:
         """The element that a pin gives to any of these names (matched whole, letter case aside)."""
@@ -78,11 +85,24 @@ def _pattern(word: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Identification:
-    """What a track or a source is taken for (None: not known), and why."""
+    """What a track or a source is taken for (None: not known, or none of the five), and why.
+
+    chance: 0 to 1, how likely it is right; 1 where a name tells. also: what it may serve as besides.
+    seems: what is most likely where that is too little to go by. reasons: of a guess, in words, with their
+    weights; judged: it was weighed by evidence.
+    """
 
     element: Element | None
     why: str
     sure: bool = True
+    chance: float = 1.0
+    also: tuple[Element, ...] = ()
+    seems: Element | None = None
+    reasons: tuple[tuple[str, float], ...] = ()
+    judged: bool = False
+
+
+NOTHING_TELLS = Identification(None, "no name tells")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,37 +130,59 @@ class Elements:
         taken = self.sources.get(key)
         return taken.element if taken is not None else None
 
+    def serves(self, key: str, element: Element) -> bool:
+        """True where a clip of the bin is this element, or may serve as it besides."""
+        taken = self.sources.get(key)
+        return taken is not None and (taken.element is element or element in taken.also)
+
 
 def find_elements(
     timeline: Timeline,
     vocabulary: Vocabulary,
-    speech_share: Mapping[str, float] | None = None,
+    guesses: Mapping[str, Identification] | None = None,
     logged: Mapping[str, str] | None = None,
 ) -> Elements:
     """Decide for every track and every source of the timeline and its bin.
 
-    speech_share: by source key, the part of its sound that is speech (0 to 1), for sources whose
-    names say nothing; those not listed stay unknown. logged: by source key, the subjects that the log
-    sheet gives it.
+    guesses: by source key, what other evidence says of sources whose names say nothing; those not listed stay
+    unknown. logged: by source key, the subjects that the log sheet gives it.
     """
-    shares, sheet = speech_share or {}, logged or {}
-    sources = {clip.source.key: _of_bin_clip(clip, vocabulary, sheet, shares) for clip in timeline.bin}
+    weighed, sheet = guesses or {}, logged or {}
+    sources = {clip.source.key: _of_bin_clip(clip, vocabulary, sheet, weighed) for clip in timeline.bin}
     for track in timeline.tracks:
         for clip in track.clips():
             if clip.source.key not in sources:
-                sources[clip.source.key] = _of_name(clip, vocabulary, shares)
-    tracks = {track.index: _of_track(track, vocabulary, sources) for track in timeline.tracks}
+                sources[clip.source.key] = _of_name(clip, vocabulary, weighed)
+    if vocabulary.also:
+        sources |= {
+            clip.source.key: replace(sources[clip.source.key], also=serves)
+            for clip in timeline.bin
+            if (serves := vocabulary.serving(clip.folder, clip.name, clip.source.key))
+        }
+    doubled = _doubled(timeline)
+    tracks = {track.index: _of_track(track, vocabulary, sources, doubled) for track in timeline.tracks}
     return Elements(tracks, sources)
 
 
 def unknown_sources(timeline: Timeline, elements: Elements) -> tuple[str, ...]:
-    """Keys of files on sounding tracks that no name explains: only their sound can tell."""
+    """Keys of files that no name explains and that matter: only other evidence can tell what they are.
+
+    Those that are heard always do; the others only in a project in which no name tells a cutaway, for where
+    some are named, the rest is not meant.
+    """
+    laid = [(track, clip) for track in timeline.tracks if track.ours != "joins" for clip in track.clips()]
     found = [
         clip.source.key
-        for track in timeline.tracks
-        for clip in track.clips()
+        for track, clip in laid
         if clip.plays_sound and clip.source.kind is SourceKind.FILE and elements.of_clip(track, clip) is None
     ]
+    if not any(one.element is Element.CUTAWAY and not one.judged for one in elements.sources.values()):
+        sources = [clip.source for clip in timeline.bin] + [clip.source for _, clip in laid]
+        found += [
+            source.key
+            for source in sources
+            if source.kind in (SourceKind.FILE, SourceKind.IMAGE) and elements.of_source(source.key) is None
+        ]
     return tuple(dict.fromkeys(found))
 
 
@@ -175,7 +217,7 @@ def _words(text: str) -> list[str]:
 
 
 def _of_bin_clip(
-    clip: BinClip, vocabulary: Vocabulary, logged: Mapping[str, str], shares: Mapping[str, float]
+    clip: BinClip, vocabulary: Vocabulary, logged: Mapping[str, str], guesses: Mapping[str, Identification]
 ) -> Identification:
     if pinned := vocabulary.pinned(clip.folder, clip.name, clip.source.key):
         return Identification(pinned, "pinned by the recipe")
@@ -194,16 +236,16 @@ def _of_bin_clip(
             return Identification(found[0], f"the log sheet says {found[1].rstrip('*')!r}")
         if clip.source.has_picture:
             return Identification(Element.CUTAWAY, "the log sheet names it")
-    return _by_sound(clip.source.key, shares)
+    return guesses.get(clip.source.key, NOTHING_TELLS)
 
 
-def _of_name(clip: Clip, vocabulary: Vocabulary, shares: Mapping[str, float]) -> Identification:
+def _of_name(clip: Clip, vocabulary: Vocabulary, guesses: Mapping[str, Identification]) -> Identification:
     if pinned := vocabulary.pinned(clip.name, clip.source.key):
         return Identification(pinned, "pinned by the recipe")
     for what, text in (("name", clip.name), ("file path", _end_of_path(clip.source.key))):
         if found := vocabulary.spoken_of(text):
             return Identification(found[0], f"{what} says {found[1].rstrip('*')!r}")
-    return _by_sound(clip.source.key, shares)
+    return guesses.get(clip.source.key, NOTHING_TELLS)
 
 
 def _end_of_path(key: str) -> str:
@@ -211,32 +253,52 @@ def _end_of_path(key: str) -> str:
     return " ".join(re.split(r"[/\\]", key)[-2:])
 
 
-def _by_sound(key: str, shares: Mapping[str, float]) -> Identification:
-    share = shares.get(key)
-    if share is None:
-        return Identification(None, "no name tells")
-    if share >= 0.4:  # a bite or a narration is mostly speech; a place is hardly ever
-        return Identification(Element.INTERVIEW, f"a guess: {share:.0%} of its sound is speech", sure=False)
-    return Identification(None, f"no name tells, and {share:.0%} of its sound is speech", sure=False)
-
-
-def _of_track(track: Track, vocabulary: Vocabulary, sources: Mapping[str, Identification]) -> Identification:
+def _of_track(
+    track: Track,
+    vocabulary: Vocabulary,
+    sources: Mapping[str, Identification],
+    doubled: frozenset[tuple[str, int]],
+) -> Identification:
     if pinned := vocabulary.pinned(track.name):
         return Identification(pinned, "pinned by the recipe")
     if found := vocabulary.spoken_of(track.name):
         return Identification(found[0], f"track name says {found[1].rstrip('*')!r}")
-    lengths: Counter[Element] = Counter()
-    for clip in track.clips():
-        taken = sources.get(clip.source.key)
-        if taken is not None and taken.element is not None:
-            lengths[taken.element] += clip.length
-    if not lengths:
-        return Identification(None, "empty" if not any(track.clips()) else "no name tells")
+    lengths: Counter[Element | None] = Counter()
+    laid = [(clip, sources.get(clip.source.key, NOTHING_TELLS)) for clip in track.clips()]
+    for clip, taken in laid:
+        if taken.element is not None or taken.judged:
+            lengths[_as_laid(track, clip, taken, doubled)] += clip.length
+    if not any(element is not None for element in lengths):
+        return Identification(None, "empty" if not laid else "no name tells")
     element, most = lengths.most_common(1)[0]
     if len(lengths) == 1:
-        return Identification(element, f"all its known clips are {element}")
+        told = [taken for _, taken in laid if taken.element is not None]
+        return Identification(
+            element,
+            f"all its known clips are {element}",
+            sure=all(taken.sure for taken in told),
+            chance=min(taken.chance for taken in told),
+        )
     # A track that holds several elements has none of its own: each clip speaks for itself.
-    return Identification(None, f"mixed, {most * 100 // lengths.total()}% of it {element}")
+    return Identification(None, f"mixed, {most * 100 // lengths.total()}% of it {element or 'unknown'}")
+
+
+def _as_laid(
+    track: Track, clip: Clip, taken: Identification, doubled: frozenset[tuple[str, int]]
+) -> Element | None:
+    """What a clip is where it lies: a cutaway of which the sound alone is laid serves as natural sound."""
+    alone = track.kind is TrackKind.SOUND and (clip.source.key, clip.start) not in doubled
+    return Element.NATURAL if alone and Element.NATURAL in taken.also else taken.element
+
+
+def _doubled(timeline: Timeline) -> frozenset[tuple[str, int]]:
+    """Source and start of every clip whose picture is laid: the sound of the same beside it is its own."""
+    return frozenset(
+        (clip.source.key, clip.start)
+        for track in timeline.tracks
+        if track.kind is TrackKind.PICTURE
+        for clip in track.clips()
+    )
 
 
 def clips_of(

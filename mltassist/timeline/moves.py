@@ -96,7 +96,7 @@ class Moves:
                 case SetLevelCurve():
                     keys = [(frame, gain, _here(way, frame)) for frame, gain in edit.keys]
                     left = {frame + there.by: gain for frame, gain, there in keys if not there.gone}
-                    changed = {"keys": tuple(left.items())}
+                    changed = {"keys": tuple(sorted(left.items()))}
                     # A fade is for the clip's end as a pause has left it.
                     over = edit.what == "fade" and _is_broken(way, Span(edit.at, keys[-1][0] + 1))
                     gone = gone or over or not left

@@ -16,7 +16,8 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force"}  # in the API: open, apply, save, to_json
+AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins"}
+"""In the API: open, apply, save, to_json, Survey.pins."""
 API_ONLY = {"on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}

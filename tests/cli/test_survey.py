@@ -9,9 +9,11 @@ from itertools import pairwise
 import pytest
 
 from mltassist.demofilm.scenario import film
+from mltassist.recipe.rules import load_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.elements import Element
 from tests.cli.films import DOCUMENTS, short, write
+from tests.rushes.labelled import nameless
 
 ITEM = {"kind", "start", "length", "source", "source_in", "name"}
 TRACK = {"index", "name", "kind", "element", "why", "locked", "hidden", "items"}
@@ -112,3 +114,102 @@ def test_listen_measures_every_edit(folder, run, untouched):
     assert [join["at"] for join in heard] == [cut["at"] for cut in cuts]
     # Every voice was recorded at one level.
     assert all(abs(join["speech_step_db"]) < 3 for join in heard)
+
+
+@pytest.fixture
+def bare(tmp_path):
+    """The example film without its names: a folder and its document."""
+    return nameless.write(nameless.nameless(), tmp_path, "host.kdenlive")
+
+
+@pytest.fixture
+def strict(tmp_path):
+    """A recipe by which the narration's chance is no sureness."""
+    path = tmp_path / "strict.toml"
+    path.write_text("[guesses]\nsure = 0.98\n", encoding="utf-8")
+    return path
+
+
+def test_a_project_without_names_is_told_folder_by_folder_and_what_is_a_guess(bare, strict, run):
+    ran = run("survey", bare, "--recipe", strict)
+    rows = ran.out.splitlines()
+    assert sum(row.startswith("Part 1 ") for row in rows) == 1
+    assert sum(row.startswith("Part 2 ") for row in rows) == 1
+    for words in ("sure, by evidence", "a guess", "nobody speaks in it", "it sounds like music", "--pins"):
+        assert words in ran.out
+    assert ran.out.count("C0003.m4a") == 1
+    assert "no name tells" not in ran.err  # told in the tables
+
+
+def test_json_has_the_chance_and_the_evidence(bare, strict, run):
+    told = json.loads(run("survey", bare, "--recipe", strict, "--json").out)
+    clips = {clip["name"]: clip for clip in told["bin"]}
+    face = clips["C0001.mp4"]
+    assert (face["element"], face["sure"], face["seems"], face["also"]) == (
+        "interview",
+        True,
+        "interview",
+        [],
+    )
+    assert 0.95 < face["chance"] <= 1
+    assert "speech" in face["evidence"][0]["fact"]
+    assert face["evidence"][0]["weight"] > 0
+    assert clips["C0003.m4a"]["sure"] is False
+    assert clips["C0040.mp4"]["also"] == ["natural sound"]
+
+
+def test_guesses_are_written_as_a_recipe_that_can_be_corrected(bare, strict, run):
+    house = bare.with_name("house.toml")
+    ran = run("survey", bare, "--pins", house, "--recipe", strict)
+    assert ran.status == 0
+    assert f"written: {house}" in ran.out
+    recipe = load_recipe(house)
+    assert len(recipe.pins) == 41
+    assert recipe.pins["C0003.m4a"] is Element.NARRATION
+    assert set(recipe.also.values()) == {Element.NATURAL}
+    text = house.read_text(encoding="utf-8")
+    assert '"C0003.m4a" = "narration"  # a guess, narration (' in text
+    before = json.loads(run("survey", bare, "--json").out)
+    after = json.loads(run("survey", bare, "--recipe", house, "--json").out)
+    for one, other in zip(before["bin"], after["bin"], strict=True):
+        assert (one["element"], one["also"]) == (other["element"], other["also"])
+        assert other["why"] == "pinned by the recipe"
+    house.write_text(text.replace('"C0004.mp4" = "cutaway"', '"C0004.mp4" = "interview"'))
+    corrected = json.loads(run("survey", bare, "--recipe", house, "--json").out)["bin"]
+    assert {c["element"] for c in corrected if c["name"] == "C0004.mp4"} == {"interview"}
+
+
+def test_a_recipe_that_exists_and_the_project_itself_are_not_overwritten(bare, run):
+    house = bare.with_name("house.toml")
+    house.write_text("# mine\n", encoding="utf-8")
+    assert "--force" in run("survey", bare, "--pins", house).refused()
+    assert house.read_text(encoding="utf-8") == "# mine\n"
+    run("survey", bare, "--pins", bare, "--force").refused()
+    assert run("survey", bare, "--pins", house, "--force").status == 0
+    assert "[pins]" in house.read_text(encoding="utf-8")
+
+
+def test_pins_tell_files_of_one_name_apart(tmp_path, run):
+    made = nameless.nameless()
+    first, second = (rush for rush in made.film.rushes if rush.file.endswith(("C0004.mp4", "C0005.mp4")))
+    twin = replace(second, name=first.name, file=second.file.replace("C0005", "C0004"))
+    assert twin.file != first.file
+    rushes = tuple(twin if rush is second else rush for rush in made.film.rushes)
+    was = {(twin.file if new == second.file else new): old for new, old in made.was.items()}
+    path = nameless.write(
+        replace(made, film=replace(made.film, rushes=rushes), was=was), tmp_path, "plain.mlt"
+    )
+    house = tmp_path / "house.toml"
+    assert run("survey", path, "--pins", house).status == 0
+    pins = load_recipe(house).pins
+    assert {pattern for pattern in pins if "C0004" in pattern} == {
+        "*/Part 1/C0004.mp4",
+        "*/Part 2/C0004.mp4",
+    }
+
+
+def test_a_missing_file_is_told_in_one_line(bare, run):
+    gone = next(bare.parent.rglob("C0007.mp4"))
+    gone.unlink()
+    ran = run("survey", bare)
+    assert sum("C0007.mp4" in line for line in ran.err.splitlines()) == 1

@@ -194,7 +194,7 @@ def test_a_shot_fixed_near_the_end_ends_with_the_film() -> None:
         length_s = 3
         """
     )
-    findings = find(project.timeline, recipe)
+    findings = find(project.timeline, begin(project.timeline, recipe))
     assert [shot.span for shot in fixed_shots(findings)] == [Span(end - 40, end)]
     told = [(note.text, note.at, note.needs_editor) for note in findings.notes]
     assert ("'wheel WS' is fixed here for 1.6 s, not 3: the film ends then", end - 40, True) in told
@@ -210,7 +210,7 @@ def test_frames_fixed_to_one_place_are_not_shown_at_another() -> None:
             for at, first in wishes
         )
     )
-    findings = find(project.timeline, recipe)
+    findings = find(project.timeline, begin(project.timeline, recipe))
     assert [shot.span.start for shot in fixed_shots(findings)] == [500, 1300]
     told = "'wheel WS' is not laid: these frames of it are fixed to another place"
     assert [note.at for note in findings.notes if note.text == told] == [900]

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from mltassist.checking import check
 from mltassist.demofilm.film import Film, Placement
 from mltassist.errors import NoSuchPlace, TrackLocked
+from mltassist.hosts import groups
 from mltassist.hosts.base import OUR_TRACKS
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
@@ -59,19 +60,19 @@ def cut_music(*ends: int, spare: int) -> Film:
     return replace(FILM, lanes=tuple(lanes))
 
 
-def with_groups(written: Written, *groups: tuple[tuple[int, int], ...]) -> Project:
+def with_groups(written: Written, *pairs: tuple[tuple[int, int], ...]) -> Project:
     """The document with clips, each as (track, start), in groups."""
     project = written.project()
     parts = Parts(project.document)
-    for clips in groups:
-        project.host.link(parts, main_timeline(project.host, parts), clips)
+    for clips in pairs:
+        groups.link(project.host, parts, main_timeline(project.host, parts), clips)
     return saved(project)
 
 
 def grouped(project: Project) -> set[tuple[int, int]]:
     """All clips that groups name."""
     parts = Parts(project.document)
-    return set(project.host.grouped(parts, main_timeline(project.host, parts)))
+    return set(groups.grouped(project.host, parts, main_timeline(project.host, parts)))
 
 
 @pytest.mark.parametrize("at", [40, 90])

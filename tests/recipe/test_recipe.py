@@ -52,12 +52,22 @@ def test_only_what_is_named_changes_and_seconds_are_exact() -> None:
 def test_pauses_words_and_pins_are_read() -> None:
     recipe = parse_recipe(
         '[[pauses]]\nat = "00:01:00:00"\nlength_s = 4.5\n'
-        '[words]\nmusic = ["Musique"]\n[pins]\n"V2" = "natural sound"\n'
+        '[words]\nmusic = ["Klangteppich"]\n[pins]\n"V2" = "natural sound"\n[also]\n"C1*" = "natural sound"\n'
     )
     assert recipe.pauses == (PauseWish("00:01:00:00", Fraction(9, 2)),)
     assert recipe.pins == {"V2": Element.NATURAL}
-    found = recipe.vocabulary().spoken_of("musique 2")
-    assert found == (Element.MUSIC, "musique")
+    assert recipe.also == {"C1*": Element.NATURAL}
+    found = recipe.vocabulary().spoken_of("klangteppich 2")
+    assert found == (Element.MUSIC, "klangteppich")
+
+
+@pytest.mark.parametrize("figures", ["least = 0.97", "sure = 0.5", "sure = 1.5", "least = -0.1"])
+def test_chances_of_guesses_rise_from_0_to_1(figures: str) -> None:
+    with pytest.raises(
+        RecipeError,
+        match=r"line 2: guesses(: least .* is more than sure|\.(sure|least): .* should be 0 to 1)",
+    ):
+        parse_recipe(f"[guesses]\n{figures}\n")
 
 
 def test_every_mistake_is_told_with_its_own_line() -> None:

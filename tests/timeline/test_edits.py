@@ -11,10 +11,12 @@ from mltassist.timeline.edits import (
     LayNatural,
     LayShot,
     LayUnder,
+    NudgeJoin,
     OpenPause,
     SetLevelCurve,
     span_of,
 )
+from mltassist.timeline.moves import moves_of
 
 
 def test_the_span_of_an_edit_is_what_it_fills() -> None:
@@ -35,3 +37,11 @@ def test_the_span_of_an_edit_is_what_it_fills() -> None:
 
 def test_every_edit_says_why_it_is_made() -> None:
     assert all("reason" in kind.__dataclass_fields__ for kind in EDITS)
+
+
+def test_keys_that_would_cross_stay_in_order():
+    curve = SetLevelCurve(0, 1, ((0, 0.0), (100, -6.0), (101, -7.0), (103, -9.0)), "")
+    for by, keys in ((-1, ((0, 0.0), (100, -7.0), (102, -9.0))), (-3, ((0, 0.0), (98, -7.0), (100, -9.0)))):
+        moved = moves_of(NudgeJoin(101, (2,), by, 0, "")).edit(curve)
+        assert isinstance(moved, SetLevelCurve)
+        assert moved.keys == keys

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from mltassist.recipe.rules import Recipe, parse_recipe
+from mltassist.recipe.tradewords import TRADE_WORDS, words_of
 from mltassist.timeline.elements import (
     Element,
+    Identification,
     clips_of,
     find_elements,
     size_of,
@@ -14,14 +18,15 @@ from mltassist.timeline.elements import (
     unknown_sources,
 )
 from mltassist.timeline.model import BinClip
-from tests.timeline.films import in_bin, row, timeline, track
+from tests.timeline.films import clip, in_bin, row, timeline, track
 
 WORDS = Recipe().vocabulary()
+GUESS = Identification(Element.NARRATION, "a guess, narration (80%: it speaks)", False, 0.8, judged=True)
 
 
-def told(clip: BinClip, recipe: str = "", shares: dict[str, float] | None = None) -> Element | None:
+def told(one: BinClip, recipe: str = "", guesses: dict[str, Identification] | None = None) -> Element | None:
     vocabulary = parse_recipe(recipe).vocabulary()
-    return find_elements(timeline(bin_clips=[clip]), vocabulary, shares).of_source(clip.source.key)
+    return find_elements(timeline(bin_clips=[one]), vocabulary, guesses).of_source(one.source.key)
 
 
 @pytest.mark.parametrize(
@@ -63,10 +68,10 @@ def test_the_longest_word_wins() -> None:
 @pytest.mark.parametrize(
     ("word", "name"),
     [
-        ("musique*", "Musiques de fin"),
+        ("bruitage*", "Bruitages de fin"),
         ("Geräusch*", "geräusche 04"),
         ("Geräusch*", "Gera\u0308usche"),
-        ("музыка", "Музыка-2"),
+        ("природа", "Природа-2"),
         ("音楽", "音楽"),
     ],
 )
@@ -80,16 +85,16 @@ def test_the_recipes_words_do_not_replace_those_of_the_trade() -> None:
     assert told(in_bin("Score"), '[words]\nmusic = ["musique"]\n') is Element.MUSIC
 
 
-def test_pins_come_first_then_folder_tag_name_path_size_and_sound() -> None:
+def test_pins_come_first_then_folder_tag_name_path_size_and_evidence() -> None:
     whole = in_bin("narration", "Interviews", ("music",), file="nats/x.mov")
     assert told(whole, '[pins]\n"narr*" = "cutaway"\n') is Element.CUTAWAY
     assert told(whole) is Element.INTERVIEW
     assert told(in_bin("narration", "Stuff", ("music",), file="nats/x.mov")) is Element.MUSIC
     assert told(in_bin("narration", file="nats/x.mov")) is Element.NARRATION
     assert told(in_bin("Mill CU", file="nats/x.mov")) is Element.NATURAL
-    assert told(in_bin("Mill CU", file="x.mov"), "", {"/rushes/x.mov": 0.9}) is Element.CUTAWAY
-    assert told(in_bin("Mill", file="x.mov"), "", {"/rushes/x.mov": 0.4}) is Element.INTERVIEW
-    assert told(in_bin("Mill", file="x.mov"), "", {"/rushes/x.mov": 0.39}) is None
+    assert told(in_bin("Mill CU", file="x.mov"), "", {"/rushes/x.mov": GUESS}) is Element.CUTAWAY
+    assert told(in_bin("Mill", file="x.mov"), "", {"/rushes/x.mov": GUESS}) is Element.NARRATION
+    assert told(in_bin("Mill", file="x.mov")) is None
 
 
 def test_only_the_files_own_folder_speaks_not_the_ones_above() -> None:
@@ -102,11 +107,90 @@ def test_a_pin_matches_a_whole_name_in_any_case() -> None:
     assert told(in_bin("old TOBIAS_01"), '[pins]\n"tobias*" = "interview"\n') is None
 
 
-def test_a_guess_from_sound_says_that_it_is_one() -> None:
-    found = find_elements(timeline(bin_clips=[in_bin("x")]), WORDS, {"/rushes/x": 0.8})
-    verdict = found.sources["/rushes/x"]
-    assert not verdict.sure
-    assert "80%" in verdict.why
+def test_a_guess_counts_only_where_no_name_tells() -> None:
+    film = timeline(bin_clips=[in_bin("x"), in_bin("music")])
+    found = find_elements(film, WORDS, {"/rushes/x": GUESS, "/rushes/music": GUESS})
+    assert found.sources["/rushes/x"] is GUESS
+    assert found.of_source("/rushes/music") is Element.MUSIC
+    assert found.sources["/rushes/music"].sure
+
+
+def test_a_track_is_as_sure_as_the_least_sure_of_its_clips() -> None:
+    voice = track(1, "A1", row(("x", 50), ("narration.wav", 50)), sound=True)
+    taken = find_elements(timeline(voice), WORDS, {"/rushes/x": GUESS}).tracks[1]
+    assert (taken.element, taken.sure, taken.chance) == (Element.NARRATION, False, 0.8)
+
+
+def test_a_screen_among_cutaways_stays_none() -> None:
+    screen = Identification(None, "a screen", chance=0.98, judged=True)
+    mixed = track(1, "V1", row(("cutaway.mov", 50), ("x", 50)))
+    found = find_elements(timeline(mixed), WORDS, {"/rushes/x": screen})
+    assert [found.of_clip(mixed, clip) for clip in mixed.clips()] == [Element.CUTAWAY, None]
+
+
+def test_the_sound_of_a_cutaway_laid_alone_is_natural_sound_and_beside_its_picture_its_own() -> None:
+    shot = Identification(Element.CUTAWAY, "by evidence", True, 0.98, also=(Element.NATURAL,), judged=True)
+    picture = track(2, "V1", row(("x", 50)))
+    for start, element in ((100, Element.NATURAL), (0, Element.CUTAWAY)):
+        sound = track(1, "A1", row((None, start), ("x", 50)) if start else row(("x", 50)), sound=True)
+        found = find_elements(timeline(sound, picture), WORDS, {"/rushes/x": shot})
+        assert found.tracks[1].element is element
+        assert found.serves("/rushes/x", Element.NATURAL)
+        assert found.serves("/rushes/x", Element.CUTAWAY)
+
+
+def test_a_recipe_tells_what_a_clip_may_serve_as_besides() -> None:
+    words = parse_recipe('[also]\n"wheel CU" = "natural sound"\n').vocabulary()
+    found = find_elements(timeline(bin_clips=[in_bin("wheel CU"), in_bin("wheel MS")]), words)
+    assert [found.serves(f"/rushes/wheel {size}", Element.NATURAL) for size in ("CU", "MS")] == [True, False]
+    assert found.of_source("/rushes/wheel CU") is Element.CUTAWAY
+
+
+def test_where_some_cutaways_are_named_only_what_is_heard_and_unknown_is_asked_for() -> None:
+    quiet = track(1, "V1", [replace(clip("seen.mov", 0, 50), plays_sound=False)])
+    heard = track(2, "V2", row(("heard.mov", 50)))
+    bare = [in_bin("heard.mov"), in_bin("seen.mov"), in_bin("unused.mov")]
+    film = timeline(quiet, heard, bin_clips=bare)
+    assert set(unknown_sources(film, find_elements(film, WORDS))) == {
+        f"/rushes/{name}.mov" for name in ("heard", "seen", "unused")
+    }
+    film = timeline(quiet, heard, bin_clips=[*bare, in_bin("wheel CU")])
+    assert unknown_sources(film, find_elements(film, WORDS)) == ("/rushes/heard.mov",)
+
+
+@pytest.mark.parametrize(
+    ("name", "element"),
+    [
+        ("Musik 2", Element.MUSIC),
+        ("O-Töne", Element.INTERVIEW),
+        ("Schnittbilder", Element.CUTAWAY),
+        ("voix off_03", Element.NARRATION),
+        ("Plans de coupe", Element.CUTAWAY),
+        ("ENTREVISTAS", Element.INTERVIEW),
+        ("planos de recurso", Element.CUTAWAY),
+        ("voce narrante", Element.NARRATION),
+        ("suoni ambiente", Element.NATURAL),
+        ("Imagens de apoio", Element.CUTAWAY),
+        ("sfeerbeelden", Element.CUTAWAY),
+        ("intervjuer", Element.INTERVIEW),
+        ("dækbilleder", Element.CUTAWAY),
+        ("przebitki 01", Element.CUTAWAY),
+        ("Перебивки", Element.CUTAWAY),
+        ("музыка", Element.MUSIC),
+        ("soundbites", Element.INTERVIEW),
+        ("VO_3", Element.NARRATION),
+    ],
+)
+def test_the_trades_words_are_known_in_other_languages_with_plurals_and_numbers(
+    name: str, element: Element
+) -> None:
+    assert told(in_bin("x", name)) is element
+
+
+def test_no_word_of_the_trade_means_two_elements() -> None:
+    words = [(word, element) for element in Element for word in words_of(element)]
+    assert len(dict(words)) == len(words)
+    assert len(TRADE_WORDS) >= 10
 
 
 def test_every_verdict_has_its_reason() -> None:

@@ -32,7 +32,6 @@ def breaches(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[B
         *_splits(task, cover, blocked),
         *_black(task, cover, blocked),
         *_unseen(task, rules, shots),
-        *_flashes(task, rules, shots),
         *_lengths(task, rules, shots),
         *_edges(task, rules, shots, blocked),
         *_faces(task, rules, cover),
@@ -72,17 +71,6 @@ def _unseen(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator
     for run in unseen_runs(task, [shot.span for shot in shots]):
         if run.length > rules.unseen_max:
             yield Breach("somebody is seen", run.start, f"nobody is seen for {run.length} frames")
-
-
-def _flashes(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:
-    """Pictures under the length of a flash that shots of ours leave; a face has a rule of its own."""
-    edges = {frame for shot in shots for frame in (shot.span.start, shot.span.end)}
-    for view in task.views:
-        if view.who:
-            continue
-        for left in without([view.span], [*task.never_bare, *(shot.span for shot in shots)]):
-            if left.length < rules.flash and edges & {left.start, left.end} and left != view.span:
-                yield Breach("no flash", left.start, f"a picture is seen for {left.length} frames")
 
 
 def _lengths(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:

@@ -117,7 +117,7 @@ def each_picture(
     try:
         with av.open(str(path)) as container:
             stream = _picture_stream(path, container)
-            if _is_still(container):
+            if is_still(container):
                 still = next(_decoded(container, stream), None)
                 if still is None:
                     raise MediaError(path, "its picture cannot be decoded; check that it opens")
@@ -155,7 +155,8 @@ def _picture_stream(path: Path, container: InputContainer) -> VideoStream:
     raise MediaError(path, "it has no picture; use a clip with picture")
 
 
-def _is_still(container: InputContainer) -> bool:
+def is_still(container: InputContainer) -> bool:
+    """True for a file that holds one picture."""
     return container.format.name == "image2" or container.format.name.endswith("_pipe")
 
 

@@ -1,0 +1,138 @@
+"""What was shot: the survey, its tables of the bin and of what evidence tells, and its recipe of pins."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import click
+from rich.table import Table
+
+from mltassist.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from mltassist.api import Survey
+    from mltassist.timeline.elements import Identification
+
+MOST_ROWS = 20
+"""Clips of one kind that are each told on their own; --json has them all."""
+CERTAIN = 0.99
+"""Highest chance that is told: evidence is never a proof."""
+
+
+def show_survey(
+    project: Path, recipe: Path | None, pins: Path | None, *, sequence: str, force: bool, as_json: bool
+) -> int:
+    """Survey a project, write the pins where a file is given, and print what was found."""
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.document import save
+    from mltassist.project import open_project
+    from mltassist.recipe.rules import load_recipe
+
+    rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    if pins is not None:
+        save.permit(opened.path, pins, force=force)  # before the work, and not after it
+    with screen.progress() as told:
+        found = api.survey(opened, recipe=rules, on_progress=told)
+    if pins is not None:
+        save.save_text(found.pins(pins.name), pins, original=opened.path, force=force)
+    if as_json:
+        screen.print_json(found.as_dict())
+    else:
+        screen.print_survey(found)
+        if pins is not None:
+            click.echo(f"written: {pins}")
+    screen.print_notes(found.notes, found.timeline.rate)
+    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+
+
+def bin_table(found: Survey) -> Table:
+    """The bin, a row for each folder."""
+    folders: dict[str, list[Identification]] = {}
+    for clip in found.timeline.bin:
+        folders.setdefault(clip.folder or "top", []).append(found.elements.sources[clip.source.key])
+    table = Table("bin", "clips", "element", "why", box=None, pad_edge=False)
+    for folder, taken in folders.items():
+        table.add_row(folder, str(len(taken)), _elements(taken), _why(taken))
+    return table
+
+
+def _elements(taken: Sequence[Identification]) -> str:
+    counts = Counter(_element(one) for one in taken)
+    if len(counts) == 1:
+        return next(iter(counts))
+    return ", ".join(f"{count} {element}" for element, count in counts.most_common())
+
+
+def _element(taken: Identification) -> str:
+    if taken.element is not None:
+        return taken.element.value
+    return "none (screen)" if taken.judged and taken.seems is None else "?"
+
+
+def _why(taken: Sequence[Identification]) -> str:
+    """The reason where there is one; else how many are told by what."""
+    judged = [one for one in taken if one.judged]
+    reasons = list(dict.fromkeys(one.why for one in taken if not one.judged))
+    parts = reasons if len(reasons) < 2 else [f"{reasons[0]}, and {len(reasons) - 1} other reasons"]
+    if judged:
+        sure = sum(one.sure for one in judged)
+        parts.append(f"by evidence: {sure} sure, {len(judged) - sure} not")
+    return "; ".join(parts)
+
+
+def evidence_tables(found: Survey) -> Iterator[Table | str]:
+    """What rests on evidence: what is sure, what is a guess, what is unknown; each clip once."""
+    judged = {
+        clip.source.key: (clip.name, found.elements.sources[clip.source.key])
+        for clip in found.timeline.bin
+        if found.elements.sources[clip.source.key].judged
+    }
+    rows = sorted(judged.values(), key=lambda row: (row[1].chance, row[0]))
+    sure = [row for row in rows if row[1].sure]
+    doubtful = [row for row in rows if not row[1].sure]
+    if sure:
+        table = Table("sure, by evidence", "clips", "chance", "because", box=None, pad_edge=False)
+        for element in dict.fromkeys(_element(taken) for _, taken in sure):
+            of = [row for row in sure if _element(row[1]) == element]
+            table.add_row(element, _names(of), _chances(of), _reason(of[-1][1]))
+        yield table
+    for title, wanted in (("a guess", True), ("unknown", False)):
+        of = [row for row in doubtful if (row[1].element is not None or row[1].seems is None) is wanted]
+        if not of:
+            continue
+        table = Table(title, "perhaps", "chance", "because", box=None, pad_edge=False)
+        for name, taken in of[:MOST_ROWS]:
+            perhaps = taken.element or taken.seems
+            table.add_row(name, perhaps.value if perhaps else "screen", _chance(taken), _reasons(taken))
+        if len(of) > MOST_ROWS:
+            table.add_row(f"and {len(of) - MOST_ROWS} more", "", "", "--json lists them all")
+        yield table
+    if judged:
+        yield "to correct this: survey --pins house.toml, then --recipe house.toml with any command"
+
+
+def _names(rows: Sequence[tuple[str, Identification]]) -> str:
+    few = ", ".join(name for name, _ in rows[:2])
+    return few if len(rows) <= 2 else f"{len(rows)}: {few} ..."
+
+
+def _chances(rows: Sequence[tuple[str, Identification]]) -> str:
+    first, last = _chance(rows[0][1]), _chance(rows[-1][1])
+    return first if first == last else f"{first} to {last}"
+
+
+def _chance(taken: Identification) -> str:
+    return f"{min(taken.chance, CERTAIN):.0%}"
+
+
+def _reason(taken: Identification) -> str:
+    return taken.reasons[0][0] if taken.reasons else ""
+
+
+def _reasons(taken: Identification) -> str:
+    return "; ".join(words for words, _ in taken.reasons)
