@@ -22,7 +22,8 @@ class Floor:
     """The least that filling a shot can cost, whatever clip fills it.
 
     base: where no spoken word helps. said: how much the best word said at a frame takes off it, for every
-    frame of the film; a shot profits from the words within `reach` frames of it.
+    frame of the film and `reach` more on either side; a shot gains from the words within `reach`
+    frames of it.
     """
 
     base: float
@@ -98,7 +99,6 @@ def _stretch(task: CoverTask, rules: Frames, span: Span, looks: dict[str, Span],
     for cut in task.cuts:
         if cut.at in span:
             open_frame[cut.at - span.start] += rules.weights.bare_cut * (0.5 + cut.unlike / 2)
-    padded = np.pad(floor.said, floor.reach)
     return Stretch(
         span=span,
         boundary=boundary,
@@ -108,7 +108,7 @@ def _stretch(task: CoverTask, rules: Frames, span: Span, looks: dict[str, Span],
         changes=changes,
         face=face,
         base=floor.base,
-        said=padded[span.start : span.end + 2 * floor.reach],
+        said=floor.said[span.start : span.end + 2 * floor.reach],
         reach=floor.reach,
     )
 

@@ -145,17 +145,18 @@ def _level(own: Array, uses: Uses, wanted: int) -> Array:
 
 def floor_at(task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, prices: Array) -> Floor:
     """What filling a shot costs at least at these prices, by the words said near it."""
-    weights, said = rules.weights, np.zeros(task.length)
+    weights, reach = rules.weights, rules.match_reach
     own = weights.quality * supply.poor + prices[supply.sources] if len(supply.moments) else np.zeros(1)
     base = float(own.min())
     if matcher is None:
-        return Floor(base, said, 0)
+        return Floor(base, np.zeros(task.length), 0)
+    said = np.zeros(task.length + 2 * reach)
     cheapest: dict[str, float] = {}
     for cost, moment in zip(own.tolist(), supply.moments, strict=False):
         for subject in moment.subjects:
             cheapest[subject] = min(cost, cheapest.get(subject, np.inf))
     for subject, frames, weight in matcher.occurrences():
         saved = weights.match * weight - (cheapest[subject] - base)
-        inside = frames[(frames >= 0) & (frames < task.length)]
+        inside = reach + frames[(frames >= -reach) & (frames < task.length + reach)]
         said[inside] = np.maximum(said[inside], saved)
-    return Floor(base + weights.match, said, rules.match_reach)
+    return Floor(base + weights.match, said, reach)

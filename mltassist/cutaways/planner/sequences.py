@@ -144,14 +144,14 @@ class Sequences:
         if self._matcher is None:
             return None
         weights, reach = self._rules.weights, self._rules.match_reach
-        said = np.zeros((self._task.length, len(self._order)))
+        said = np.zeros((self._task.length + 2 * reach, len(self._order)))
         subjects = [set(self._supply.moments[number].subjects) for number in self._order.tolist()]
         for subject, frames, weight in self._matcher.occurrences():
-            inside = frames[(frames >= 0) & (frames < self._task.length)]
+            inside = reach + frames[(frames >= -reach) & (frames < self._task.length + reach)]
             rows = np.flatnonzero([subject in own for own in subjects])
             cells = np.ix_(inside, rows)
             said[cells] = np.maximum(said[cells], weights.match * weight)
-        return np.pad(said, ((reach, reach), (0, 0)))
+        return said
 
     def own_costs(self) -> tuple[Array, ...]:
         """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
