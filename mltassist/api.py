@@ -50,7 +50,7 @@ from mltassist.rushes.find import begin, find
 from mltassist.rushes.moments import tags_of
 from mltassist.rushes.survey import Survey, survey
 from mltassist.timeline.edits import (
-    AddGuide,
+    AddMarker,
     ClearOurs,
     Edit,
     LayShot,
@@ -63,7 +63,7 @@ from mltassist.timeline.places import find_place
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
 CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
-CLEAR_GUIDES = ClearOurs("guides", "guides of an earlier run are replaced")
+CLEAR_MARKERS = ClearOurs("markers", "markers of an earlier run are replaced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +152,7 @@ def cover(
 def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool) -> Plan:
     rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
-    bare = project.with_edits([CLEAR_GUIDES, clearing])
+    bare = project.with_edits([CLEAR_MARKERS, clearing])
     findings = find(bare.timeline, run)
     _need_speech(project, findings)
     note_changed(findings, project.timeline, clearing)
@@ -187,7 +187,7 @@ def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: b
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     place = place_of_cover(findings) if shots or beside else ()
-    return _plan("cover", project, (CLEAR_GUIDES, clearing, *place, *shots, *beside), findings, figures)
+    return _plan("cover", project, (CLEAR_MARKERS, clearing, *place, *shots, *beside), findings, figures)
 
 
 def duck(
@@ -311,14 +311,14 @@ def rough(
 
     Joins that are heard are moved by a few frames and levels matched, which changes the editor's own cuts;
     no_mend: they are only listened to.
-    Edits that are heard still are covered like the others, and get a guide and a note for the editor.
+    Edits that are heard still are covered like the others, and get a marker and a note for the editor.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
     run = begin(project.timeline, recipe, on_progress)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
-        CLEAR_GUIDES,
+        CLEAR_MARKERS,
         clearing,
         ClearOurs("duck", "level curves of an earlier run are replaced"),
         CLEAR_JOINS,
@@ -336,8 +336,8 @@ def rough(
         edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)
-    guides = tuple(
-        AddGuide(
+    markers = tuple(
+        AddMarker(
             moves.clip(join.track, join.at)[1],
             f"heard: {judgement.reasons[0].words}",
             "a cover hides no sound: mend this edit",
@@ -345,8 +345,8 @@ def rough(
         for join in joins
         if (judgement := (join.mended or join).judgement).verdict is Verdict.HEARD
     )
-    edits += guides
-    now = now.with_edits(guides)
+    edits += markers
+    now = now.with_edits(markers)
     figures |= listen_figures(joins, project.timeline.rate, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)

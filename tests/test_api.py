@@ -10,7 +10,7 @@ import pytest
 import mltassist
 from mltassist.errors import NoSuchPlace, NothingToDo, TrackLocked
 from mltassist.rushes import logs
-from mltassist.timeline.edits import AddGuide, ClearOurs, LayShot, OpenPause
+from mltassist.timeline.edits import AddMarker, ClearOurs, LayShot, OpenPause
 from mltassist.timeline.elements import Element
 from tests.cli.films import EXAMPLE, LAYOUTS, locked, short, without_folder, write
 
@@ -133,7 +133,7 @@ def test_progress_is_told_by_stage_from_0_to_1(tmp_path):
     assert parts == sorted(parts)
 
 
-def test_a_place_without_cutaways_gets_a_guide(tmp_path):
+def test_a_place_without_cutaways_gets_a_marker(tmp_path):
     made = short()
     few = {"media/cutaways/flour-cu.mp4", "media/cutaways/millstones-ms.mp4"}
     rushes = tuple(r for r in made.rushes if not r.file.startswith("media/cutaways/") or r.file in few)
@@ -141,13 +141,13 @@ def test_a_place_without_cutaways_gets_a_guide(tmp_path):
         write(type(made)(**{**{f: getattr(made, f) for f in made.__slots__}, "rushes": rushes}), tmp_path)
     )
     plan = mltassist.cover(project)
-    guides = [edit for edit in plan.edits if isinstance(edit, AddGuide)]
+    markers = [edit for edit in plan.edits if isinstance(edit, AddMarker)]
     assert plan.needs_editor
-    assert guides
+    assert markers
     assert len(plan.figures["pick_ups"]) == len([n for n in plan.notes if "no cutaway is left" in n.text])
     assert sum(isinstance(edit, ClearOurs) for edit in plan.edits) == 2
-    ours = [guide for guide in plan.apply(project).timeline.guides if guide.ours]
-    assert [guide.at for guide in ours] == sorted(guide.at for guide in guides)
+    ours = [marker for marker in plan.apply(project).timeline.markers if marker.ours]
+    assert [marker.at for marker in ours] == sorted(marker.at for marker in markers)
 
 
 def test_a_pause_asked_for_inside_a_word_is_opened_and_told():

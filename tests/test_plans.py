@@ -16,7 +16,7 @@ from mltassist.frames import Rate
 from mltassist.plans import LEFT_OUT, Note, Plan
 from mltassist.timeline.edits import (
     EDITS,
-    AddGuide,
+    AddMarker,
     AddTrack,
     ClearOurs,
     Edit,
@@ -46,7 +46,7 @@ EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     MatchLevel(0, 1, -4.25, "it is louder", "/a.wav", 4.4, 0.3, "heard", "clean"),
     SetLevelCurve(0, 4, ((0, 0.0), (99, -18.25)), "music"),
     SetFilmGain(-3.25, "delivery"),
-    AddGuide(40, "look", "here"),
+    AddMarker(40, "look", "here"),
 )
 
 
@@ -204,16 +204,16 @@ def test_without_a_pause_what_follows_moves_back_and_what_lay_in_it_goes() -> No
         LayNatural(200, 50, "/n.mov", 0, ""),
         before,
         LayShot(400, 60, "/b.mov", 0, ""),
-        AddGuide(210, "in it", ""),
-        AddGuide(250, "just after it", ""),
-    ) == (before, LayShot(350, 60, "/b.mov", 0, ""), AddGuide(200, "just after it", ""))
+        AddMarker(210, "in it", ""),
+        AddMarker(250, "just after it", ""),
+    ) == (before, LayShot(350, 60, "/b.mov", 0, ""), AddMarker(200, "just after it", ""))
 
 
 def test_a_shot_that_is_left_out_moves_nothing() -> None:
-    kept = plan(LayShot(10, 50, "/a.mov", 0, ""), AddGuide(100, "x", "")).keep(
+    kept = plan(LayShot(10, 50, "/a.mov", 0, ""), AddMarker(100, "x", "")).keep(
         lambda edit: not isinstance(edit, LayShot)
     )
-    assert kept.edits == (AddGuide(100, "x", ""),)
+    assert kept.edits == (AddMarker(100, "x", ""),)
 
 
 def test_a_curve_over_a_pause_that_is_left_out_loses_its_keys_there() -> None:
@@ -304,7 +304,7 @@ def test_notes_move_with_the_film_and_figures_go_where_edits_are_left_out() -> N
 def test_what_stands_at_a_join_stays_there_where_the_join_is_not_moved() -> None:
     nudge = NudgeJoin(100, (1,), 3, 2, "")
     fade = FadeJoin(103, 1, "/a.wav", 52, "", 0.0, 2.0, 0.5, "heard", "clean")
-    edits = (nudge, fade, AddGuide(103, "a click", ""), AddGuide(200, "later", ""))
+    edits = (nudge, fade, AddMarker(103, "a click", ""), AddMarker(200, "later", ""))
     plan = Plan("listen", Path("a.mlt"), Rate(25), edits, (Note("a click", 103),))
     left = plan.keep(lambda edit: not isinstance(edit, NudgeJoin))
     assert [(edit.at, getattr(edit, "source_in", None)) for edit in left.edits] == [

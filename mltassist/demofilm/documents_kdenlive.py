@@ -31,7 +31,7 @@ class _Track:
 
 
 def kdenlive_document(film: Film) -> bytes:
-    """The film with bin folders, tags, linked sound and guides. All ids follow from its title.
+    """The film with bin folders, tags, linked sound and markers. All ids follow from its title.
 
     A lane with picture and sound becomes two tracks of the same name, its clips grouped in pairs.
     Raises KeyError for a placement of a file that is not among the rushes, TimeError when clips

@@ -1,6 +1,6 @@
 """The demonstration film as plain MLT XML: times in frames, no host's conventions.
 
-Plain MLT has no notion of names, bin folders, tags or guides; these go into properties of our own
+Plain MLT has no notion of names, bin folders, tags or markers; these go into properties of our own
 namespace, ``mltassist:``.
 """
 
@@ -67,11 +67,11 @@ def _add_main_tractor(root: etree._Element, film: Film) -> None:
         in_="0",
         out=last,
     )
-    guides = [{"at": mark.at, "text": mark.text} for mark in film.marks]
+    markers = [{"at": mark.at, "text": mark.text} for mark in film.marks]
     tractor = add(
         root,
         "tractor",
-        {"mltassist:guides": json.dumps(guides, ensure_ascii=False)},
+        {"mltassist:guides": json.dumps(markers, ensure_ascii=False)},
         id="main",
         title=film.title,
         in_="0",

@@ -45,7 +45,7 @@ class Lane:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A guide on the timeline."""
+    """A marker on the timeline."""
 
     at: int
     text: str

@@ -171,7 +171,7 @@ _TAIL = 60  # frames of music after the last word
 
 @dataclass(frozen=True, slots=True)
 class _Edit:
-    """The timeline as it is laid, with the places that guides are set at."""
+    """The timeline as it is laid, with the places that markers are set at."""
 
     interview: tuple[Placement, ...]
     narration: tuple[Placement, ...]

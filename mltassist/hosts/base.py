@@ -30,7 +30,7 @@ from mltassist.document.placing import insert_after
 from mltassist.errors import TrackLocked
 from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.parts import PRODUCERS, ROLE, Parts
-from mltassist.hosts.stored import Grouped, Kept, Marker
+from mltassist.hosts.stored import Grouped, Kept, StoredMarker
 from mltassist.timeline.model import BinClip, TrackKind
 
 
@@ -154,7 +154,7 @@ class Host(ABC):
         """The clips of the bin with folder, tags and marked ranges; each with its producer or chain."""
 
     @abstractmethod
-    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
         """The markers of the timeline as they are stored; None where they cannot be read."""
 
     def read_groups(self, parts: Parts, timeline: Element) -> tuple[Grouped, ...] | None:
@@ -183,7 +183,9 @@ class Host(ABC):
         """An entry, still without range, that plays on `strip` the bin's `part`: picture, sound, or both."""
 
     @abstractmethod
-    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+    def write_markers(
+        self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
+    ) -> None:
         """Store these in place of the markers that were read."""
 
     def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:

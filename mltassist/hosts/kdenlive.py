@@ -32,10 +32,10 @@ from mltassist.hosts.kdenlive_shared import (
 from mltassist.hosts.lengths import lengthen, lengthen_background, move_end
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.listed import json_list, read_list, written_list
-from mltassist.hosts.markers import as_guides
+from mltassist.hosts.markers import as_markers
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.sources import plays, source_of
-from mltassist.hosts.stored import Grouped, Kept, Marker
+from mltassist.hosts.stored import Grouped, Kept, StoredMarker
 from mltassist.hosts.tracks import add_blend, add_mix, tracks_of
 from mltassist.timeline.model import BinClip, SourceKind, TrackKind
 
@@ -113,10 +113,10 @@ class Kdenlive(KdenliveShared):
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
         """Clips of the bin with their folder's path, their tags and notes, their zone and their markers."""
         for part, _ in listed(parts, bin_of(parts.root)):
-            markers = as_guides(read_list(properties.get(part, "kdenlive:markers"), *_MARKER_FIELDS))
+            markers = as_markers(read_list(properties.get(part, "kdenlive:markers"), *_MARKER_FIELDS))
             yield part, bin_clip(parts, part, key=properties.get(part, _BIN_ID) or "", markers=markers)
 
-    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
         """Those of the sequence, or of a document without sequences, with their category's name."""
         listing = bin_of(parts.root)
         text = properties.get(listing, DOCUMENT + "guidesCategories") if listing is not None else None
@@ -201,7 +201,9 @@ class Kdenlive(KdenliveShared):
             etree.indent(entry, " ", level=2)
         return entry
 
-    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+    def write_markers(
+        self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
+    ) -> None:
         """JSON, new ones last."""
         items = written_list(markers, *_MARKER_FIELDS, _NEW_MARKER)
         lists_of(parts.root, timeline).put_items(_MARKERS, items)

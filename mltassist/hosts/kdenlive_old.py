@@ -25,7 +25,7 @@ from mltassist.hosts.kdenlive_shared import KdenliveShared, bin_clip, bin_of, ma
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of
-from mltassist.hosts.stored import Group, Grouped, Kept, Marker, Member
+from mltassist.hosts.stored import Group, Grouped, Kept, Member, StoredMarker
 from mltassist.hosts.tracks import (
     PlaylistNames,
     add_blend,
@@ -34,7 +34,7 @@ from mltassist.hosts.tracks import (
     playlist_strip,
     tracks_of,
 )
-from mltassist.timeline.model import BinClip, Guide, SourceKind, TrackKind
+from mltassist.timeline.model import BinClip, Marker, SourceKind, TrackKind
 
 _NAMES = PlaylistNames("kdenlive:track_name", "kdenlive:locked_track", "kdenlive:audio_track")
 _MARKER = "kdenlive:guide."
@@ -81,9 +81,9 @@ class KdenliveOld(KdenliveShared):
             markers = tuple(_clip_markers(marked, identity, parts.rate))
             yield part, bin_clip(parts, part, key=identity, markers=markers)
 
-    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
         """Properties of the bin whose names hold their seconds."""
-        return tuple(Marker(at, item.text or "", stored=item) for item, at in _markers(parts).items())
+        return tuple(StoredMarker(at, item.text or "", stored=item) for item, at in _markers(parts).items())
 
     def read_groups(self, parts: Parts, timeline: Element) -> tuple[Grouped, ...] | None:
         """XML in a property of the bin; two clips that start together are picture and sound of one."""
@@ -112,11 +112,13 @@ class KdenliveOld(KdenliveShared):
             silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 
-    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+    def write_markers(
+        self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
+    ) -> None:
         """Their names hold their place, so that one frame holds one: a second stands on the next free one."""
         listing, before = bin_of(parts.root), _markers(parts)
         comma = any("," in item.get("name", "") for item in before)
-        shown = [marker for marker in markers if isinstance(marker, Marker)]
+        shown = [marker for marker in markers if isinstance(marker, StoredMarker)]
         staying = {marker.stored: marker.at for marker in shown if marker.stored is not None}
         for item in before.keys() - staying.keys():
             detach(item)
@@ -168,13 +170,13 @@ def _marker_name(frame: int, rate: Rate, *, comma: bool) -> str:
     return _MARKER + (text.replace(".", ",") if comma else text)
 
 
-def _clip_markers(marked: dict[str, str], identity: str, rate: Rate) -> Iterator[Guide]:
+def _clip_markers(marked: dict[str, str], identity: str, rate: Rate) -> Iterator[Marker]:
     """Markers of one bin clip: `<category>:<text>` under `kdenlive:marker.<id>:<seconds>`."""
     start = f"{_CLIP_MARKER}{identity}:"
     for name, value in marked.items():
         if name.startswith(start) and (frame := _frame_of(name[len(start) :], rate)) is not None:
             category, _, text = value.partition(":")
-            yield Guide(frame, text, category=category)
+            yield Marker(frame, text, category=category)
 
 
 def _groups_xml(parts: Parts) -> Element | None:

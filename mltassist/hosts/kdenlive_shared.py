@@ -15,7 +15,7 @@ from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.model import BinClip, Guide, TrackKind
+from mltassist.timeline.model import BinClip, Marker, TrackKind
 
 DOCUMENT = "kdenlive:docproperties."
 """Begins the names of what the bin says of the document."""
@@ -84,7 +84,7 @@ def sequences_named(root: Element) -> dict[str, Element]:
     return found
 
 
-def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Guide, ...] = ()) -> BinClip:
+def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Marker, ...] = ()) -> BinClip:
     """A clip of the bin with what its own properties say."""
     source = source_of(parts, part)
     zones: tuple[Span, ...] = ()

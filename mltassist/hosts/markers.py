@@ -9,16 +9,16 @@ from lxml.etree import _Element as Element
 
 from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
-from mltassist.hosts.stored import MARKER_PREFIX, Kept, Marker
-from mltassist.timeline.model import Guide
+from mltassist.hosts.stored import MARKER_PREFIX, Kept, StoredMarker
+from mltassist.timeline.model import Marker
 
 _UNREAD = "they cannot be read: they were left as they are; move them by hand"
 
 
-def as_guides(markers: Iterable[Marker | Kept] | None) -> tuple[Guide, ...]:
+def as_markers(markers: Iterable[StoredMarker | Kept] | None) -> tuple[Marker, ...]:
     """Markers as the model has them, in order of time."""
-    found = [Guide(m.at, m.text, m.ours, m.category) for m in markers or () if isinstance(m, Marker)]
-    return tuple(sorted(found, key=lambda guide: guide.at))
+    found = [Marker(m.at, m.text, m.ours, m.category) for m in markers or () if isinstance(m, StoredMarker)]
+    return tuple(sorted(found, key=lambda marker: marker.at))
 
 
 def add_markers(host: Host, parts: Parts, timeline: Element, wanted: Iterable[tuple[int, str]]) -> None:
@@ -26,9 +26,9 @@ def add_markers(host: Host, parts: Parts, timeline: Element, wanted: Iterable[tu
     markers = _readable(host, parts, timeline)
     if markers is None:
         return
-    present = {(marker.at, marker.text) for marker in markers if isinstance(marker, Marker)}
+    present = {(marker.at, marker.text) for marker in markers if isinstance(marker, StoredMarker)}
     named = ((at, text if text.startswith(MARKER_PREFIX) else MARKER_PREFIX + text) for at, text in wanted)
-    new = tuple(Marker(*one) for one in dict.fromkeys(named) if one not in present)
+    new = tuple(StoredMarker(*one) for one in dict.fromkeys(named) if one not in present)
     if new:
         host.write_markers(parts, timeline, (*markers, *new))
 
@@ -49,7 +49,7 @@ def move_markers(host: Host, parts: Parts, timeline: Element, at: int, by: int) 
         host.write_markers(parts, timeline, moved)
 
 
-def _moved(marker: Marker, at: int, by: int) -> Marker:
+def _moved(marker: StoredMarker, at: int, by: int) -> StoredMarker:
     start, end = marker.at, marker.end
     return replace(
         marker,
@@ -58,7 +58,7 @@ def _moved(marker: Marker, at: int, by: int) -> Marker:
     )
 
 
-def _readable(host: Host, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+def _readable(host: Host, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
     """The markers; None where they cannot be read, which the document remembers."""
     markers = host.read_markers(parts, timeline)
     if markers is None:

@@ -21,7 +21,7 @@ from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.sources import silence, source_of
-from mltassist.hosts.stored import Kept, Marker
+from mltassist.hosts.stored import Kept, StoredMarker
 from mltassist.hosts.tracks import (
     PlaylistNames,
     add_blend,
@@ -82,7 +82,7 @@ class Plain(Host):
         for part in found:
             yield part, _bin_clip(parts, part)
 
-    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
         """A list in a property of ours."""
         return read_list(properties.get(timeline, _MARKERS), "at", "text")
 
@@ -106,7 +106,9 @@ class Plain(Host):
             silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 
-    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+    def write_markers(
+        self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
+    ) -> None:
         """The list, new ones last."""
         text = json.dumps(written_list(markers, "at", "text"), ensure_ascii=False)
         properties.put(timeline, _MARKERS, text)

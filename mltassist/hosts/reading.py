@@ -21,7 +21,7 @@ from mltassist.hosts.blends import blends
 from mltassist.hosts.dissolves import dissolve_halves
 from mltassist.hosts.groups import linked
 from mltassist.hosts.levels import curves
-from mltassist.hosts.markers import as_guides
+from mltassist.hosts.markers import as_markers
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import stored_record
 from mltassist.hosts.reframing import WHOLE_FRAME, framing
@@ -72,7 +72,7 @@ def read(host: Host, document: Document) -> Timeline:
         height=document.height,
         tracks=tuple(reader.track(strip) for strip in host.strips(parts, timeline)),
         bin=tuple(clip for _, clip in host.bin_clips(parts)),
-        guides=as_guides(host.read_markers(parts, timeline)),
+        markers=as_markers(host.read_markers(parts, timeline)),
         linked=linked(host, parts, timeline),
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,

@@ -18,7 +18,7 @@ from mltassist.hosts.bins import bin_listing, listed, words
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of
-from mltassist.hosts.stored import Kept, Marker
+from mltassist.hosts.stored import Kept, StoredMarker
 from mltassist.hosts.tracks import (
     PlaylistNames,
     add_blend,
@@ -67,7 +67,7 @@ class Shotcut(Host):
         for part, entry in listed(parts, bin_listing(parts)):
             yield part, _bin_clip(parts, part, entry)
 
-    def read_markers(self, parts: Parts, timeline: Element) -> tuple[Marker | Kept, ...] | None:
+    def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
         """The markers of the timeline; both their ends are stored."""
         return tuple(_marker(parts, item) for item in _marker_items(timeline))
 
@@ -89,7 +89,9 @@ class Shotcut(Host):
         silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 
-    def write_markers(self, parts: Parts, timeline: Element, markers: tuple[Marker | Kept, ...]) -> None:
+    def write_markers(
+        self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
+    ) -> None:
         """New ones come last; where some go, the others are numbered on without a hole."""
         staying = [marker.stored for marker in markers]
         doomed = [item for item in _marker_items(timeline) if item not in staying]
@@ -98,9 +100,9 @@ class Shotcut(Host):
         for number, item in enumerate(_marker_items(timeline) if doomed else ()):
             item.set("name", str(number))
         for marker in markers:
-            if isinstance(marker, Marker) and marker.stored is None:
+            if isinstance(marker, StoredMarker) and marker.stored is None:
                 _add_marker(parts, timeline, marker)
-            elif isinstance(marker, Marker):
+            elif isinstance(marker, StoredMarker):
                 for name, frame in (("start", marker.at), ("end", marker.end)):
                     stored = parts.frames(properties.get(marker.stored, name), missing=-1)
                     if frame is not None and frame != stored:
@@ -140,13 +142,13 @@ def _marker_items(timeline: Element) -> list[Element]:
     return [] if holder is None else list(holder.iterchildren("properties"))
 
 
-def _marker(parts: Parts, item: Element) -> Marker | Kept:
+def _marker(parts: Parts, item: Element) -> StoredMarker | Kept:
     start, end = (parts.frames(properties.get(item, name), missing=-1) for name in ("start", "end"))
     text = properties.get(item, "text") or ""
-    return Kept(item) if start < 0 else Marker(start, text, end if end >= 0 else None, stored=item)
+    return Kept(item) if start < 0 else StoredMarker(start, text, end if end >= 0 else None, stored=item)
 
 
-def _add_marker(parts: Parts, timeline: Element, marker: Marker) -> None:
+def _add_marker(parts: Parts, timeline: Element, marker: StoredMarker) -> None:
     """A marker without length, after the others."""
     holder = _marker_list(timeline)
     if holder is None:

@@ -23,7 +23,7 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
-class Marker:
+class StoredMarker:
     """A mark at frame `at`; `end`: its last frame, where its host keeps one. category: its name."""
 
     at: int

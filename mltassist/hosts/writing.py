@@ -39,7 +39,7 @@ from mltassist.timeline.edits import (
     CROSSING_FRAMES,
     FADE_DB,
     HOSTS_PLACE,
-    AddGuide,
+    AddMarker,
     AddTrack,
     ClearOurs,
     Edit,
@@ -131,8 +131,8 @@ class _Writer:
         if kind is NudgeJoin:
             nudges = [edit for edit in row if isinstance(edit, NudgeJoin)]
             nudge_joins(self.host, self.parts, self.timeline, nudges)
-        elif kind is AddGuide:
-            marks = [(edit.at, edit.text) for edit in row if isinstance(edit, AddGuide)]
+        elif kind is AddMarker:
+            marks = [(edit.at, edit.text) for edit in row if isinstance(edit, AddMarker)]
             add_markers(self.host, self.parts, self.timeline, marks)
         else:
             for edit in row:
@@ -229,7 +229,7 @@ class _Writer:
     # --- the edits ---
 
     def clear(self, edit: ClearOurs) -> None:
-        if edit.what == "guides":
+        if edit.what == "markers":
             drop_our_markers(self.host, self.parts, self.timeline)
         elif edit.what == "duck":
             self.drop_curves("duck")

@@ -57,7 +57,7 @@ def pause_edits(
             why = "another pause that was asked for lies here already: no other is opened"
             findings.note(why, at, needs_editor=True)
         return ()
-    marked = [guide.text for guide in timeline.guides if guide.at == at]
+    marked = [marker.text for marker in timeline.markers if marker.at == at]
     found = _moments(findings, " ".join((wish.at, *marked)), length)
     heard = _heard(timeline)
     moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)

@@ -10,7 +10,7 @@ from mltassist.frames import Span, joined, without
 from mltassist.rushes.logsheet import BEST
 from mltassist.timeline.elements import size_in, size_of, subjects_of, words_in
 from mltassist.timeline.log import Log, Logged
-from mltassist.timeline.model import BinClip, Guide, SourceKind
+from mltassist.timeline.model import BinClip, Marker, SourceKind
 
 ORDINARY = Fraction(3, BEST)
 """The grade of what nobody has rated: the middle of 1 to 5, as a part of the best."""
@@ -83,7 +83,7 @@ def _told(clip: BinClip, part: Usable, *, named: bool = False) -> Usable:
     return replace(part, size=size, subjects=tuple(dict.fromkeys((*part.subjects, *words))))
 
 
-def _marks(clip: BinClip) -> Iterator[Guide]:
+def _marks(clip: BinClip) -> Iterator[Marker]:
     return (mark for mark in clip.markers if mark.text.strip() and not mark.ours)
 
 

@@ -72,7 +72,7 @@ class Survey:
                 }
                 for cut in self.cuts
             ],
-            "guides": [{"at": guide.at, "text": guide.text} for guide in timeline.guides],
+            "markers": [{"at": marker.at, "text": marker.text} for marker in timeline.markers],
             "elements": {
                 element.value: {"on_timeline": self.on_timeline[element], "in_bin": self.in_bin[element]}
                 for element in Element

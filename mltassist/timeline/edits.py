@@ -35,9 +35,9 @@ Score = Annotated[float, Within(0, FARTHEST)]
 
 @dataclass(frozen=True, slots=True)
 class ClearOurs(Bounded):
-    """Take away what an earlier run put in: tracks and their clips, curves, guides.
+    """Take away what an earlier run put in: tracks and their clips, curves, markers.
 
-    what: "cover" (with its alternatives and the sound under it), "natural", "joins", "duck" or "guides".
+    what: "cover" (with its alternatives and the sound under it), "natural", "joins", "duck" or "markers".
     keep: starts of clips on our tracks that stay; beside the cover only those changed by hand do.
     """
 
@@ -266,8 +266,8 @@ class SetFilmGain(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
-class AddGuide(Bounded):
-    """A guide of ours where the editor should look."""
+class AddMarker(Bounded):
+    """A marker of ours where the editor should look."""
 
     at: Frame
     text: str
@@ -287,7 +287,7 @@ Edit = (
     | OpenPause
     | SetLevelCurve
     | SetFilmGain
-    | AddGuide
+    | AddMarker
 )
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
@@ -302,7 +302,7 @@ EDITS: tuple[type[Edit], ...] = (
     OpenPause,
     SetLevelCurve,
     SetFilmGain,
-    AddGuide,
+    AddMarker,
 )
 
 

@@ -293,12 +293,12 @@ class BinClip:
     tags: tuple[str, ...] = ()
     notes: str = ""
     zones: tuple[Span, ...] = ()
-    markers: tuple[Guide, ...] = ()
+    markers: tuple[Marker, ...] = ()
     """Marks in the clip, in source frames."""
 
 
 @dataclass(frozen=True, slots=True)
-class Guide:
+class Marker:
     """A mark on the timeline (or in a clip) with its text and the name of its category."""
 
     at: int
@@ -340,7 +340,7 @@ class Timeline:
     height: int
     tracks: tuple[Track, ...]
     bin: tuple[BinClip, ...] = ()
-    guides: tuple[Guide, ...] = ()
+    markers: tuple[Marker, ...] = ()
     linked: tuple[tuple[tuple[int, int], ...], ...] = ()
     sequences: tuple[str, ...] = ()
     laid: frozenset[Laid] | None = None

@@ -50,7 +50,7 @@ class Moves:
     steps: tuple[_Step, ...] = ()
 
     def frame(self, at: int) -> int:
-        """Where the frame lies that was frame `at`, with the editor's guides and subtitles there."""
+        """Where the frame lies that was frame `at`, with the editor's markers and subtitles there."""
         for step in self.steps:
             at += _here(step.frames, at).by
         return at

@@ -8,7 +8,7 @@ from mltassist.timeline.model import Timeline
 
 
 def find_place(timeline: Timeline, text: str) -> int:
-    """The frame of a timecode, of f1234, or of the guide whose text this is.
+    """The frame of a timecode, of f1234, or of the marker whose text this is.
 
     Raises NoSuchPlace when there is none, or it lies beyond the end of the film.
     """
@@ -17,7 +17,9 @@ def find_place(timeline: Timeline, text: str) -> int:
     except TimeError as error:
         raise NoSuchPlace(timeline.path, str(error)) from None
     if frame is None:
-        named = [guide.at for guide in timeline.guides if guide.text.strip().lower() == text.strip().lower()]
+        named = [
+            marker.at for marker in timeline.markers if marker.text.strip().lower() == text.strip().lower()
+        ]
         if len(named) > 1:
             raise NoSuchPlace(
                 timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"

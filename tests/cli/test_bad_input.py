@@ -434,7 +434,7 @@ def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate, looking):
     assert all(cut.covered for cut in jumps)
     assert run("pause", covered, "--at", "let the wheel be heard", "--length", "3", "-o", paused).status == 0
     opened = rate.frames(3)
-    at = next(guide.at for guide in before.guides)
+    at = next(marker.at for marker in before.markers)
     film = mltassist.open(paused).timeline
     assert film.length == before.length + opened
     was = {

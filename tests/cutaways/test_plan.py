@@ -15,7 +15,7 @@ from mltassist.cutaways.planner.plan import Cover, cover_edits, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.frames import Rate, Span, without
 from mltassist.recipe.rules import CoverRules
-from mltassist.timeline.edits import AddGuide, LayShot
+from mltassist.timeline.edits import AddMarker, LayShot
 from tests.cutaways.films import RULES, TINY, clips, films, task_of
 from tests.cutaways.test_spans import divisions, tiny_films
 
@@ -138,9 +138,9 @@ def test_scarce_supply_goes_to_cuts_first_and_the_rest_is_named() -> None:
     assert len(plan.shots) == 2
     (bare,) = plan.bare
     assert {breach.rule for breach in plan.breaches} == {"cover every jump cut"}
-    guides = [edit for edit in cover_edits(task, plan) if isinstance(edit, AddGuide)]
-    assert [(guide.at, guide.text) for guide in guides] == [(bare.start, "shot missing")]
-    assert "a jump cut" in guides[0].reason
+    markers = [edit for edit in cover_edits(task, plan) if isinstance(edit, AddMarker)]
+    assert [(marker.at, marker.text) for marker in markers] == [(bare.start, "shot missing")]
+    assert "a jump cut" in markers[0].reason
 
 
 def test_what_the_editor_has_used_is_spent() -> None:

@@ -178,7 +178,7 @@ def test_the_plain_document_lays_each_lane_on_one_track(rate: Rate) -> None:
     assert {item["a_track"] for item in transitions(main, "mix")} == {"0"}
 
 
-def test_the_plain_document_keeps_names_folders_tags_notes_and_guides() -> None:
+def test_the_plain_document_keeps_names_folders_tags_notes_and_markers() -> None:
     root = etree.fromstring(plain_document(film(Rate(25))))
     talk, voice = (named(item) for item in root.findall("producer")[:2])
     assert talk["mltassist:name"] == TALK.name
@@ -248,7 +248,7 @@ def test_every_kdenlive_clip_is_a_copy_of_a_bin_clip_with_one_half_silenced() ->
     assert len({copy for copy, _ in used}) == len(used)
 
 
-def test_the_kdenlive_document_keeps_names_folders_tags_groups_and_guides() -> None:
+def test_the_kdenlive_document_keeps_names_folders_tags_groups_and_markers() -> None:
     root = etree.fromstring(kdenlive_document(film(Rate(25))))
     ids, sequence = by_id(root), named(sequence_of(root))
     settings = named(ids["main_bin"])
@@ -269,8 +269,8 @@ def test_the_kdenlive_document_keeps_names_folders_tags_groups_and_guides() -> N
         ["3:0:-1", "2:0:-1"],
         ["3:1900:-1", "2:1900:-1"],
     ]
-    guides = json.loads(sequence["kdenlive:sequenceproperties.guides"])
-    assert [(guide["pos"], guide["comment"]) for guide in guides] == [
+    markers = json.loads(sequence["kdenlive:sequenceproperties.guides"])
+    assert [(marker["pos"], marker["comment"]) for marker in markers] == [
         (1_798, 'natural "sound"'),
         (2_200, "Ebbe – é"),
     ]

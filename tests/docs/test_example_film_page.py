@@ -44,7 +44,7 @@ def test_the_places_to_look_at_are_where_it_says(found: Survey, text: str) -> No
 
 
 def test_its_markers_are_where_it_says(found: Survey, text: str) -> None:
-    breath, closing = found.timeline.guides
+    breath, closing = found.timeline.markers
     assert f'"{breath.text}", at {format_timecode(breath.at, found.timeline.rate)}' in text
     assert (
         f'at {format_timecode(closing.at, found.timeline.rate)}, is a note to the editor: "{closing.text}"'

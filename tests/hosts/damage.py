@@ -10,7 +10,7 @@ from lxml import etree
 import mltassist
 from mltassist.checking import check
 from mltassist.errors import MltAssistError
-from mltassist.timeline.edits import AddGuide, ClearOurs, LayShot, OpenPause
+from mltassist.timeline.edits import AddMarker, ClearOurs, LayShot, OpenPause
 from tests.hosts import films
 from tests.hosts.generations import FEATURES, GENERATIONS
 
@@ -65,7 +65,7 @@ def use(path: Path) -> bool:
             ClearOurs("cover", "test"),
             ClearOurs("duck", "test"),
             OpenPause(timeline.length // 2, 10, "test", running),
-            AddGuide(3, "look", "test"),
+            AddMarker(3, "look", "test"),
         ]
         changed = project.with_edits(edits)
         if timeline.bin:

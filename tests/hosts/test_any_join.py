@@ -102,8 +102,8 @@ def test_a_join_moves_on_its_tracks_and_all_others_follow(tmp_path, *, name, fil
         for (track, kind, clips), own in zip(meant(name, film), joined, strict=True)
     ]
     assert editors(project.timeline) == expected
-    marks = [g.at + edit.shift if g.at >= cut.at else g.at for g in timeline.guides]
-    assert [guide.at for guide in project.timeline.guides] == sorted(marks)
+    marks = [g.at + edit.shift if g.at >= cut.at else g.at for g in timeline.markers]
+    assert [marker.at for marker in project.timeline.markers] == sorted(marks)
     starts = {(t.index, clip.start) for t in project.timeline.tracks for clip in t.clips()}
     assert {place for pair in project.timeline.linked for place in pair} <= starts
     assert len(project.timeline.linked) == len(timeline.linked)

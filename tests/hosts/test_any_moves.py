@@ -24,7 +24,7 @@ from mltassist.plans import Note, Plan
 from mltassist.project import Project, open_project
 from mltassist.timeline.edits import (
     EDITS,
-    AddGuide,
+    AddMarker,
     AddTrack,
     ClearOurs,
     Edit,
@@ -122,7 +122,7 @@ def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
         fade = FadeJoin(clip.start, track, clip.source.key, clip.source_in, WHY)
         return fade if kind is FadeJoin else SetLevelCurve(clip.start, track, ((clip.start, -9.0),), WHY)
     made: tuple[Edit, ...] = (
-        ClearOurs(data.draw(st.sampled_from(("cover", "natural", "joins", "duck", "guides"))), WHY),
+        ClearOurs(data.draw(st.sampled_from(("cover", "natural", "joins", "duck", "markers"))), WHY),
         AddTrack(data.draw(st.sampled_from(tuple(OUR_TRACKS))), WHY),
         LayShot(at, length, boat, 3, WHY, data.draw(st.sampled_from(("cover", "alternatives")))),
         LayNatural(at, length, waves, 9, WHY, lead=min(at, 3), trail=4),
@@ -130,13 +130,13 @@ def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
         LayTone(at, length, waves, 3, WHY),
         OpenPause(at, length, WHY, tuple(n for n in sound if data.draw(st.booleans()))),
         SetFilmGain(-3.0, WHY),
-        AddGuide(at, "look", WHY),
+        AddMarker(at, "look", WHY),
     )
     return next(edit for edit in made if type(edit) is kind)
 
 
 def assert_found_again(moves: Moves, edits: tuple[Edit, ...], before: Project, after: Project) -> None:
-    """Tracks, clips, guides, links and groups lie where the map has them."""
+    """Tracks, clips, markers, links and groups lie where the map has them."""
     cleared = {edit.what for edit in edits if isinstance(edit, ClearOurs)}
     was, now = before.timeline, after.timeline
     gone: set[tuple[int, int]] = set()
@@ -150,12 +150,12 @@ def assert_found_again(moves: Moves, edits: tuple[Edit, ...], before: Project, a
             else:
                 number, start = moves.clip(track.index, clip.start)
                 assert (number, found.get(start)) == (there.index, clip.source.key)
-    guides = Counter(
-        (moves.frame(guide.at), guide.text)
-        for guide in was.guides
-        if not (guide.ours and "guides" in cleared)
+    markers = Counter(
+        (moves.frame(marker.at), marker.text)
+        for marker in was.markers
+        if not (marker.ours and "markers" in cleared)
     )
-    assert guides <= Counter((guide.at, guide.text) for guide in now.guides)
+    assert markers <= Counter((marker.at, marker.text) for marker in now.markers)
     linked = {tuple(moves.clip(*place) for place in pair) for pair in was.linked if gone.isdisjoint(pair)}
     assert linked <= set(now.linked)
     assert {moves.clip(*place) for place in grouped(before) - gone} <= grouped(after)

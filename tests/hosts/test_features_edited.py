@@ -74,10 +74,10 @@ def test_a_pause_moves_every_frame_or_leaves_it(name: str, at: int, tmp_path: Pa
             assert shown(new, later) == shown(old, frame)
             assert gain(new, later, rate) == pytest.approx(gain(old, frame, rate), rel=1e-3, abs=1e-5)
         assert not any(shown(new, frame) for frame in range(at, at + by))
-    assert [(g.at, g.text, g.category) for g in after.guides] == [
-        (g.at + by if g.at >= at else g.at, g.text, g.category) for g in before.guides
+    assert [(g.at, g.text, g.category) for g in after.markers] == [
+        (g.at + by if g.at >= at else g.at, g.text, g.category) for g in before.markers
     ]
-    assert np.all(np.diff([guide.at for guide in after.guides]) >= 0)
+    assert np.all(np.diff([marker.at for marker in after.markers]) >= 0)
 
 
 @pytest.mark.parametrize("name", FEATURES)

@@ -223,7 +223,7 @@ def test_tracks_without_a_name_are_called_as_the_host_shows_them(tmp_path: Path)
     assert found == says("kdenlive 1 unnamed tracks", "names")
 
 
-# --- bin, guides, links ---------------------------------------------------------------------------
+# --- bin, markers, links ---------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("name", saying("markers", "zones", "folders"))
@@ -240,13 +240,15 @@ def test_marks_zones_and_folders_of_clips_are_read(name: str, tmp_path: Path):
 
 
 @pytest.mark.parametrize("name", saying("guides"))
-def test_guides_are_read(name: str, tmp_path: Path):
-    assert [(g.at, g.text) for g in timeline_of(name, tmp_path).guides] == says(name, "guides")
+def test_markers_are_read(name: str, tmp_path: Path):
+    assert [(g.at, g.text) for g in timeline_of(name, tmp_path).markers] == says(name, "guides")
 
 
-def test_categories_of_guides_are_read_by_name(tmp_path: Path):
-    guides = timeline_of("kdenlive 1.1 guide categories", tmp_path).guides
-    assert {guide.category for guide in guides} == {says("kdenlive 1.1 guide categories", "categories")[1]}
+def test_categories_of_markers_are_read_by_name(tmp_path: Path):
+    markers = timeline_of("kdenlive 1.1 marker categories", tmp_path).markers
+    assert {marker.category for marker in markers} == {
+        says("kdenlive 1.1 marker categories", "categories")[1]
+    }
 
 
 @pytest.mark.parametrize("name", saying("linked"))

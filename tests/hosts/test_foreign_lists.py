@@ -14,7 +14,7 @@ from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.plans import unmoved_subtitles
 from mltassist.project import Project, open_project
-from mltassist.timeline.edits import AddGuide, ClearOurs, LayNatural, LayShot, OpenPause
+from mltassist.timeline.edits import AddMarker, ClearOurs, LayNatural, LayShot, OpenPause
 from tests.hosts.films import BOAT, WAVES
 from tests.hosts.written import WHY, saved, write_feature, write_generation
 
@@ -56,9 +56,9 @@ def edited(project: Project) -> Project:
             OpenPause(40, 25, WHY),
             LayShot(100, 20, boat, 12, WHY),
             LayNatural(40, 20, waves, 30, WHY, lead=2, trail=3),
-            AddGuide(42, "look", WHY),
+            AddMarker(42, "look", WHY),
             ClearOurs("natural", WHY),
-            ClearOurs("guides", WHY),
+            ClearOurs("markers", WHY),
         ]
     )
 
@@ -73,7 +73,7 @@ def test_a_list_that_cannot_be_read_stays_as_it_is(name: str, what: int, text: s
     stored(original, STORED[name][what], text)
     project = saved(original)
     timeline = project.timeline
-    assert (timeline.linked if what else timeline.guides) == ()
+    assert (timeline.linked if what else timeline.markers) == ()
     changed = edited(project)
     assert stored(saved(changed), STORED[name][what]) == text
     notes = [note.text for note in unmoved_subtitles(changed)]
@@ -95,7 +95,9 @@ def test_what_is_no_marker_among_markers_stays_in_its_place(name: str, tmp_path:
     items = [*FOREIGN_ITEMS, *json.loads(stored(original, key)), odd]
     stored(original, key, json.dumps(items))
     project = saved(original)
-    assert {60} | {g.at for g in written.project().timeline.guides} == {g.at for g in project.timeline.guides}
+    assert {60} | {g.at for g in written.project().timeline.markers} == {
+        g.at for g in project.timeline.markers
+    }
     after = json.loads(stored(saved(edited(project)), key))
     assert after[: len(FOREIGN_ITEMS)] == FOREIGN_ITEMS
     assert after[-1] == odd | {"pos": 85}
@@ -146,7 +148,7 @@ def test_markers_of_shotcut_without_a_place_stay(tmp_path: Path):
         if start is not None:
             properties.put(item, "start", start)
     project = saved(original)
-    assert "nowhere" not in {guide.text for guide in project.timeline.guides}
+    assert "nowhere" not in {marker.text for marker in project.timeline.markers}
     after = saved(edited(project))
     starts = [
         properties.get(e, "start")

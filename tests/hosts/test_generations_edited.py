@@ -19,7 +19,7 @@ from mltassist.hosts.reading import main_timeline
 from mltassist.media.sound.mix import curve_gain
 from mltassist.project import Project
 from mltassist.timeline.edits import (
-    AddGuide,
+    AddMarker,
     ClearOurs,
     Edit,
     LayNatural,
@@ -46,7 +46,7 @@ from tests.hosts.written import (
     write_generation,
 )
 
-CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "guides"))
+CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "markers"))
 PLACES = [
     pytest.param(40, 25, id="inside a clip"),
     pytest.param(80, 10, id="at an edit"),
@@ -90,7 +90,7 @@ def everything(written: Written) -> tuple[Edit, ...]:
         LayUnder(70, 30, written.key(BOAT.file), 12, WHY, fade_in=3),
     )
     # The curve first: a new sound track may move the number of the music's.
-    return curve(written), shot(written), *beside, natural(written), AddGuide(90, "look", WHY)
+    return curve(written), shot(written), *beside, natural(written), AddMarker(90, "look", WHY)
 
 
 def assert_sound(project: Project, written: Written) -> None:
@@ -110,7 +110,9 @@ def test_a_shot_is_laid_silent_on_a_track_of_ours(timed: Written):
     assert cover.index == max(track.index for track in timeline.tracks)
     assert editors(timeline) == meant(timed.generation, timed.film)
     assert timeline.changed_by_hand("cover") == ()
-    assert {guide.at for guide in timeline.guides} == {guide.at for guide in timed.project().timeline.guides}
+    assert {marker.at for marker in timeline.markers} == {
+        marker.at for marker in timed.project().timeline.markers
+    }
 
 
 def test_natural_sound_comes_with_picture_and_fades(timed: Written):
@@ -205,9 +207,9 @@ def test_a_pause_moves_all_that_follows_by_its_length(written: Written, at: int,
         for name, kind, clips in meant(written.generation, FILM)
     ]
     assert timeline.length == FILM.length + by
-    guides = written.project().timeline.guides
-    assert [(guide.at, guide.text) for guide in timeline.guides] == [
-        (guide.at + by if guide.at >= at else guide.at, guide.text) for guide in guides
+    markers = written.project().timeline.markers
+    assert [(marker.at, marker.text) for marker in timeline.markers] == [
+        (marker.at + by if marker.at >= at else marker.at, marker.text) for marker in markers
     ]
 
 
@@ -233,7 +235,7 @@ def test_a_pause_after_the_end_changes_no_clip(written: Written):
 
 def test_our_own_clips_and_curves_move_with_a_pause(written: Written):
     project = written.edited(
-        curve(written), shot(written), AddGuide(75, "look", WHY), OpenPause(60, 20, WHY, (music(written),))
+        curve(written), shot(written), AddMarker(75, "look", WHY), OpenPause(60, 20, WHY, (music(written),))
     )
     assert_sound(project, written)
     timeline = project.timeline
@@ -241,7 +243,7 @@ def test_our_own_clips_and_curves_move_with_a_pause(written: Written):
     assert cover is not None
     assert rows(cover) == [(90, 30, BOAT.file, 12)]
     assert timeline.changed_by_hand("cover") == ()
-    assert [guide.at for guide in timeline.guides if guide.ours] == [95]
+    assert [marker.at for marker in timeline.markers if marker.ours] == [95]
     (found,) = next(track_named(timeline, "Music", TrackKind.SOUND).clips()).levels
     # The line is level where it is cut, so no key is added.
     assert [(k.frame, k.gain_db) for k in found.keys] == [(20, 0), (50, -18), (170, -18), (180, 0)]
@@ -257,13 +259,13 @@ def test_a_curve_is_read_as_it_was_set(timed: Written):
     assert tuple((key.frame, key.gain_db) for key in found.keys) == second.keys
 
 
-def test_a_guide_is_added_and_known_as_ours(timed: Written):
-    project = timed.edited(AddGuide(42, "check – é", WHY), AddGuide(42, "check – é", WHY))
+def test_a_marker_is_added_and_known_as_ours(timed: Written):
+    project = timed.edited(AddMarker(42, "check – é", WHY), AddMarker(42, "check – é", WHY))
     assert_sound(project, timed)
-    guides = project.timeline.guides
-    assert [(g.at, g.text) for g in guides if g.ours] == [(42, "mltassist: check – é")]
-    assert [(g.at, g.text) for g in guides if not g.ours] == [
-        (g.at, g.text) for g in timed.project().timeline.guides
+    markers = project.timeline.markers
+    assert [(g.at, g.text) for g in markers if g.ours] == [(42, "mltassist: check – é")]
+    assert [(g.at, g.text) for g in markers if not g.ours] == [
+        (g.at, g.text) for g in timed.project().timeline.markers
     ]
 
 
@@ -275,9 +277,9 @@ def test_clearing_gives_the_timeline_of_before(timed: Written):
     assert not any(rows(track) for track in timeline.tracks if track.ours)
     kept = [replace(track, index=0) for track in timeline.tracks if not track.ours]
     assert kept == [replace(track, index=0) for track in before.tracks]
-    assert (timeline.bin, timeline.guides, len(timeline.linked)) == (
+    assert (timeline.bin, timeline.markers, len(timeline.linked)) == (
         before.bin,
-        before.guides,
+        before.markers,
         len(before.linked),
     )
     parts = [

@@ -104,12 +104,12 @@ def test_the_bin_holds_the_rushes_in_their_folders(written: Written):
             assert (clip.tags, clip.notes) == (rush.tags, rush.note)
 
 
-def test_guides_lie_where_the_film_says(written: Written):
+def test_markers_lie_where_the_film_says(written: Written):
     marks = [(mark.at, mark.text) for mark in written.film.marks]
     older = written.generation.startswith("shotcut") and written.generation != "shotcut 25.12"
-    guides = written.project().timeline.guides
-    assert [(guide.at, guide.text) for guide in guides] == ([] if older else marks)
-    assert not any(guide.ours for guide in guides)
+    markers = written.project().timeline.markers
+    assert [(marker.at, marker.text) for marker in markers] == ([] if older else marks)
+    assert not any(marker.ours for marker in markers)
 
 
 def test_picture_and_sound_of_a_clip_are_linked(written: Written):
@@ -181,14 +181,14 @@ def test_names_of_another_system_are_kept_as_they_are(tmp_path: Path):
     assert str(found["boat.mkv"]) == r"D:\Rushes\boat.mkv"
 
 
-def test_guides_come_in_the_order_of_time(tmp_path: Path):
-    guides = odd("guides unsorted", tmp_path).timeline.guides
-    assert [guide.at for guide in guides] == [mark.at for mark in FILM.marks]
+def test_markers_come_in_the_order_of_time(tmp_path: Path):
+    markers = odd("markers unsorted", tmp_path).timeline.markers
+    assert [marker.at for marker in markers] == [mark.at for mark in FILM.marks]
 
 
-def test_an_empty_list_of_groups_or_guides_is_none(tmp_path: Path):
+def test_an_empty_list_of_groups_or_markers_is_none(tmp_path: Path):
     timeline = odd("empty JSON", tmp_path).timeline
-    assert (timeline.guides, timeline.linked) == ((), ())
+    assert (timeline.markers, timeline.linked) == ((), ())
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from mltassist.frames import Span
 from mltassist.hosts.registry import host_of
 from mltassist.hosts.writing import apply
 from mltassist.timeline.edits import (
-    AddGuide,
+    AddMarker,
     ClearOurs,
     Edit,
     FadeJoin,
@@ -46,7 +46,7 @@ from tests.hosts.films import (
 from tests.hosts.random_films import films
 
 WHY = "a test"
-CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "guides"))
+CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "markers"))
 
 
 def key(case: Case, file: str) -> str:
@@ -244,7 +244,7 @@ def test_a_pause_moves_all_that_follows_and_music_plays_on(case: Case, at: int, 
         for name, kind, clips in expected_tracks(FILM, case.layout)
     ]
     assert timeline.length == 200 + by
-    assert [guide.at for guide in timeline.guides] == [
+    assert [marker.at for marker in timeline.markers] == [
         mark.at + by if mark.at >= at else mark.at for mark in FILM.marks
     ]
     if case.layout == "kdenlive":
@@ -292,14 +292,14 @@ def test_the_fades_of_a_split_clip_stay_at_its_outer_ends(layout, tmp_path):
 def test_our_own_clips_and_curves_move_with_a_pause_before_them(case: Case):
     music = case.track("Music", TrackKind.SOUND).index
     curve = SetLevelCurve(20, music, ((20, 0.0), (30, -12.0), (150, -12.0), (160, 0.0)), WHY)
-    edits = (shot(case), curve, AddGuide(75, "look", WHY), OpenPause(60, 20, WHY, run_on=(music,)))
+    edits = (shot(case), curve, AddMarker(75, "look", WHY), OpenPause(60, 20, WHY, run_on=(music,)))
     document = case.edited(*edits)
     assert_sound(document)
     timeline = timeline_of(document)
     cover = timeline.of_role("cover")
     assert cover is not None
     assert rows(cover) == [(90, 30, BOAT.file, 12)]
-    assert [guide.at for guide in timeline.guides if guide.ours] == [95]
+    assert [marker.at for marker in timeline.markers if marker.ours] == [95]
     (moved,) = next(timeline.track(music).clips()).levels
     assert [(k.frame, k.gain_db) for k in moved.keys] == [(20, 0), (30, -12), (170, -12), (180, 0)]
     if moved.span is not None:
@@ -340,7 +340,7 @@ def test_fades_longer_than_their_sound_share_it(case: Case, length: int, fades: 
     assert read == sorted(set(read))
 
 
-# --- curves, guides, clearing ---------------------------------------------------------------------
+# --- curves, markers, clearing ---------------------------------------------------------------------
 
 
 def test_a_level_curve_is_read_as_it_was_set_and_replaces_the_one_before(case: Case):
@@ -365,16 +365,16 @@ def test_a_level_curve_where_no_clip_starts_is_refused(case: Case):
             case.edited(SetLevelCurve(at, track, ((at, -6.0),), WHY))
 
 
-def test_a_guide_is_added_once_and_known_as_ours(case: Case):
-    timeline = timeline_of(case.edited(AddGuide(42, "check – é", WHY), AddGuide(42, "check – é", WHY)))
-    assert [(g.at, g.text) for g in timeline.guides if g.ours] == [(42, "mltassist: check – é")]
-    assert [(g.at, g.text) for g in timeline.guides if not g.ours] == [(m.at, m.text) for m in FILM.marks]
+def test_a_marker_is_added_once_and_known_as_ours(case: Case):
+    timeline = timeline_of(case.edited(AddMarker(42, "check – é", WHY), AddMarker(42, "check – é", WHY)))
+    assert [(g.at, g.text) for g in timeline.markers if g.ours] == [(42, "mltassist: check – é")]
+    assert [(g.at, g.text) for g in timeline.markers if not g.ours] == [(m.at, m.text) for m in FILM.marks]
 
 
 def all_edits(case: Case) -> tuple[Edit, ...]:
     music = case.track("Music", TrackKind.SOUND).index
     curve = SetLevelCurve(20, music, ((20, 0.0), (50, -18.0)), WHY)
-    return (curve, shot(case), natural(case), AddGuide(90, "look", WHY))
+    return (curve, shot(case), natural(case), AddMarker(90, "look", WHY))
 
 
 def test_clearing_leaves_nothing_of_ours_but_empty_tracks(case: Case):
@@ -384,7 +384,7 @@ def test_clearing_leaves_nothing_of_ours_but_empty_tracks(case: Case):
     assert not any(rows(track) for track in timeline.tracks if track.ours)
     assert not any(curve.ours for track in timeline.tracks for clip in track.clips() for curve in clip.levels)
     assert editors_rows(timeline) == editors_rows(case.timeline())
-    assert [(g.at, g.text) for g in timeline.guides] == [(m.at, m.text) for m in FILM.marks]
+    assert [(g.at, g.text) for g in timeline.markers] == [(m.at, m.text) for m in FILM.marks]
     assert len(timeline.linked) == len(case.timeline().linked)
     parts = [e for e in document.root.iter("producer", "chain") if properties.get(e, "mltassist:role")]
     assert parts == []
@@ -438,7 +438,7 @@ def test_any_film_keeps_its_clips_through_any_edits(tmp_path, *, layout, film, p
     timeline = timeline_of(document)
     assert editors_rows(timeline) == expected
     assert [row for track in timeline.tracks if track.ours for row in rows(track)] == cover
-    assert [guide.at for guide in timeline.guides] == marks
+    assert [marker.at for marker in timeline.markers] == marks
     assert not any(isinstance(track.items[-1], Gap) for track in timeline.tracks if track.items)
     cleared = load(case.path.with_name(f"edited-{case.path.name}"))
     apply(host_of(cleared), cleared, CLEAR_ALL)
@@ -447,8 +447,8 @@ def test_any_film_keeps_its_clips_through_any_edits(tmp_path, *, layout, film, p
 
 
 def test_the_documents_text_outside_the_edits_stays_as_it_was(case: Case):
-    """An added guide changes one part of the tree: the timeline's guides."""
-    before, after = case.document(), case.edited(AddGuide(42, "check", WHY))
+    """An added marker changes one part of the tree: the timeline's markers."""
+    before, after = case.document(), case.edited(AddMarker(42, "check", WHY))
     changed = [
         old.get("id")
         for old, new in zip(before.root, after.root, strict=True)

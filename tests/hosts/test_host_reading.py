@@ -85,11 +85,11 @@ def test_bin_holds_every_rush(case: Case):
     assert not found[MUSIC.name].notes
 
 
-def test_guides_are_the_marks(case: Case):
-    assert [(guide.at, guide.text) for guide in case.timeline().guides] == [
+def test_markers_are_the_marks(case: Case):
+    assert [(marker.at, marker.text) for marker in case.timeline().markers] == [
         (mark.at, mark.text) for mark in FILM.marks
     ]
-    assert not any(guide.ours for guide in case.timeline().guides)
+    assert not any(marker.ours for marker in case.timeline().markers)
 
 
 def test_picture_and_sound_are_linked_only_where_they_are_two_clips(case: Case):

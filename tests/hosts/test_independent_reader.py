@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from mltassist.frames import Rate
-from mltassist.timeline.edits import AddGuide, LayNatural, LayShot, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import AddMarker, LayNatural, LayShot, OpenPause, SetLevelCurve
 from mltassist.timeline.model import Timeline, TrackKind
 from tests.hosts.films import BOAT, FILM, WAVES
 from tests.hosts.written import RATES, WHY, write_generation
@@ -95,7 +95,7 @@ def test_the_other_program_finds_what_we_have_laid(
         LayShot(110, 20, written.key(BOAT.file), 12, WHY),
         OpenPause(40, 30, WHY, run_on=(music,)),
         LayNatural(40, 30, written.key(WAVES.file), 30, WHY, lead=6, trail=4, fade_in=2, fade_out=4),
-        AddGuide(90, "look", WHY),
+        AddMarker(90, "look", WHY),
     )
     found = theirs(read(project.path))
     assert found == ours(project.timeline)

@@ -14,7 +14,7 @@ from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project, open_project
 from mltassist.timeline.edits import (
-    AddGuide,
+    AddMarker,
     ClearOurs,
     Edit,
     LayNatural,
@@ -30,7 +30,7 @@ from tests.hosts.films import BOAT, MUSIC, WAVES, rows
 from tests.hosts.generations import GENERATIONS
 from tests.hosts.written import WHY, Written, saved, track_named, write_generation
 
-CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "guides"))
+CLEAR_ALL = tuple(ClearOurs(what, WHY) for what in ("cover", "natural", "duck", "markers"))
 KEYS = ((20, 0.0), (50, -18.0), (150, -18.0), (160, 0.0))
 
 
@@ -60,7 +60,7 @@ def work(written: Written, project: Project, *, at: int = 70, gain_db: float = -
         LayShot(at, 30, written.key(WAVES.file), 20, WHY, "alternatives"),
         LayUnder(at, 30, written.key(BOAT.file), 12, WHY, fade_in=3, fade_out=3),
         LayNatural(142, 15, written.key(WAVES.file), 30, WHY, lead=5, trail=8, fade_in=2, fade_out=3),
-        AddGuide(90, "look", WHY),
+        AddMarker(90, "look", WHY),
     )
 
 
@@ -95,7 +95,7 @@ def test_a_second_run_after_the_host_has_saved_replaces_the_first(written: Writt
     assert rows(natural) == [(137, 28, WAVES.file, 25)]
     (curve,) = music_levels(timeline)
     assert [key.gain_db for key in curve.keys] == [0, -12, -12, 0]
-    assert len([guide for guide in timeline.guides if guide.ours]) == 1
+    assert len([marker for marker in timeline.markers if marker.ours]) == 1
     count = {name: len(list(once.document.root.iter(name))) for name in ("producer", "chain", "filter")}
     assert {name: len(list(twice.document.root.iter(name))) for name in count} == count
 

@@ -20,7 +20,7 @@ from mltassist.frames import format_timecode
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.decode import read_sound
 from mltassist.recipe.rules import MendRules, Recipe
-from mltassist.timeline.edits import AddGuide
+from mltassist.timeline.edits import AddMarker
 from tests.cli.films import EXAMPLE, LAYOUTS, resources, short, with_file, write
 
 CUT = 786
@@ -98,10 +98,10 @@ def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
     plan = mltassist.rough(project, no_mend=True)
     assert plan.figures["edits_heard"] == 1
-    guides = [edit for edit in plan.edits if isinstance(edit, AddGuide)]
-    assert [(guide.at, guide.text) for guide in guides] == [(CUT, "heard: a word has lost its beginning")]
+    markers = [edit for edit in plan.edits if isinstance(edit, AddMarker)]
+    assert [(marker.at, marker.text) for marker in markers] == [(CUT, "heard: a word has lost its beginning")]
     made = plan.apply(project).timeline
-    assert any(guide.ours and guide.at == CUT for guide in made.guides)
+    assert any(marker.ours and marker.at == CUT for marker in made.markers)
     cover = made.of_role("cover")
     assert cover is not None
     assert any(CUT in clip.span for clip in cover.clips())
@@ -110,8 +110,8 @@ def test_the_pass_marks_what_is_heard_and_covers_it_all_the_same(tmp_path):
 def test_what_is_heard_is_named_where_it_lies_after_the_pauses(tmp_path):
     project = mltassist.open(write(with_interview(late), tmp_path))
     plan = mltassist.rough(project, recipe=UNMENDED, pauses=[("f532", Fraction(1))])
-    guides = [g.at for g in plan.apply(project).timeline.guides if g.text.startswith("mltassist: heard")]
-    assert guides == [CUT + 25]
+    markers = [g.at for g in plan.apply(project).timeline.markers if g.text.startswith("mltassist: heard")]
+    assert markers == [CUT + 25]
     assert [note.at for note in plan.notes if note.text.startswith("heard: a word")] == [CUT + 25]
 
 

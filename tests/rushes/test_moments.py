@@ -21,7 +21,7 @@ from mltassist.rushes.find import begin, find
 from mltassist.rushes.moments import MARKED, ORDINARY, usable
 from mltassist.timeline.elements import subjects_of
 from mltassist.timeline.log import Logged
-from mltassist.timeline.model import BinClip, Guide, SourceKind
+from mltassist.timeline.model import BinClip, Marker, SourceKind
 from tests.cli.films import short, write
 from tests.cutaways.films import RULES, task_of
 from tests.cutaways.test_task import moving
@@ -33,7 +33,7 @@ HALF = RULES.shot_ideal // 2
 
 
 def marked(*marks: tuple[int, str], clip: BinClip | None = None) -> BinClip:
-    return replace(clip or in_bin("gulls WS"), markers=tuple(Guide(at, text) for at, text in marks))
+    return replace(clip or in_bin("gulls WS"), markers=tuple(Marker(at, text) for at, text in marks))
 
 
 def of(
@@ -49,7 +49,7 @@ def test_a_marker_is_a_moment_of_its_own_in_a_clip_that_stays_usable() -> None:
         (WHOLE, "WS", ("gulls",), ORDINARY),
         (Span(400 - HALF, 400 + HALF), "CU", ("gulls", "beak", "eye"), MARKED),
     ]
-    assert of(replace(clip, markers=(Guide(400, "ours", ours=True),))) == [
+    assert of(replace(clip, markers=(Marker(400, "ours", ours=True),))) == [
         (WHOLE, "WS", ("gulls",), ORDINARY)
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from mltassist.frames import Span
 from mltassist.timeline.edits import (
     EDITS,
-    AddGuide,
+    AddMarker,
     ClearOurs,
     Edit,
     LayNatural,
@@ -28,7 +28,7 @@ def test_the_span_of_an_edit_is_what_it_fills() -> None:
     )
     assert [span_of(edit) for edit in filling] == [Span(100, 150)] * 4
     others: tuple[Edit, ...] = (
-        AddGuide(100, "look", "why"),
+        AddMarker(100, "look", "why"),
         ClearOurs("cover", ""),
         SetLevelCurve(0, 1, ((0, 0.0),), ""),
     )

@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from mltassist.timeline.edits import (
-    AddGuide,
+    AddMarker,
     AddTrack,
     ClearOurs,
     Edit,
@@ -107,7 +107,7 @@ PLACED = (
     FadeJoin(150, 1, "/a.mov", 7, ""),
     NudgeJoin(150, (1,), 1, 0, ""),
     OpenPause(150, 50, "", (3,)),
-    AddGuide(150, "look", ""),
+    AddMarker(150, "look", ""),
 )
 
 
@@ -147,7 +147,7 @@ def test_what_lay_on_the_film_before_is_found_again_on_the_way_back(pauses: list
 @given(PAUSES, st.data())
 def test_what_lies_in_a_pause_has_no_earlier_place(pause: OpenPause, data: st.DataObject) -> None:
     inside = data.draw(st.integers(pause.at, pause.at + pause.length - 1))
-    assert back_of(pause).edit(AddGuide(inside, "look", "")) is None
+    assert back_of(pause).edit(AddMarker(inside, "look", "")) is None
 
 
 @given(PAUSES, PAUSES, FRAMES, st.data())
@@ -202,6 +202,6 @@ def test_music_that_begins_at_a_join_is_found_where_the_join_is_not_moved(nudge:
     assert all(a < b for (a, _), (b, _) in zip(found.keys, found.keys[1:], strict=False))
     if at >= nudge.at or start < nudge.at + nudge.shift:
         assert found.at == found.keys[0][0] == at
-    assert back.edit(AddGuide(moves.mark(nudge.at), "a click", "")) == AddGuide(nudge.at, "a click", "")
+    assert back.edit(AddMarker(moves.mark(nudge.at), "a click", "")) == AddMarker(nudge.at, "a click", "")
     crossed = FadeJoin(nudge.joined_at, 1, "/v.wav", 90 + nudge.after_by, "")
     assert back.edit(crossed) == FadeJoin(nudge.at, 1, "/v.wav", 90, "")

@@ -28,7 +28,7 @@ from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
-from mltassist.timeline.edits import AddGuide, Edit, LayShot
+from mltassist.timeline.edits import AddMarker, Edit, LayShot
 
 WORK = 30_000
 """Moments weighed for spans, over all divisions tried, before the best plan so far is taken."""
@@ -236,14 +236,14 @@ def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
 
 
 def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
-    """The edits of a plan: shots laid, and guides where a look is needed."""
+    """The edits of a plan: shots laid, and markers where a look is needed."""
     edits: list[Edit] = []
     for shot in cover.shots:
         said = f"; {shot.match.word!r} is said" if shot.match else ""
         edits.append(_laid(shot, _reason(task, shot.span) + said))
     edits += [_laid(shot, "fixed by the recipe") for shot in task.fixed]
     for span in cover.bare:
-        edits.append(AddGuide(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
+        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
     return tuple(edits)
 
 

@@ -3,7 +3,7 @@
 Every stretch between pictures that the editor has laid is divided by dynamic programming over its
 frames: the path of least cost is exact for the costs of `costs.py`. `Divisions` then gives the next best
 ones, each with its cost, by searching back from the end with the costs of reaching every frame as exact
-guides (best first, so nothing cheaper is ever left out).
+hints (best first, so nothing cheaper is ever left out).
 """
 
 from __future__ import annotations

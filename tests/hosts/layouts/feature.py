@@ -20,7 +20,7 @@ class Feature(NamedTuple):
     - ``nested``: the same of a sequence used as a clip: outer (track, start, length, first frame)
     - ``dissolves``: track number, start, length, outgoing file, incoming file
     - ``speeds``: (track number, start) → speed as a decimal text
-    - ``guides``: (frame, text), sorted. ``categories``: names. ``markers``: file → (frame, text)
+    - ``markers``: (frame, text), sorted. ``categories``: names. ``markers``: file → (frame, text)
     - ``linked``: sets of (track number, start)
     - ``gain_db``: (track number, start) → steady gain. ``levels``: (track number, start) → (timeline
       frame, gain in dB) keys. ``fades``: (track number, start) → frames (in, out)

@@ -208,8 +208,8 @@ def _categories(film: Film, root: etree._Element) -> None:
     names = [("#9b59b6", "Kapitel", 0), ("#ff0000", "Änderung", 3), ("#00aa00", "Ort", 7)]
     listed = [{"color": color, "comment": name, "index": index} for color, name, index in names]
     write_value(part(root, "main_bin"), "kdenlive:docproperties.guidesCategories", json_text(listed))
-    guides = [{"comment": mark.text, "pos": mark.at, "type": 3} for mark in film.marks]
-    write_value(_sequence(root), "kdenlive:sequenceproperties.guides", json_text(guides))
+    markers = [{"comment": mark.text, "pos": mark.at, "type": 3} for mark in film.marks]
+    write_value(_sequence(root), "kdenlive:sequenceproperties.guides", json_text(markers))
 
 
 def _folders(film: Film, root: etree._Element) -> None:
@@ -249,7 +249,7 @@ SEQUENCE_FEATURES: dict[str, Feature] = {
         ("time remap", _remapped, {"clips": [(4, 150, 20, BOAT, 5)], "speeds": {(4, 150): "2"}}),
         ("proxy", _proxy, {"paths": {WAVES: BOAT}}),
         ("clip markers", _markers, {"markers": {TALK: [(40, "Good"), (130, "Laughs")]}}),
-        ("guide categories", _categories, {"categories": ["Kapitel", "Änderung", "Ort"]}),
+        ("marker categories", _categories, {"categories": ["Kapitel", "Änderung", "Ort"]}),
         ("nested folder", _folders, {"folders": {BOAT: "Interviews/Boats"}}),
         ("stale lengths", _odd_lengths, {"length": 200}),
     )

@@ -130,9 +130,9 @@ def _empty_json(film: Film, root: etree._Element) -> None:
         write_value(part(root, "main_bin"), f"kdenlive:docproperties.{name}", "[\n]\n")
 
 
-def _unsorted_guides(film: Film, root: etree._Element) -> None:
-    guides = [{"comment": mark.text, "pos": mark.at, "type": 0} for mark in reversed(film.marks)]
-    write_value(part(root, "main_bin"), "kdenlive:docproperties.guides", json_text(guides))
+def _unsorted_markers(film: Film, root: etree._Element) -> None:
+    markers = [{"comment": mark.text, "pos": mark.at, "type": 0} for mark in reversed(film.marks)]
+    write_value(part(root, "main_bin"), "kdenlive:docproperties.guides", json_text(markers))
 
 
 def _rate(film: Film, root: etree._Element, numerator: int, denominator: int) -> None:
@@ -214,7 +214,7 @@ ODDITIES: dict[str, Oddity] = {
     "windows paths": Oddity(".kdenlive", changed(_V1, _windows), plays=False, same=False),
     "consumer first": Oddity(".mlt", changed(_20, _render_job)),
     "empty JSON": Oddity(".kdenlive", changed(_V1, _empty_json)),
-    "guides unsorted": Oddity(".kdenlive", changed(_V104, _unsorted_guides)),
+    "guides unsorted": Oddity(".kdenlive", changed(_V104, _unsorted_markers)),
     "rate in millionths": Oddity(".kdenlive", changed(_11, _same_rate)),
     "rate 60000000/1000000": Oddity(
         ".kdenlive",
