@@ -28,8 +28,12 @@ def test_a_failed_save_leaves_no_subtitles(tmp_path: Path, monkeypatch, failing:
             raise OSError(errno.ENOSPC, "No space left on device")
         real(temporary, target)
 
+    def no_links(*_: object) -> None:
+        raise OSError(errno.EPERM, "a disk without hard links")
+
     with monkeypatch.context() as patch:
         patch.setattr(saving.os, "replace", fail)
+        patch.setattr(saving.os, "link", no_links)
         with pytest.raises(OutputError, match=f"{failing}: cannot be written .No space left"):
             changed.save(folder / "new.kdenlive")
     assert list(folder.iterdir()) == []

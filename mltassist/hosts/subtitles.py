@@ -28,9 +28,6 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
     unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
         text = parts.document.companions.get(name)
-        if Path(name).suffix.lower() not in SUFFIXES.values():
-            unmoved[str(beside(parts.document, name))] = _UNREAD
-            continue
         if text is None:
             try:
                 # Read as bytes: a mark at the beginning and the ends of lines are to stay.

@@ -93,6 +93,9 @@ class Moves:
                     gone = here.gone and here.first < edit.at
                 case FadeJoin():
                     changed = {"source_in": edit.source_in + here.source_by}
+                case kinds.LayShot() | kinds.LayUnder():  # across a join it plays so much more or less
+                    ends = (_here(step.frames, edit.at + edit.length - 1), _here(step.frames, edit.at))
+                    changed = {"length": max(1, edit.length + ends[0].by - ends[1].by)}
                 case SetLevelCurve():
                     keys = [(frame, gain, _here(way, frame)) for frame, gain in edit.keys]
                     left = {frame + there.by: gain for frame, gain, there in keys if not there.gone}

@@ -73,7 +73,9 @@ def test_the_sound_of_shots_lies_far_under_the_speech(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
-def test_a_plan_without_its_sounds_ducks_the_music_and_nothing_else(tmp_path: Path, layout: str) -> None:
+def test_a_plan_without_its_sounds_ducks_what_the_editor_laid_and_nothing_else(
+    tmp_path: Path, layout: str
+) -> None:
     project = mltassist.open(write(short(), tmp_path, layout))
     plan = mltassist.rough(project, recipe=KEPT, pauses=[("f532", Fraction(2))], no_look=True)
     assert any(isinstance(edit, LayUnder) for edit in plan.edits)
@@ -87,7 +89,7 @@ def test_a_plan_without_its_sounds_ducks_the_music_and_nothing_else(tmp_path: Pa
         if any(curve.ours for curve in clip.levels)
     ]
     assert ducked
-    assert set(ducked) == {Element.MUSIC}
+    assert set(ducked) == {Element.MUSIC, Element.NATURAL}
 
 
 def test_words_are_not_laid_under_words(tmp_path: Path) -> None:

@@ -33,6 +33,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MatchLevel,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
@@ -116,6 +117,10 @@ def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
         assume(joins(editors))
         cut = data.draw(st.sampled_from(joins(editors)))
         return drawn(data, freedom(timeline, cut), cut.at)
+    if kind is MatchLevel:
+        assume(heard)
+        track, clip = data.draw(st.sampled_from(heard))
+        return MatchLevel(clip.start, track, -3.0, WHY)
     if kind in (FadeJoin, SetLevelCurve):
         assume(crossed)
         track, clip = data.draw(st.sampled_from(crossed if kind is FadeJoin else heard))

@@ -214,7 +214,7 @@ ODDITIES: dict[str, Oddity] = {
     "windows paths": Oddity(".kdenlive", changed(_V1, _windows), plays=False, same=False),
     "consumer first": Oddity(".mlt", changed(_20, _render_job)),
     "empty JSON": Oddity(".kdenlive", changed(_V1, _empty_json)),
-    "guides unsorted": Oddity(".kdenlive", changed(_V104, _unsorted_markers)),
+    "markers unsorted": Oddity(".kdenlive", changed(_V104, _unsorted_markers)),
     "rate in millionths": Oddity(".kdenlive", changed(_11, _same_rate)),
     "rate 60000000/1000000": Oddity(
         ".kdenlive",
