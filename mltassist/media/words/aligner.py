@@ -28,6 +28,7 @@ class SphinxAligner:
 
     def __init__(self) -> None:
         self._decoders = PerThread(_decoder)
+        self._guessed: set[str] = set()
 
     @property
     def name(self) -> str:
@@ -40,8 +41,8 @@ class SphinxAligner:
 
     def align(self, mono: NDArray[np.float32], words: Sequence[str]) -> Fit | None:
         """Where these words are said; a word without a sound of its own lies at the end of the one before."""
-        parts = [self._known(spoken_parts(word)) for word in words]
-        wanted = [part for known in parts for part in known]
+        taught = [self._taught(spoken_parts(word)) for word in words]
+        wanted = [part for parts, _ in taught for part in parts]
         if not wanted or mono.size < FRAME * 3 * len(wanted):
             return None  # no word is said in less than 30 ms
         found = self._found(mono, wanted)
@@ -49,24 +50,28 @@ class SphinxAligner:
             return None
         spans: list[Span] = []
         scores, at, end = [], 0, found[0][0].start
-        for known in parts:
-            own = found[at : at + len(known)]
+        for parts, _ in taught:
+            own = found[at : at + len(parts)]
             spans.append(Span(own[0][0].start, own[-1][0].end) if own else Span(end, end))
             scores.append(sum(score for _, score in own))
-            at, end = at + len(known), spans[-1].end
-        return Fit(tuple(spans), tuple(scores))
+            at, end = at + len(parts), spans[-1].end
+        return Fit(tuple(spans), tuple(scores), tuple(known for _, known in taught))
 
-    def _known(self, parts: Sequence[str]) -> list[str]:
-        """The parts, each taught to the dictionary where it is not in it."""
-        decoder, known = self._decoders(), []
+    def _taught(self, parts: Sequence[str]) -> tuple[list[str], bool]:
+        """The parts, each taught to the dictionary where it does not have it; whether it has them all."""
+        decoder = self._decoders()
+        said, known = [], True
         for part in parts:
-            if decoder.lookup_word(part) is None:
-                sounds = sounds_of(part)
-                if not sounds:
+            # What was taught for an earlier line is as strange as it was then.
+            if part in self._guessed or decoder.lookup_word(part) is None:
+                known = False
+                if not (sounds := sounds_of(part)):
                     continue
-                decoder.add_word(part, sounds)
-            known.append(part)
-        return known
+                if decoder.lookup_word(part) is None:
+                    decoder.add_word(part, sounds)
+                self._guessed.add(part)
+            said.append(part)
+        return said, known
 
     def _found(self, mono: NDArray[np.float32], wanted: Sequence[str]) -> list[tuple[Span, float]] | None:
         """Each of the wanted words with its span and log10 of its likelihood; None where one is missing."""

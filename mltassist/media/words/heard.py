@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,8 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.transcript import Word, words_of
-from mltassist.media.words.interface import RATE_HZ, Aligner, HeardLine, Hearer, SpokenLine, TimedWord
+from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
+from mltassist.media.words.letters import spoken_parts
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import Evidence, trust_in
@@ -52,7 +54,7 @@ def heard_in(
             )
         ),
     )
-    trust = trust_in([Evidence(**row["evidence"]) for row in rows])
+    trust = trust_in([Evidence(**row["evidence"]) for row in rows], told=bool(language))
     return [
         SpokenLine(
             tuple(TimedWord(*word) for word in row["words"]),
@@ -80,52 +82,48 @@ def _heard(
             max(0, line.span.start - AROUND, min(before, line.span.start)),
             min(mono.size, line.span.end + AROUND, max(after, line.span.end)),
         )
-        yield _row(mono, room, line, words, aligner, piece.start)
+        yield _row(_Heard(line, words, room), mono, first, aligner)
 
 
-def _row(
-    mono: NDArray[np.float32],
-    room: Span,
-    line: HeardLine,
-    words: list[Word],
-    aligner: Aligner | None,
-    first: int,
-) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """A line with its words, and where in the piece they are sought."""
+
+    line: HeardLine
+    words: list[Word]
+    room: Span
+
+
+def _row(heard: _Heard, mono: NDArray[np.float32], first: int, aligner: Aligner | None) -> dict[str, Any]:
     """One line as it is remembered."""
-    texts = [word.text for word in words]
-    fit = None
-    if aligner is not None and aligner.understands(line.language):
-        fit = aligner.align(mono[room.start : room.end], texts)
+    line, room = heard.line, heard.room
+    texts = [word.text for word in heard.words]
+    asked = aligner is not None and aligner.understands(line.language)
+    fit = aligner.align(mono[room.start : room.end], texts) if aligner is not None and asked else None
     if fit is not None:
         spans = tuple(span.shifted(room.start) for span in fit.words)
-    elif len(line.words) == len(words):
-        spans = line.words
     else:
-        spans = spread(texts, (), line.span)
-    frames = sum(span.length for span in spans) * 100 // RATE_HZ
+        spans = line.words if len(line.words) == len(texts) else spread(texts, (), line.span)
     return {
         "words": [
             [word.text, _ms(first + span.start), _ms(first + span.end), word.opens]
-            for word, span in zip(words, spans, strict=True)
+            for word, span in zip(heard.words, spans, strict=True)
         ],
-        "aligned": fit is not None or len(line.words) == len(words),
+        "aligned": fit is not None or spans is line.words,
         "language": line.language,
-        "evidence": {
-            "words": texts,
-            "length": line.span.length / RATE_HZ,
-            "fit": None if fit is None else sum(fit.scores) / max(1, frames),
-            "worst": None if fit is None else _worst(fit.scores, fit.words),
-            "asked": aligner is not None and aligner.understands(line.language),
-            "sure": line.sure,
-        },
+        "evidence": asdict(_evidence(line, texts, fit, asked=asked)),
     }
 
 
-def _worst(scores: tuple[float, ...], spans: tuple[Span, ...]) -> float:
-    """The score per 10 ms of the word that fits least."""
-    return min(
-        score / max(1, span.length * 100 // RATE_HZ) for score, span in zip(scores, spans, strict=True)
-    )
+def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool) -> Evidence:
+    said = sum(len(spoken_parts(text)) for text in texts)
+    if fit is None:
+        return Evidence(said, 0.0, None, None, asked, line.sure)
+    frames = [max(1, span.length * 100 // RATE_HZ) for span in fit.words]
+    letters = sum(map(len, texts))
+    strange = sum(len(text) for text, known in zip(texts, fit.known, strict=True) if not known)
+    worst = min(score / length for score, length in zip(fit.scores, frames, strict=True))
+    return Evidence(said, strange / letters, sum(fit.scores) / sum(frames), worst, asked, line.sure)
 
 
 def _ms(sample: int) -> int:

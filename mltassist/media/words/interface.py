@@ -79,11 +79,12 @@ class Fit:
     """Words found in the sound. words: a span in samples each.
 
     scores: for each, how much less likely its sound is as this word than as the likeliest sounds that were
-    awaited there: log10, 0 or less, summed over its frames of 10 ms.
+    awaited there: log10, 0 or less, summed over its frames of 10 ms. known: the dictionary has it.
     """
 
     words: tuple[Span, ...]
     scores: tuple[float, ...]
+    known: tuple[bool, ...]
 
 
 class Hearer(Protocol):

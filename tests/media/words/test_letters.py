@@ -12,7 +12,8 @@ from mltassist.media.words.letters import number_words, sounds_of, spoken_parts
 PHONES = set(
     re.findall(
         r"\w+",
-        "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH",
+        "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH "
+        "K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH",
     )
 )
 
