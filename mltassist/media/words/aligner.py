@@ -80,6 +80,7 @@ class SphinxAligner:
         decoder = self._decoders()
         try:
             decoder.set_align_text(" ".join(wanted))
+            decoder.start_stream()  # what was heard before must not tell what is found now
             decoder.start_utt()
             decoder.process_raw((loud * 32767).astype("<i2").tobytes(), full_utt=True)
             decoder.end_utt()

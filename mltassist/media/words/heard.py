@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +21,6 @@ from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import Evidence, trust_in
 
 VERSION = 1
-AROUND = RATE_HZ // 4
-"""Sound around a heard line in which its words are sought; engines are not exact about its ends."""
 SILENCE = 1e-4
 """A piece that is never louder than this (-80 dBFS) holds no words."""
 
@@ -71,43 +69,29 @@ def _heard(
 ) -> Iterator[dict[str, Any]]:
     if not mono.size or float(np.abs(mono).max()) < SILENCE:
         return
-    lines = hearer.hear(mono, language)
-    for number, line in enumerate(lines):
+    for line in hearer.hear(mono, language):
         words = list(words_of(pysubs2.SSAEvent(start=0, end=1, text=line.text)))
-        if not words:
-            continue
-        before = lines[number - 1].span.end if number else 0
-        after = lines[number + 1].span.start if number + 1 < len(lines) else mono.size
-        room = Span(
-            max(0, line.span.start - AROUND, min(before, line.span.start)),
-            min(mono.size, line.span.end + AROUND, max(after, line.span.end)),
-        )
-        yield _row(_Heard(line, words, room), mono, first, aligner)
+        if words:
+            yield _row(line, words, mono, first, aligner)
 
 
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """A line with its words, and where in the piece they are sought."""
-
-    line: HeardLine
-    words: list[Word]
-    room: Span
-
-
-def _row(heard: _Heard, mono: NDArray[np.float32], first: int, aligner: Aligner | None) -> dict[str, Any]:
+def _row(
+    line: HeardLine, words: list[Word], mono: NDArray[np.float32], first: int, aligner: Aligner | None
+) -> dict[str, Any]:
     """One line as it is remembered."""
-    line, room = heard.line, heard.room
-    texts = [word.text for word in heard.words]
+    texts = [word.text for word in words]
     asked = aligner is not None and aligner.understands(line.language)
-    fit = aligner.align(mono[room.start : room.end], texts) if aligner is not None and asked else None
+    fit = (
+        aligner.align(mono[line.span.start : line.span.end], texts) if aligner is not None and asked else None
+    )
     if fit is not None:
-        spans = tuple(span.shifted(room.start) for span in fit.words)
+        spans = tuple(span.shifted(line.span.start) for span in fit.words)
     else:
         spans = line.words if len(line.words) == len(texts) else spread(texts, (), line.span)
     return {
         "words": [
             [word.text, _ms(first + span.start), _ms(first + span.end), word.opens]
-            for word, span in zip(heard.words, spans, strict=True)
+            for word, span in zip(words, spans, strict=True)
         ],
         "aligned": fit is not None or spans is line.words,
         "language": line.language,

@@ -61,7 +61,7 @@ class SpokenLine:
 
 @dataclass(frozen=True, slots=True)
 class HeardLine:
-    """A line as an engine hears it. span: samples of the sound it was given.
+    """A line as an engine hears it. span: samples of the sound it was given, all words well inside.
 
     sure: 0 to 1, what the engine itself thinks of it; None where it does not tell. words: spans of the
     words, where the engine tells them, one for each of the line's words as split by white space.

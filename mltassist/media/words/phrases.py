@@ -9,11 +9,11 @@ from mltassist.frames import Span, joined
 from mltassist.media.sound.speech import SpeechDetector, sharpened, speech_spans
 from mltassist.media.words.interface import RATE_HZ
 
-BRIDGE = RATE_HZ * 6 // 10
+BRIDGE = RATE_HZ * 4 // 10
 """Shorter pauses lie within a phrase: single words are heard worse than words among others."""
 LONGEST = 12 * RATE_HZ
 """Longer stretches are cut where they are quietest."""
-ROOM = RATE_HZ // 5
+ROOM = RATE_HZ * 3 // 20
 """Sound of the room around a phrase, as far as the next is not nearer."""
 _WINDOW = RATE_HZ // 5
 

@@ -17,7 +17,7 @@ from mltassist.frames import Span
 from mltassist.media.sound.speech import SpeechDetector, default_detector
 from mltassist.media.words.engine import NoEngine, PerThread, is_english, primary
 from mltassist.media.words.interface import RATE_HZ, HeardLine
-from mltassist.media.words.phrases import LONGEST, phrases
+from mltassist.media.words.phrases import LONGEST, ROOM, phrases
 
 _CODE = 2
 """Letters of the codes that the larger engine takes."""
@@ -95,9 +95,8 @@ def _line_of(part: Any, language: str, length: int) -> HeardLine | None:  # noqa
         return None
     sure = float(np.exp(part.avg_logprob)) * (1 - part.no_speech_prob)
     texts, spans = [text for text, _ in pairs], tuple(span for _, span in pairs)
-    return HeardLine(
-        " ".join(texts), Span(spans[0].start, spans[-1].end), language, min(1.0, max(0.0, sure)), spans
-    )
+    around = Span(spans[0].start, spans[-1].end).grown(ROOM, ROOM).shared(whole)
+    return HeardLine(" ".join(texts), around, language, min(1.0, max(0.0, sure)), spans)
 
 
 def _span(start_s: float, end_s: float) -> Span:

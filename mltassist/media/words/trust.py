@@ -16,8 +16,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, log
 
-import numpy as np
-
 FITS = -2.0
 """Words that somebody typed are taken for found from this score per 10 ms on: of true lines 98 in 100 are."""
 NOT_FOUND = -3.65
@@ -27,6 +25,8 @@ FOUND = 0.7
 _ALWAYS, _FIT, _WORST, _STRANGE, _WORDS = 3.6, 3.4, 1.4, -1.0, 1.2
 _MANY = 12
 """More words than this tell no more."""
+_MOST, _EACH = 3.0, 0.8
+"""No line speaks for a piece by more than the first, nor for it by more than the second for each word."""
 NEEDED = 2.7
 """Log odds that all lines of a piece must have together; two or three words alone do not."""
 TOLD = 2.0
@@ -64,8 +64,10 @@ def odds_of(line: Evidence) -> float:
 def trust_in(lines: Sequence[Evidence], *, told: bool = False) -> list[float]:
     """Trust, 0 to 1, in each line of one piece of a recording; told: their language is known."""
     odds = {number: odds_of(line) for number, line in enumerate(lines) if line.asked}
-    # No line speaks for the others without bound.
-    together = sum(float(np.clip(value, -3.0, 3.0)) for value in odds.values()) + (TOLD if told else 0.0)
+    together = sum(
+        max(-_MOST, min(value, _MOST, _EACH * lines[number].words)) for number, value in odds.items()
+    )
+    together += TOLD if told else 0.0
     found = []
     for number, line in enumerate(lines):
         if not line.asked:
