@@ -79,8 +79,8 @@ class SphinxAligner:
         loud = mono * (_PEAK / peak) if peak > 0 else mono
         decoder = self._decoders()
         try:
+            decoder.reinit_feat()  # the noise of what was heard before must not tell what is found now
             decoder.set_align_text(" ".join(wanted))
-            decoder.start_stream()  # what was heard before must not tell what is found now
             decoder.start_utt()
             decoder.process_raw((loud * 32767).astype("<i2").tobytes(), full_utt=True)
             decoder.end_utt()
