@@ -130,13 +130,15 @@ def cover(
     recipe: Recipe | None = None,
     keep_changed: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
     log: Log | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
 
     keep_changed: clips of an earlier cover that were changed by hand since stay where they are.
-    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike. log: what
+    no_look: pictures are not looked at, which is quicker; all moments and jumps then count alike.
+    no_words: words are not sought in the sound; only what is written down counts. log: what
     the log sheets say, where they have been read; without it they are.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
@@ -154,7 +156,7 @@ def cover(
             "put clips in a folder named Cutaways, or pin them",
         )
     speech = speech_activity(findings, on_progress)
-    task = cover_task(findings, speech, look=not no_look, on_progress=on_progress)
+    task = cover_task(findings, speech, look=not no_look, hear=not no_words, on_progress=on_progress)
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     if on_progress is not None:
         on_progress("planning cover", 0.0)
@@ -317,6 +319,7 @@ def rough(
     normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
@@ -369,7 +372,7 @@ def rough(
         figures["pauses"] = pauses_made
     shared: dict[str, Any] = {"recipe": rules, "on_progress": on_progress, "log": findings.log}
     for make in (
-        partial(cover, keep_changed=keep_changed, no_look=no_look, **shared),
+        partial(cover, keep_changed=keep_changed, no_look=no_look, no_words=no_words, **shared),
         partial(duck, separation=separation, normalise=normalise, **shared),
     ):
         try:

@@ -19,6 +19,7 @@ from mltassist.cli.options import (
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_WORDS,
     NORMALISE,
     PROJECT,
     RECIPE,
@@ -156,9 +157,15 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 @command.command()
 @KEEP_CHANGED
 @NO_LOOK
+@NO_WORDS
 @planning
 def cover(
-    project: Path, recipe: Path | None, keep_changed: bool, no_look: bool, **common: Unpack[Common]
+    project: Path,
+    recipe: Path | None,
+    keep_changed: bool,
+    no_look: bool,
+    no_words: bool,
+    **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
 
@@ -166,7 +173,8 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    return make("cover", project, recipe, {"keep_changed": keep_changed, "no_look": no_look}, common)
+    own = {"keep_changed": keep_changed, "no_look": no_look, "no_words": no_words}
+    return make("cover", project, recipe, own, common)
 
 
 @command.command()
@@ -255,6 +263,7 @@ def pause(
 @NORMALISE
 @KEEP_CHANGED
 @NO_LOOK
+@NO_WORDS
 @planning
 def rough(
     project: Path,
@@ -264,6 +273,7 @@ def rough(
     normalise: bool,
     keep_changed: bool,
     no_look: bool,
+    no_words: bool,
     **common: Unpack[Common],
 ) -> int:
     """Make the whole pass: pauses where asked for, cover, then music under speech.
@@ -282,6 +292,7 @@ def rough(
             "normalise": normalise,
             "keep_changed": keep_changed,
             "no_look": no_look,
+            "no_words": no_words,
         },
         common,
     )

@@ -58,6 +58,9 @@ NORMALISE = click.option(
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
 )
+NO_WORDS = click.option(
+    "--no-words", is_flag=True, help="Do not listen for words: quicker; only transcripts count, as they are."
+)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
 DEBUG = click.option("--debug", is_flag=True, help="Show the full traceback of a failure.")
 FORCE = click.option("--force", is_flag=True, help="Replace an output that exists. Never the original.")

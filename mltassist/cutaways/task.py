@@ -33,9 +33,13 @@ def cover_task(
     speech: tuple[Span, ...],
     *,
     look: bool = True,
+    hear: bool = True,
     on_progress: StageProgress | None = None,
 ) -> CoverTask:
-    """The task of covering a timeline on which no cover of ours lies; look: pictures are looked at."""
+    """The task of covering a timeline on which no cover of ours lies.
+
+    look: pictures are looked at. hear: words are found in the sound, beyond those that are written down.
+    """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
     fixed = tuple(fixed_shots(findings))
@@ -52,7 +56,7 @@ def cover_task(
         pauses=without([Span(0, timeline.length)], speech),
         supply=tuple(supply(findings, look=look, on_progress=on_progress)),
         used=(*used_shots(findings), *used),
-        words=spoken_words(findings),
+        words=spoken_words(findings, hear=hear, on_progress=on_progress),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),

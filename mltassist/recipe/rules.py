@@ -184,6 +184,14 @@ class DeliveryRules:
 
 
 @dataclass(frozen=True, slots=True)
+class SpeechRules:
+    """How words are found in the sound of recordings without a transcript."""
+
+    language: str = _figure("", "what is spoken, as in en or de; else the file's own tag tells")
+    model: str = _figure("", "folder, from the recipe, with a model of faster-whisper, for other languages")
+
+
+@dataclass(frozen=True, slots=True)
 class PauseWish:
     """A pause the recipe asks for. at: timecode, f-number or marker text; length_s: seconds."""
 
@@ -252,6 +260,7 @@ class Recipe:
     duck: DuckRules = DuckRules()
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
+    speech: SpeechRules = SpeechRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -295,7 +304,13 @@ def load_recipe(path: Path | None) -> Recipe:
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
     recipe = parse_recipe(text, str(path))
     beside = path.absolute().parent
-    return replace(recipe, log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets))
+    speech = recipe.speech
+    model = str(beside / speech.model) if speech.model else ""
+    return replace(
+        recipe,
+        log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets),
+        speech=replace(speech, model=model),
+    )
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
@@ -315,6 +330,7 @@ _PARTS = (
     DuckRules,
     PauseRules,
     DeliveryRules,
+    SpeechRules,
     PauseWish,
     FixedShot,
     Stay,

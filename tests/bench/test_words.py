@@ -90,17 +90,27 @@ def test_words_begin_where_they_are_said_to(ears: Ears) -> None:
         found = [word for line in lines_of(spoken.path, ears) for word in line.words]
         assert [word.text.lower() for word in found] == spoken.text.split()
         errors += [abs(w.at_ms / 1000 - at) for w, at in zip(found, spoken.begins, strict=True)]
+    _say(f"{len(errors)} words: median {np.median(errors) * 1000:.0f} ms,")
+    _say(f"95 % within {np.quantile(errors, 0.95) * 1000:.0f} ms")
+    assert len(errors) == 17
+    assert np.median(errors) <= 0.040
+    assert np.quantile(errors, 0.95) <= 0.150
+
+
+def test_turns_of_a_conversation_begin_where_people_have_marked_them(ears: Ears) -> None:
+    """First words of turns on the telephone, people talking over each other: labels are rough too."""
     path, turns = voices.conversation()
     words = [(word.text.lower(), word.at_ms / 1000) for line in lines_of(path, ears) for word in line.words]
+    errors: list[float] = []
     for turn in turns:
         first = voices.plain_words(turn.text)[0]
         near = [abs(at - turn.start) for text, at in words if text == first and abs(at - turn.start) < 1]
         errors += [min(near)] if near else []
-    _say(f"{len(errors)} words: median {np.median(errors) * 1000:.0f} ms,")
+    _say(f"{len(errors)} of {len(turns)} turns: median {np.median(errors) * 1000:.0f} ms,")
     _say(f"95 % within {np.quantile(errors, 0.95) * 1000:.0f} ms")
-    assert len(errors) >= 22
-    assert np.median(errors) <= 0.040
-    assert np.quantile(errors, 0.95) <= 0.150
+    assert len(errors) >= 8
+    assert np.median(errors) <= 0.120
+    assert np.quantile(errors, 0.95) <= 0.300
 
 
 @pytest.mark.parametrize("first", [0, LATER], ids=["set on these", "looked at once"])

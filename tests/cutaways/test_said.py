@@ -40,18 +40,18 @@ def said(film: Timeline) -> list[tuple[str, int]]:
 
 def test_words_stand_where_the_edit_plays_them(tmp_path):
     (tmp_path / "ines interview.en.srt").write_text(SRT)
-    # At 25 frames a second "The" is in source frame 25, "wheel" (letter 4 of 9) in 36, "Tobias" in 75.
+    # At 25 frames a second "The" is in source frame 25, "wheel" (one syllable of two) in 37, "Tobias" in 75.
     film = timeline(
-        track(1, "Interview", [talk(tmp_path, 100, 20, 70), talk(tmp_path, 120, 12, 25)]),
+        track(1, "Interview", [talk(tmp_path, 100, 20, 70), talk(tmp_path, 120, 13, 25)]),
         track(2, "Interview 2", [talk(tmp_path, 300, 60, 20), talk(tmp_path, 500, 99, 0, speed=Fraction(2))]),
     )
-    # "Wren" is letter 7 of 11: 3636 ms, frame 90, just beyond the first clip and beyond the third.
+    # "Wren" is the third syllable: 3667 ms, frame 91, just beyond the first clip and beyond the third.
     assert said(film) == [
         ("Tobias", 105),
         ("The", 120),
-        ("wheel", 131),
+        ("wheel", 132),
         ("The", 305),
-        ("wheel", 316),
+        ("wheel", 317),
         ("Tobias", 355),
     ]
     assert {word.language for word in spoken_words(findings(film))} == {"en"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +13,17 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.transcript import Word, words_of
+from mltassist.media.transcript import words_of
 from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
 from mltassist.media.words.letters import spoken_parts
+from mltassist.media.words.phrases import halves
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import Evidence, trust_in
 
 VERSION = 1
+HALVED = 5 * RATE_HZ
+"""A line as long as this whose words are not found is heard again in halves."""
 SILENCE = 1e-4
 """A piece that is never louder than this (-80 dBFS) holds no words."""
 
@@ -70,15 +73,27 @@ def _heard(
     if not mono.size or float(np.abs(mono).max()) < SILENCE:
         return
     for line in hearer.hear(mono, language):
-        words = list(words_of(pysubs2.SSAEvent(start=0, end=1, text=line.text)))
-        if words:
-            yield _row(line, words, mono, first, aligner)
+        row = _row(line, mono, first, aligner)
+        if row is None:
+            continue
+        if row["aligned"] or not row["evidence"]["asked"] or line.span.length < HALVED:
+            yield row
+            continue
+        # Two people at once, a laugh: one bad moment must not spoil the words around it.
+        for half in halves(mono, line.span):
+            for part in hearer.hear(mono[half.start : half.end], language):
+                again = _row(part, mono[half.start : half.end], first + half.start, aligner, whole=False)
+                if again is not None:
+                    yield again
 
 
 def _row(
-    line: HeardLine, words: list[Word], mono: NDArray[np.float32], first: int, aligner: Aligner | None
-) -> dict[str, Any]:
-    """One line as it is remembered."""
+    line: HeardLine, mono: NDArray[np.float32], first: int, aligner: Aligner | None, *, whole: bool = True
+) -> dict[str, Any] | None:
+    """One line as it is remembered; None where it holds no word."""
+    words = list(words_of(pysubs2.SSAEvent(start=0, end=1, text=line.text)))
+    if not words:
+        return None
     texts = [word.text for word in words]
     asked = aligner is not None and aligner.understands(line.language)
     fit = (
@@ -95,7 +110,7 @@ def _row(
         ],
         "aligned": fit is not None or spans is line.words,
         "language": line.language,
-        "evidence": asdict(_evidence(line, texts, fit, asked=asked)),
+        "evidence": asdict(replace(_evidence(line, texts, fit, asked=asked), whole=whole)),
     }
 
 

@@ -33,8 +33,13 @@ def _short(mono: NDArray[np.float32], span: Span) -> list[Span]:
     """The span, cut in two as often as it is too long."""
     if span.length <= LONGEST:
         return [span]
+    return [short for half in halves(mono, span) for short in _short(mono, half)]
+
+
+def halves(mono: NDArray[np.float32], span: Span) -> tuple[Span, Span]:
+    """The span cut in two where it is quietest, away from its ends."""
     power = np.convolve(np.square(mono[span.start : span.end]), np.ones(_WINDOW, np.float32), "same")
     # Halves of much different length would need more cuts.
     first, last = span.length // 4, span.length * 3 // 4
     cut = span.start + first + int(np.argmin(power[first:last]))
-    return [*_short(mono, Span(span.start, cut)), *_short(mono, Span(cut, span.end))]
+    return Span(span.start, cut), Span(cut, span.end)

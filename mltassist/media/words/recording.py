@@ -24,10 +24,17 @@ WHAT_TO_INSTALL = "mltassist[words]"
 
 @dataclass(frozen=True, slots=True)
 class Ears:
-    """Who hears what is said, and who finds the words in the sound; None where nobody can."""
+    """Who hears what is said, and who finds the words in the sound; None where nobody can.
+
+    listening: without it no sound is read at all, and words lie evenly in their lines.
+    """
 
     hearer: Hearer | None = None
     aligner: Aligner | None = None
+    listening: bool = True
+
+
+DEAF = Ears(listening=False)
 
 
 def ears_of(model: Path | None = None) -> Ears:
@@ -89,7 +96,14 @@ def _typed(source: Source, transcript: Path, spans: Sequence[Span], ears: Ears) 
         for cue in cues
         if any(Span(_sample(cue.at_ms), _sample(cue.until_ms) + 1).overlaps(span) for span in spans)
     ]
-    return typed_in(source.path, source.stream, wanted, source.language or language, ears.aligner)
+    return typed_in(
+        source.path,
+        wanted,
+        source.language or language,
+        ears.aligner,
+        stream=source.stream,
+        listening=ears.listening and source.path.exists(),
+    )
 
 
 def _heard(

@@ -31,7 +31,7 @@ NEEDED = 2.7
 """Log odds that all lines of a piece must have together; two or three words alone do not."""
 TOLD = 2.0
 """What it counts that the recipe or the file names the language."""
-SLACK = 2.0
+SLACK = 1.0
 """A line in a piece that can be trusted may itself be so much more likely made up: noise over a word."""
 
 
@@ -42,6 +42,7 @@ class Evidence:
     words: how many are in it. strange: part of its letters in words that the dictionary does not have. fit,
     worst: score per 10 ms of all words together and of the worst one, None where they were not found. asked:
     there is an aligner for its language. sure: what the engine itself thinks, None where it does not tell.
+    whole: False for half of a line that was not found as a whole.
     """
 
     words: int
@@ -50,15 +51,17 @@ class Evidence:
     worst: float | None
     asked: bool
     sure: float | None
+    whole: bool = True
 
 
 def odds_of(line: Evidence) -> float:
     """Natural log of how much more likely the line, looked at alone, is said than made up."""
     if line.fit is None or line.worst is None:
         return NOT_FOUND
+    found = FOUND if line.whole else NOT_FOUND / 2
     fit, worst = max(line.fit, -3.0), max(line.worst, -6.0)
     counted = _WORDS * log(max(1, min(line.words, _MANY)))
-    return FOUND + _ALWAYS + _FIT * fit + _WORST * worst + _STRANGE * line.strange + counted
+    return found + _ALWAYS + _FIT * fit + _WORST * worst + _STRANGE * line.strange + counted
 
 
 def trust_in(lines: Sequence[Evidence], *, told: bool = False) -> list[float]:

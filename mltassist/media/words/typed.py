@@ -28,12 +28,21 @@ GAP = RATE_HZ
 
 
 def typed_in(
-    path: Path, stream: int, cues: Sequence[Cue], language: str, aligner: Aligner | None
+    path: Path,
+    cues: Sequence[Cue],
+    language: str,
+    aligner: Aligner | None,
+    *,
+    stream: int = 0,
+    listening: bool = True,
 ) -> list[SpokenLine]:
     """The lines of these cues with every word's time; remembered between runs.
 
-    Words that are not found in the sound are spread over what is voiced of their line.
+    Words that are not found in the sound are spread over what is voiced of their line; where nobody is
+    listening, over the whole of it.
     """
+    if not listening:
+        return [_line(cue, _even(cue), language) for cue in cues]
     able = aligner if aligner is not None and aligner.understands(language) else None
     lines: list[SpokenLine] = []
     for together in _groups(cues):
@@ -60,6 +69,11 @@ def _line(cue: Cue, row: dict[str, Any], language: str) -> SpokenLine:
         for word, (at, until) in zip(cue.words, row["times"], strict=True)
     )
     return SpokenLine(words, 1.0, row["aligned"], language, cue.speaker)
+
+
+def _even(cue: Cue) -> dict[str, Any]:
+    spans = spread([word.text for word in cue.words], (), Span(cue.at_ms, max(cue.until_ms, cue.at_ms + 1)))
+    return {"times": [[span.start, span.end] for span in spans], "aligned": False}
 
 
 def _groups(cues: Sequence[Cue]) -> list[list[Cue]]:
