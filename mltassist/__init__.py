@@ -8,7 +8,7 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, batch, demo.
 """
 
 from __future__ import annotations
@@ -19,12 +19,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from mltassist.api import Hearing as Hearing
     from mltassist.api import Survey as Survey
+    from mltassist.api import Words as Words
     from mltassist.api import cover as cover
     from mltassist.api import duck as duck
     from mltassist.api import listen as listen
     from mltassist.api import pause as pause
     from mltassist.api import rough as rough
     from mltassist.api import survey as survey
+    from mltassist.api import words as words
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
     from mltassist.demofilm.make import demo as demo
@@ -44,6 +46,7 @@ _HOMES = {
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "Words": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
     "cover": "mltassist.api",
@@ -55,6 +58,7 @@ _HOMES = {
     "pause": "mltassist.api",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
+    "words": "mltassist.api",
 }
 __all__ = [
     "Hearing",
@@ -63,6 +67,7 @@ __all__ = [
     "Project",
     "Recipe",
     "Survey",
+    "Words",
     "batch",
     "check",
     "cover",
@@ -74,6 +79,7 @@ __all__ = [
     "pause",
     "rough",
     "survey",
+    "words",
 ]
 __version__ = "0.1.0"
 

@@ -20,6 +20,7 @@ from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import cover_edits, plan_cover
 from mltassist.cutaways.planner.stock import unfilmed
 from mltassist.cutaways.task import cover_task
+from mltassist.cutaways.wordlist import Words, words
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import (
     Findings,
@@ -58,7 +59,19 @@ from mltassist.timeline.edits import (
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.places import find_place
 
-__all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
+__all__ = [
+    "Hearing",
+    "Plan",
+    "Survey",
+    "Words",
+    "cover",
+    "duck",
+    "listen",
+    "pause",
+    "rough",
+    "survey",
+    "words",
+]
 
 DELIVERED_LU = 0.2
 """A film so near to its target has met it."""

@@ -32,6 +32,7 @@ from mltassist.cli.options import (
     seconds,
     seconds_or_none,
 )
+from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -50,6 +51,9 @@ def command() -> None:
     Example:
       mltassist rough film.kdenlive --pause "00:01:10:00=4"
     """
+
+
+command.add_command(words)
 
 
 @command.command()

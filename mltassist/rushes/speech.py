@@ -72,6 +72,15 @@ class Speech:
             if line.trusted:
                 yield from (word for word in line.words if frame_of(word.at_ms, self.rate) in frames)
 
+    def knows(self, clip: Clip) -> bool:
+        """Whether anything of a clip's recording is known, and not only guessed at."""
+        return any(line.trusted for line in self.lines.get((clip.source.key, clip.sound_stream), ()))
+
+    def language_of(self, clip: Clip) -> str:
+        """The language of a clip's recording, "" where it is not known."""
+        lines = self.lines.get((clip.source.key, clip.sound_stream), ())
+        return next((line.language for line in lines if line.trusted and line.language), "")
+
 
 def find_speech(
     findings: Findings,

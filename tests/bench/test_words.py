@@ -24,6 +24,7 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.words.interface import RATE_HZ, SpokenLine
 from mltassist.media.words.recording import Ears, Source, ears_of, words_of_recording
 from tests.media.words import voices
+from tests.samples import ASTERISK
 
 for package in ("moonshine_voice", "pocketsphinx"):
     pytest.importorskip(package, reason="the extra `words` is not installed")
@@ -139,7 +140,7 @@ def test_nothing_is_made_up(ears: Ears, tmp_path: Path, first: int) -> None:
 @pytest.mark.parametrize("first", [0, LATER], ids=["set on these", "looked at once"])
 def test_english_is_believed(ears: Ears, tmp_path: Path, first: int) -> None:
     """One voice in prompts, one after another as somebody talks; and the read sentences."""
-    folder = voices.debian_folder(voices.ASTERISK)
+    folder = voices.debian_folder(ASTERISK)
     paths = [p for p in sorted(folder.rglob("*.wav")) if p.stat().st_size > 16000][first::8]
     found = lines_of(joined(paths, tmp_path / "talk.wav"), ears)
     believed = [line for line in found if line.trusted]

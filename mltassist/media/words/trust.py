@@ -25,9 +25,9 @@ FOUND = 0.7
 _ALWAYS, _FIT, _WORST, _STRANGE, _WORDS = 3.6, 3.4, 1.4, -1.0, 1.2
 _MANY = 12
 """More words than this tell no more."""
-_MOST, _EACH = 3.0, 0.8
+_MOST, _EACH = 3.0, 0.7
 """No line speaks for a piece by more than the first, nor for it by more than the second for each word."""
-NEEDED = 2.7
+NEEDED = 2.2
 """Log odds that all lines of a piece must have together; two or three words alone do not."""
 TOLD = 2.0
 """What it counts that the recipe or the file names the language."""
