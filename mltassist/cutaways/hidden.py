@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,7 @@ import pysubs2
 from mltassist.cutaways.planner.words import Spoken, is_name
 from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, format_timecode
-from mltassist.rushes.speech import Said, Speech
+from mltassist.rushes.speech import Said, Speech, frame_of
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
@@ -30,6 +30,7 @@ CAUTION = (
 class Removed:
     """An edit at which something was taken out of a recording, or its order turned.
 
+    text: what was said there and the film plays nowhere.
     at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
     picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
     words left out are known; without it `text` says nothing about them.
@@ -68,12 +69,18 @@ def removed_words(findings: Findings, speech: Speech) -> tuple[Removed, ...]:
     """Every edit at which one recording jumps, in order, with what was said in between."""
     shown = showing(findings.timeline, ours=True)
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
-    return tuple(_removed(edit, speech, shown) for edit in edits if edit.kind is CutKind.JUMP)
+    played = {(word.source, word.source_in, word.text) for word in speech.said}
+    return tuple(_removed(edit, speech, played, shown) for edit in edits if edit.kind is CutKind.JUMP)
 
 
-def _removed(edit: SpeechEdit, speech: Speech, shown: Sequence[Showing]) -> Removed:
+def _removed(
+    edit: SpeechEdit, speech: Speech, played: Set[tuple[str, int, str]], shown: Sequence[Showing]
+) -> Removed:
     first = edit.before.source_frame(edit.at)
-    left_out = list(speech.between(edit.before, Span(first, first + max(0, edit.removed))))
+    between = speech.between(edit.before, Span(first, first + max(0, edit.removed)))
+    source = edit.before.source.key
+    # What the film plays at another place was moved, and not left out.
+    left_out = [w for w in between if (source, frame_of(w.at_ms, speech.rate), w.text) not in played]
     language = speech.language_of(edit.before)
     names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word in left_out]
     texts = [word.text for word in left_out]
@@ -96,7 +103,7 @@ def _removed(edit: SpeechEdit, speech: Speech, shown: Sequence[Showing]) -> Remo
         edit.removed < 0,
         edit.covered,
         over.clip.name if edit.covered and over is not None and over.clip is not None else "",
-        second_looks(texts, names),
+        second_looks(texts, names, language),
         speech.knows(edit.before),
     )
 

@@ -26,6 +26,8 @@ _LEAST = -310.0
 class SphinxAligner:
     """The aligner inside the wheel of pocketsphinx; it is loaded when it is first asked."""
 
+    language = "en"
+
     def __init__(self) -> None:
         self._decoders = PerThread(_decoder)
         self._guessed: set[str] = set()

@@ -108,8 +108,12 @@ class Aligner(Protocol):
     def name(self) -> str:
         """The engine with its version and model: what a cached answer belongs to."""
 
+    @property
+    def language(self) -> str:
+        """The language of its model, by its code of two letters."""
+
     def understands(self, language: str) -> bool:
-        """Whether it has a model of this language; "" is not known."""
+        """Whether that is this language; "" is not known, and may be."""
 
     def align(self, mono: NDArray[np.float32], words: Sequence[str]) -> Fit | None:
         """Where these words are said in mono sound at 16 kHz (n,); None where they cannot be found in it."""

@@ -44,7 +44,7 @@ def typed_in(
     if not listening:
         return [_line(cue, _even(cue), language) for cue in cues]
     able = aligner if aligner is not None and aligner.understands(language) else None
-    lines: list[SpokenLine] = []
+    found: list[tuple[Cue, dict[str, Any]]] = []
     for together in _groups(cues):
         text = repr([(cue.at_ms, cue.until_ms, [word.text for word in cue.words]) for cue in together])
         parameters = (
@@ -59,8 +59,11 @@ def typed_in(
             parameters,
             lambda cues=together: list(_found(path, stream, cues, able)),  # type: ignore[misc]
         )
-        lines += [_line(cue, row, language) for cue, row in zip(together, rows, strict=True)]
-    return lines
+        found += zip(together, rows, strict=True)
+    # A transcript that does not tell its language has that of the model that finds most of its lines.
+    if able is not None and sum(row["aligned"] for _, row in found) * 2 > len(found):
+        language = language or able.language
+    return [_line(cue, row, language) for cue, row in found]
 
 
 def _line(cue: Cue, row: dict[str, Any], language: str) -> SpokenLine:
