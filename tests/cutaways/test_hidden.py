@@ -11,7 +11,7 @@ import pysubs2
 import pytest
 
 from mltassist.cutaways.hidden import CAUTION, COLUMNS, as_csv, as_srt, left_out, removed_words
-from mltassist.cutaways.wordlist import position, words
+from mltassist.cutaways.wordlist import Words, position, words
 from mltassist.demofilm.make import demo
 from mltassist.findings import find
 from mltassist.frames import Rate
@@ -31,10 +31,14 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Project:
     return open_project(folder / "saltreed.kdenlive")
 
 
-def test_what_was_taken_out_is_told_with_what_stands_around_it(film: Project) -> None:
-    found = words(film, removed=True, no_words=True)
-    assert found.removed is not None
-    by_text = {edit.text: edit for edit in found.removed}
+@pytest.fixture(scope="module")
+def told(film: Project) -> Words:
+    return words(film, removed=True, no_words=True)
+
+
+def test_what_was_taken_out_is_told_with_what_stands_around_it(told: Words) -> None:
+    assert told.removed is not None
+    by_text = {edit.text: edit for edit in told.removed}
     # From the script of the film: Ines says this, and the edit leaves it out under the editor's own cutaway.
     edit = by_text["It is hard to explain but you get used to that"]
     assert edit.hidden
@@ -46,31 +50,29 @@ def test_what_was_taken_out_is_told_with_what_stands_around_it(film: Project) ->
     assert by_text["We have tried thermometers and nobody ever reads them"].looks == ("negation",)
 
 
-def test_what_the_film_plays_elsewhere_was_not_left_out(film: Project) -> None:
-    found = words(film, removed=True, no_words=True)
-    assert found.removed is not None
-    played = {(word.source, word.source_in) for word in found.said}
-    assert len(played) == len(found.said)
-    turned = [edit for edit in found.removed if edit.turned]
+def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
+    assert told.removed is not None
+    played = {(word.source, word.source_in) for word in told.said}
+    assert len(played) == len(told.said)
+    turned = [edit for edit in told.removed if edit.turned]
     assert turned
     assert all(edit.text == "" and edit.frames == 0 and left_out(edit) == "(order turned)" for edit in turned)
-    assert not any("I lift the gate with the winch" in edit.text for edit in found.removed)
+    assert not any("I lift the gate with the winch" in edit.text for edit in told.removed)
 
 
-def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(film: Project) -> None:
-    found = words(film, removed=True, no_words=True)
-    assert found.removed is not None
-    rows = list(csv.reader(io.StringIO(as_csv(found.removed, found.rate))))
+def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
+    assert told.removed is not None
+    rows = list(csv.reader(io.StringIO(as_csv(told.removed, told.rate))))
     assert tuple(rows[0]) == COLUMNS
-    assert len(rows) == len(found.removed) + 2
+    assert len(rows) == len(told.removed) + 2
     assert rows[-1] == [CAUTION]
-    lines = pysubs2.SSAFile.from_string(as_srt(found.removed, found.rate))
-    assert [line.start for line in lines] == [int(found.rate.seconds(e.at) * 1000) for e in found.removed]
+    lines = pysubs2.SSAFile.from_string(as_srt(told.removed, told.rate))
+    assert [line.start for line in lines] == [int(told.rate.seconds(e.at) * 1000) for e in told.removed]
     assert all(a.end <= b.start for a, b in zip(lines, list(lines)[1:], strict=False))
 
 
-def test_words_are_plain_data_in_frames(film: Project) -> None:
-    data = words(film, removed=True, no_words=True).as_dict()
+def test_words_are_plain_data_in_frames(told: Words) -> None:
+    data = told.as_dict()
     first = data["words"][0]
     assert set(first) == {"text", "at", "length", "source", "source_in", "speaker", "trust"}
     assert first["text"] == "Twice"
