@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -10,13 +11,13 @@ from click.testing import CliRunner
 
 from mltassist.cli.exits import Exit
 from mltassist.cli.main import command
-from mltassist.demofilm.make import demo
+from tests.docs import pages
 
 
 @pytest.fixture(scope="module")
 def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("film")
-    demo(folder)
+    folder = tmp_path_factory.mktemp("words") / "film"
+    shutil.copytree(pages.FILM, folder)
     return folder / "saltreed.kdenlive"
 
 

@@ -12,7 +12,6 @@ import pytest
 
 from mltassist.cutaways.hidden import CAUTION, COLUMNS, as_csv, as_srt, left_out, removed_words
 from mltassist.cutaways.wordlist import Words, position, words
-from mltassist.demofilm.make import demo
 from mltassist.findings import find
 from mltassist.frames import Rate
 from mltassist.media.words.interface import SpokenLine, TimedWord
@@ -22,13 +21,12 @@ from mltassist.recipe.rules import Recipe
 from mltassist.rushes.balance import find_balance
 from mltassist.rushes.speech import find_speech
 from mltassist.timeline.elements import Element
+from tests.docs import pages
 
 
 @pytest.fixture(scope="module")
-def film(tmp_path_factory: pytest.TempPathFactory) -> Project:
-    folder = tmp_path_factory.mktemp("film")
-    demo(folder)
-    return open_project(folder / "saltreed.kdenlive")
+def film() -> Project:
+    return open_project(pages.FILM / "saltreed.kdenlive")
 
 
 @pytest.fixture(scope="module")

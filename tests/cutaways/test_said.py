@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
 from mltassist.cutaways.said import spoken_words
 from mltassist.findings import Findings
+from mltassist.media.words.recording import Ears
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
+from tests.media.words.voices import librivox
 from tests.timeline.films import timeline, track
 
 SRT = """1
@@ -88,3 +93,33 @@ def test_words_of_a_proxy_lie_beside_the_original_or_beside_itself(tmp_path):
     assert [word for word, _ in said(film)] == ["The", "sluice", "Tobias", "Wren"]
     (rushes / "ines interview.en.srt").write_text(SRT)
     assert [word for word, _ in said(film)] == ["The", "wheel", "Tobias", "Wren"]
+
+
+def reading(folder: Path) -> Clip:
+    """A read sentence without a transcript, whole, from frame 100 on."""
+    spoken = next(iter(librivox()))
+    path = folder / "austen interview.wav"
+    shutil.copy(spoken.path, path)
+    source = Source(str(path), SourceKind.FILE, path, 177)
+    return Clip(100, 177, source, 0, "austen interview")
+
+
+def test_where_nothing_is_written_down_what_is_heard_counts(tmp_path):
+    for package in ("moonshine_voice", "pocketsphinx"):
+        pytest.importorskip(package, reason="the extra `words` is not installed")
+    found = said(timeline(track(1, "Interview", [reading(tmp_path)])))
+    places = dict(found)
+    # pocketsphinx's own published alignment of this sentence: "dashwood" at 0.98 s, "power" at 5.75 s.
+    assert abs(places["Dashwood"] - (100 + 24)) <= 2
+    assert abs(places["power"] - (100 + 143)) <= 2
+    assert spoken_words(findings(timeline(track(1, "Interview", [reading(tmp_path)]))), hear=False) == ()
+
+
+def test_what_would_be_gained_is_told_once_where_nobody_can_listen(tmp_path, monkeypatch):
+    monkeypatch.setattr("mltassist.rushes.speech.ears_of", lambda model: Ears())
+    told = findings(timeline(track(1, "Interview", [reading(tmp_path)])))
+    assert spoken_words(told) == ()
+    (note,) = told.notes
+    assert "what is said in 1 recording is not known" in note.text
+    assert "pip install 'mltassist[words]'" in note.text
+    assert not note.needs_editor
