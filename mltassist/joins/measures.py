@@ -317,11 +317,6 @@ def pause_left(before: Array, after: Array) -> float:
     return float(left + (int(first[0]) if len(first) else len(after))) * FRAME / RATE_HZ
 
 
-def pitch_step(left: Side, right: Side) -> float:
-    """Semitones from the last voiced pitch before the edit to the first after it; nan without either."""
-    return _semitones(pitch(left), pitch(right))
-
-
 def _semitones(low_hz: float, high_hz: float) -> float:
     return float(12 * np.log2(high_hz / low_hz))
 

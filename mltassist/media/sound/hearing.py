@@ -130,23 +130,6 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
     return {"spans": np.array(rows, dtype=np.int64).reshape(-1, 2)}
 
 
-def speech_share(clip: Clip, rate: Rate, detector: SpeechDetector) -> float:
-    """Part of a clip's sound, 0 to 1, that is speech; judged on at most its first half minute. Remembered."""
-    path, stream = clip.source.path, clip.sound_stream
-    if path is None:
-        return 0.0
-    start = rate.samples(clip.source_in, RATE_HZ)
-    count = min(rate.samples(clip.length, RATE_HZ), 30 * RATE_HZ)
-
-    def listen() -> dict[str, NDArray[np.float64]]:
-        mono = read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
-        chance = detector.probability(mono)
-        return {"share": np.array(np.mean(chance >= 0.5) if chance.size else 0.0)}
-
-    parameters = (("start", start), ("count", count), ("stream", stream), ("detector", detector.name))
-    return float(remembered(path, Analysis("speech share", 2, parameters), listen)["share"])
-
-
 @dataclass(frozen=True, slots=True)
 class Level:
     """How loud something is, -inf where it is silent.

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.sound import hearing
 from mltassist.media.sound.decode import MIX_HZ
-from mltassist.media.sound.hearing import passage_level, speech_on_timeline, speech_share
+from mltassist.media.sound.hearing import passage_level, speech_on_timeline
 from mltassist.media.sound.speech import HOP, RATE_HZ, EnergyDetector, fine_levels_db, sharpened, speech_spans
 from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 
@@ -82,13 +82,6 @@ def test_files_that_are_not_there_hold_no_speech_and_are_told(tmp_path: Path) ->
     )
     assert found == ()
     assert told == [gone]
-
-
-def test_the_share_of_speech_is_its_part_of_the_clip(tmp_path: Path) -> None:
-    source = spoken(tmp_path, (4.0, 9.0))
-    assert speech_share(Clip(0, 500, source, 0), PAL, Loud()) == pytest.approx(0.25, abs=0.01)
-    assert speech_share(Clip(0, 125, source, 100), PAL, Loud()) == pytest.approx(1.0, abs=0.01)
-    assert speech_share(Clip(0, 50, Source("black", SourceKind.COLOUR), 0), PAL, Loud()) == 0.0
 
 
 def test_the_loudness_of_a_passage_agrees_with_an_independent_meter(tmp_path: Path) -> None:
@@ -160,7 +153,6 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
     source = spoken(tmp_path, (4.0, 6.0))
     clips = [(VOICE, Clip(0, 500, source, 0))]
     first = speech_on_timeline(clips, PAL, Loud())
-    share = speech_share(clips[0][1], PAL, Loud())
     hearing._heard.clear()  # as in a new run
 
     class Deaf(Loud):
@@ -168,4 +160,3 @@ def test_what_was_heard_is_remembered_between_runs(tmp_path: Path, monkeypatch: 
             raise AssertionError("the file was listened to again")
 
     assert speech_on_timeline(clips, PAL, Deaf()) == first != ()
-    assert speech_share(clips[0][1], PAL, Deaf()) == share == pytest.approx(0.1, abs=0.01)
