@@ -27,6 +27,10 @@ FEW = 12
 """Spans up to which every filling is weighed."""
 STEPS = 4000
 """Partial fillings that the exhaustive search looks at before it gives up."""
+BUDGET = 40_000
+"""Partial fillings that it looks at for one film, over all spans it is asked to fill."""
+SPENT = 40
+"""Partial fillings that are still looked at for each division once those are spent."""
 
 Array = NDArray[np.float64]
 Uses = tuple[tuple[Span, Span], ...]
@@ -116,7 +120,10 @@ class _Partial:
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """A clip for every span, None where there is none. closed: no full filling of them costs less."""
+    """A clip for every span, None where there is none.
+
+    closed: no full filling of them costs less, or less than was asked for.
+    """
 
     shots: tuple[Shot | None, ...]
     closed: bool = False
@@ -135,11 +142,17 @@ class Filler:
         for moment, number in zip(supply.moments, supply.sources, strict=True):
             uses[number] = len(spent.get(moment.source, ()))
         self._start = _Partial(0.0, (), spent, uses)
+        self._budget = BUDGET
 
-    def fill(self, spans: Sequence[Span], bare: Sequence[float]) -> Filling:
-        """The best filling that is found; `bare` is what it costs to leave each span without a shot."""
+    def fill(self, spans: Sequence[Span], bare: Sequence[float], below: float = np.inf) -> Filling | None:
+        """The best filling found; None where it is certain that none with all shots costs less than `below`.
+
+        bare: what it costs to leave each span without a shot.
+        """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
-        found, closed = self._search(spans, alone) if len(spans) <= FEW else (None, False)
+        found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
+        if found is None and closed and below < np.inf:
+            return None
         if found is None or not closed:
             beam = self._beam(spans, alone, bare)
             if found is None or (None not in beam.chosen and beam.cost < found.cost):
@@ -200,8 +213,8 @@ class Filler:
             beam = sorted(following, key=lambda choice: choice.cost)[:BEAM]
         return beam[0]
 
-    def _search(self, spans: Sequence[Span], alone: Array) -> tuple[_Partial | None, bool]:
-        """The cheapest full filling, and whether the search came to its end."""
+    def _search(self, spans: Sequence[Span], alone: Array, below: float) -> tuple[_Partial | None, bool]:
+        """The cheapest full filling that costs less than `below`, and whether the search came to its end."""
         if not self._supply.moments:
             return (None if spans else self._start), True
         least = alone.min(axis=1) if len(spans) else np.zeros(0)
@@ -209,18 +222,19 @@ class Filler:
             return None, True
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
         best: _Partial | None = None
-        steps = 0
+        steps = min(STEPS, max(SPENT, self._budget))
         waiting = [self._start]
         while waiting:
             state = waiting.pop()
             place = len(state.chosen)
-            if best is not None and state.cost + rest[place] >= best.cost:
+            if state.cost + rest[place] >= below:
                 continue
             if place == len(spans):
-                best = state
+                best, below = state, state.cost
                 continue
-            steps += 1
-            if steps > STEPS:
+            steps -= 1
+            self._budget -= 1
+            if steps < 0:
                 return best, False
             touching = place > 0 and spans[place - 1].end == spans[place].start
             cost = self._next_costs(state, alone[place], touching)
