@@ -27,7 +27,7 @@ FEW = 12
 """Spans up to which every filling is weighed."""
 STEPS = 4000
 """Partial fillings that the exhaustive search looks at before it gives up."""
-BUDGET = 40_000
+BUDGET = 20_000
 """Partial fillings that it looks at for one film, over all spans it is asked to fill."""
 SPENT = 40
 """Partial fillings that are still looked at for each division once those are spent."""
@@ -180,29 +180,28 @@ class Filler:
                 cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
         return cost
 
-    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> list[_Partial]:
-        """The state with each of the cheapest `branch` legal shots for `span`."""
-        found: list[_Partial] = []
+    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Partial]:
+        """The state with each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
         for number in _cheapest_first(cost, 8 * branch):
-            if cost[number] == np.inf or len(found) == branch:
-                break
+            if cost[number] == np.inf or not branch:
+                return
             moment = self._supply.moments[number]
             start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
             if start is None:
                 continue
+            branch -= 1
             place = (Span(start, start + span.length), span)
             spent = {**state.spent, moment.source: (*state.spent.get(moment.source, ()), place)}
             uses = state.uses.copy()
             uses[self._supply.sources[number]] += 1
             chosen = (*state.chosen, (int(number), start))
-            found.append(_Partial(state.cost + float(cost[number]), chosen, spent, uses))
-        return found
+            yield _Partial(state.cost + float(cost[number]), chosen, spent, uses)
 
     def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
         beam = [self._start]
         for place, span in enumerate(spans):
             touching = place > 0 and spans[place - 1].end == span.start
-            following = []
+            following: list[_Partial] = []
             for state in beam:
                 if self._supply.moments:
                     cost = self._next_costs(state, alone[place], touching)
@@ -223,12 +222,13 @@ class Filler:
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
         best: _Partial | None = None
         steps = min(STEPS, max(SPENT, self._budget))
-        waiting = [self._start]
+        waiting = [iter((self._start,))]
         while waiting:
-            state = waiting.pop()
-            place = len(state.chosen)
-            if state.cost + rest[place] >= below:
+            state = next(waiting[-1], None)
+            if state is None or state.cost + rest[len(waiting) - 1] >= below:  # what follows costs no less
+                waiting.pop()
                 continue
+            place = len(state.chosen)
             if place == len(spans):
                 best, below = state, state.cost
                 continue
@@ -238,7 +238,7 @@ class Filler:
                 return best, False
             touching = place > 0 and spans[place - 1].end == spans[place].start
             cost = self._next_costs(state, alone[place], touching)
-            waiting += self._extended(state, spans[place], cost, len(cost))[::-1]
+            waiting.append(self._extended(state, spans[place], cost, len(cost)))
         return best, True
 
 
