@@ -8,7 +8,7 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, batch, demo.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
+    from mltassist.cutaways.wordlist import Words as Words
+    from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.plans import Plan as Plan
@@ -44,6 +46,7 @@ _HOMES = {
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "Words": "mltassist.cutaways.wordlist",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
     "cover": "mltassist.api",
@@ -55,6 +58,7 @@ _HOMES = {
     "pause": "mltassist.api",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
+    "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
     "Hearing",
@@ -63,6 +67,7 @@ __all__ = [
     "Project",
     "Recipe",
     "Survey",
+    "Words",
     "batch",
     "check",
     "cover",
@@ -74,6 +79,7 @@ __all__ = [
     "pause",
     "rough",
     "survey",
+    "words",
 ]
 __version__ = "0.1.0"
 
