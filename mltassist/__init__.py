@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
+    from mltassist.choices.kinds import Choices as Choices
+    from mltassist.choices.reading import load_choices as load_choices
     from mltassist.cutaways.wordlist import Words as Words
     from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
     from mltassist.recipe.rules import load_recipe as load_recipe
 
 _HOMES = {
+    "Choices": "mltassist.choices.kinds",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
@@ -53,6 +56,7 @@ _HOMES = {
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
+    "load_choices": "mltassist.choices.reading",
     "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
@@ -61,6 +65,7 @@ _HOMES = {
     "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
+    "Choices",
     "Hearing",
     "MltAssistError",
     "Plan",
@@ -74,6 +79,7 @@ __all__ = [
     "demo",
     "duck",
     "listen",
+    "load_choices",
     "load_recipe",
     "open",
     "pause",
