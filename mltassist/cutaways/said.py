@@ -48,7 +48,7 @@ def through_the_edit(transcript: Transcript, clip: Clip, rate: Rate) -> Iterable
         frame = _frame(word, rate)
         if clip.source_in <= frame < clip.source_in + clip.length:
             at = clip.start + frame - clip.source_in
-            yield Spoken(word.text, at, transcript.language, opens=word.opens)
+            yield Spoken(word.text, at, transcript.language, opens=word.opens, after=word.after)
 
 
 def _frame(word: Word, rate: Rate) -> int:
@@ -67,4 +67,4 @@ def _of_subtitles(findings: Findings) -> Iterable[Spoken]:
         for word in transcript.words:
             frame = _frame(word, rate)
             if 0 <= frame < length:
-                yield Spoken(word.text, frame, transcript.language, opens=word.opens)
+                yield Spoken(word.text, frame, transcript.language, opens=word.opens, after=word.after)
