@@ -24,7 +24,9 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
         speech = find_speech(findings)
         note_unheard(findings, speech)
         words = (word for word in speech.said if word.trusted)
-        found = [Spoken(word.text, word.at, word.language, opens=word.opens) for word in words]
+        found = [
+            Spoken(word.text, word.at, word.language, opens=word.opens, after=word.after) for word in words
+        ]
     return tuple(sorted(set(found), key=lambda word: (word.at, word.text)))
 
 
@@ -39,4 +41,4 @@ def _of_subtitles(findings: Findings) -> Iterator[Spoken]:
         for word in transcript.words:
             frame = frame_of(word.at_ms, rate)
             if 0 <= frame < length:
-                yield Spoken(word.text, frame, transcript.language, opens=word.opens)
+                yield Spoken(word.text, frame, transcript.language, opens=word.opens, after=word.after)

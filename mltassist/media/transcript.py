@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import unescape
 from pathlib import Path
 
@@ -23,18 +23,21 @@ _DAMAGED = re.compile(r"(?:^[ \t]*\d+[ \t]*\n)?^[^\n]*\d[^\n]*-->.*", re.MULTILI
 _NOTES = re.compile(r"\[[^\]]*\]|\([^)]*\)|^\s*(?:[-–—]|>>+)", re.MULTILINE)
 _SPEAKER = re.compile(r"^(\s*)([^\W\d_][^\W\d_. ]*(?:[. ]+[^\W\d_]+)*\.?):(?=\s)[ \t]*[-–—]?", re.MULTILINE)
 _WORD = re.compile(r"[^\W\d_]+(?:['’\-][^\W\d_]+)*|\d+")
+_MARKS = re.compile(r"[.,;:!?…]+")
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
     """A word as it is written, and when it is said, in milliseconds from the start of the file.
 
-    opens: it begins a sentence, so that a capital tells nothing of it.
+    opens: it begins a sentence, or a line, so that a capital tells nothing of it. after: marks that are
+    written behind it.
     """
 
     text: str
     at_ms: int
     opens: bool = False
+    after: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +119,9 @@ def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:
     for found in _WORD.finditer(text):
         before = text[: found.start()].rstrip(" \n\"'«»„“”‘’")
         at_ms = line.start + lasts_ms * found.start() // length
-        yield Word(found.group(), at_ms, opens=not before or before[-1] in ".!?:…")
+        marks = _MARKS.match(text, found.end())
+        opens = not before or before[-1] in ".!?:…"
+        yield Word(found.group(), at_ms, opens, after=marks.group() if marks else "")
 
 
 def _text(path: Path) -> str:

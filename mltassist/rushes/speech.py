@@ -39,6 +39,7 @@ class Said:
     language: str
     opens: bool
     trusted: bool
+    after: str = field(default="", compare=False)
 
     def as_dict(self) -> dict[str, object]:
         """Plain data, in the form of docs/formats.md."""
@@ -172,4 +173,5 @@ def through_the_edit(lines: Iterable[SpokenLine], clips: Iterable[Clip], rate: R
                         line.language,
                         word.opens,
                         line.trusted,
+                        word.after,
                     )

@@ -254,7 +254,8 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
         edits.append(_laid(shot, _reason(task, shot.span) + said))
     edits += [_laid(shot, "fixed by the recipe") for shot in task.fixed]
     for span in cover.bare:
-        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
+        what = _needing(task, span) or "this place"
+        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
     return tuple(edits)
 
 
@@ -264,6 +265,11 @@ def _laid(shot: Shot, reason: str) -> LayShot:
 
 
 def _reason(task: CoverTask, span: Span) -> str:
+    return "covers " + (_needing(task, span) or "a flash of face")
+
+
+def _needing(task: CoverTask, span: Span) -> str:
+    """What of this span needs a picture, in words; "" where nothing does."""
     inside = [cut for cut in task.cuts if cut.at in span]
     cuts = sum(cut.seen for cut in inside)
     parts = []
@@ -275,4 +281,4 @@ def _reason(task: CoverTask, span: Span) -> str:
         parts.append("narration")
     elif any(span.overlaps(hole) for hole in task.holes):
         parts.append("a place where nothing is seen")
-    return "covers " + " and ".join(parts or ["a flash of face"])
+    return " and ".join(parts)

@@ -105,7 +105,7 @@ def _row(
         spans = line.words if len(line.words) == len(texts) else spread(texts, (), line.span)
     return {
         "words": [
-            [word.text, _ms(first + span.start), _ms(first + span.end), word.opens]
+            [word.text, _ms(first + span.start), _ms(first + span.end), word.opens, word.after]
             for word, span in zip(words, spans, strict=True)
         ],
         "aligned": fit is not None or spans is line.words,

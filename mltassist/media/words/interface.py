@@ -7,7 +7,7 @@ at 16 kHz and count in samples of it; what the rest of the package is told is in
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -24,13 +24,14 @@ TRUSTED = 0.5
 class TimedWord:
     """A word as it is written, from when to when it is said, in milliseconds from the start of the file.
 
-    opens: it begins a sentence, so that a capital tells nothing of it.
+    opens: it begins a sentence, so that a capital tells nothing of it. after: marks written behind it.
     """
 
     text: str
     at_ms: int
     until_ms: int
     opens: bool = False
+    after: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ def typed_in(
 
 def _line(cue: Cue, row: dict[str, Any], language: str) -> SpokenLine:
     words = tuple(
-        TimedWord(word.text, at, until, word.opens)
+        TimedWord(word.text, at, until, word.opens, word.after)
         for word, (at, until) in zip(cue.words, row["times"], strict=True)
     )
     return SpokenLine(words, 1.0, row["aligned"], language, cue.speaker)
