@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
+    from mltassist.choices.kinds import Choices as Choices
+    from mltassist.choices.reading import load_choices as load_choices
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.plans import Plan as Plan
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
     from mltassist.recipe.rules import load_recipe as load_recipe
 
 _HOMES = {
+    "Choices": "mltassist.choices.kinds",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
@@ -50,6 +53,7 @@ _HOMES = {
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
+    "load_choices": "mltassist.choices.reading",
     "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
@@ -57,6 +61,7 @@ _HOMES = {
     "survey": "mltassist.api",
 }
 __all__ = [
+    "Choices",
     "Hearing",
     "MltAssistError",
     "Plan",
@@ -69,6 +74,7 @@ __all__ = [
     "demo",
     "duck",
     "listen",
+    "load_choices",
     "load_recipe",
     "open",
     "pause",

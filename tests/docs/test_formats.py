@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import pytest
 
 import mltassist
+from mltassist.choices.kinds import JoinChoice, LevelChoice, PauseChoice, ShotChoice
+from mltassist.choices.reading import parse_choices
 from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.edits import EDITS
@@ -74,6 +76,16 @@ def test_fields_of_a_batch_are_named(named: frozenset[str], tmp_path: Path) -> N
 def test_every_kind_of_edit_is_named_with_all_its_fields(named: frozenset[str]) -> None:
     for kind in EDITS:
         assert {kind.__name__, *(field.name for field in fields(kind))} <= named
+
+
+def test_the_choices_on_the_page_are_read(named: frozenset[str]) -> None:
+    page = (pages.ROOT / "docs" / "formats.md").read_text("utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    choices = parse_choices(example)
+    assert (len(tuple(choices)), choices.means) == (4, {"sluice gate": ("paddle",)})
+    for row in (ShotChoice, JoinChoice, PauseChoice, LevelChoice):
+        assert {field.name for field in fields(row)} <= named
+        assert set(get_args(get_type_hints(row)["choice"])) <= named
 
 
 def test_every_kind_of_cut_is_named(named: frozenset[str]) -> None:
