@@ -54,6 +54,10 @@ class Hearing:
     notes: tuple[Note, ...]
     plan: Plan | None = None
 
+    def as_plan(self) -> Plan:
+        """The hearing as a plan that changes nothing."""
+        return Plan("listen", self.project, self.rate, (), self.notes)
+
     def as_dict(self) -> dict[str, Any]:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
         return {

@@ -34,6 +34,7 @@ from mltassist.cli.options import (
     planning,
     seconds,
 )
+from mltassist.cli.paging import write_page
 from mltassist.cli.saying import enduring, say
 from mltassist.errors import MltAssistError
 
@@ -106,14 +107,17 @@ def listen(
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
 
-    writing = ("output", "plan_file", "dry_run", "force")
+    writing = (
+        ("output", "plan_file", "dry_run") if common["page"] else ("output", "plan_file", "dry_run", "force")
+    )
     if not mend and any(common.get(name) for name in writing):
         raise click.UsageError("without --mend nothing is written: -o, --plan, --dry-run and --force need it")
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    if mend:
+    if mend or common["page"] is not None:
         permit(opened, "listen", common)
     with screen.progress() as told:
         found = api.listen(opened, recipe=rules, clips=clips, mend=mend, on_progress=told)
+        write_page(found.plan or found.as_plan(), opened, rules, common, told)
     written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})

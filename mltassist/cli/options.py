@@ -88,6 +88,8 @@ class Common(TypedDict):
     output: Path | None
     sequence: str
     plan_file: Path | None
+    page: Path | None
+    for_comments: bool
     dry_run: bool
     as_json: bool
     force: bool
@@ -114,6 +116,17 @@ def planning(command: Command) -> Command:
                 type=click.Path(path_type=Path),
                 metavar="FILE.json",
                 help="Write the edits with their reasons as JSON.",
+            ),
+            click.option(
+                "--page",
+                type=click.Path(path_type=Path),
+                metavar="FILE.html",
+                help="Write a page on which the plan is heard, seen and decided on.",
+            ),
+            click.option(
+                "--for-comments",
+                is_flag=True,
+                help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
             click.option("--dry-run", is_flag=True, help="Show the edits; write no project."),
             AS_JSON,

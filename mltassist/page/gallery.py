@@ -1,4 +1,4 @@
-"""Stills and sounds that a page names: each has a name by its content, and is made when it is first asked for."""
+"""Stills and sounds that a page names: each named by its content, and made when it is first asked for."""
 
 from __future__ import annotations
 
@@ -39,13 +39,17 @@ class Gallery:
     rate: Rate
     side: int = SIDE
     rate_bps: int = 40_000
-    _stills: dict[str, tuple[Path, int]] = field(default_factory=dict)
+    _stills: dict[str, tuple[Path, int, int]] = field(default_factory=dict)
     _sounds: dict[str, Callable[[], bytes]] = field(default_factory=dict)
 
-    def still(self, path: Path, frame: int) -> str:
-        """The name of the picture that a file shows at a frame, counted at the project's rate."""
-        name = f"p{_digest(str(path), frame, self.side)}"
-        self._stills[name] = (path, frame)
+    def still(self, path: Path, frame: int, *, small: bool = False) -> str:
+        """The name of the picture that a file shows at a frame, counted at the project's rate.
+
+        small: of half the side, for one that goes by.
+        """
+        side = self.side // 2 if small else self.side
+        name = f"p{_digest(str(path), frame, side)}"
+        self._stills[name] = (path, frame, side)
         return name
 
     def sound(self, clips: Clips, span: Span) -> str:
@@ -69,10 +73,8 @@ class Gallery:
     def every(self, on_part: Callable[[float], None] | None = None) -> Iterator[tuple[str, Medium]]:
         """All of it, stills file by file; those that cannot be made are left out. on_part: told 0 to 1."""
         many = max(1, len(self._stills) + len(self._sounds))
-        done = 0
-        for name, medium in self._all():
+        for done, (name, medium) in enumerate(self._all(), 1):
             yield name, medium
-            done += 1
             if on_part is not None:
                 on_part(min(1.0, done / many))
 
@@ -82,13 +84,13 @@ class Gallery:
             yield name, Medium(TYPE, make())
 
     def _pictures(self, names: Iterable[str]) -> Iterator[tuple[str, Medium]]:
-        by_file: dict[Path, dict[str, int]] = defaultdict(dict)
+        by_file: dict[tuple[Path, int], dict[str, int]] = defaultdict(dict)
         for name in names:
-            path, frame = self._stills[name]
-            by_file[path][name] = frame
-        for path, wanted in by_file.items():
+            path, frame, side = self._stills[name]
+            by_file[path, side][name] = frame
+        for (path, side), wanted in by_file.items():
             try:
-                made = stills(path, wanted.values(), self.rate, side=self.side)
+                made = stills(path, wanted.values(), self.rate, side=side)
             except MediaError:
                 continue
             for name, frame in wanted.items():
@@ -107,5 +109,3 @@ def _heard(clip: Clip, span: Span) -> tuple[object, ...]:
 
 def _digest(*parts: object) -> str:
     return blake2b(repr(parts).encode(), digest_size=9).hexdigest()
-
-

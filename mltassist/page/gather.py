@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from hashlib import blake2b
 from typing import Any
 
+from mltassist.choices.kinds import Choices
+from mltassist.choices.writing import choices_text
 from mltassist.errors import NothingToDo
 from mltassist.findings import StageProgress
 from mltassist.page.covers import cover_rows, pause_rows
@@ -25,7 +28,7 @@ _FIGURES = ("before", "after", "mends", "removed_s")
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """The data of a page, in the form of docs/page.md, and what it names."""
+    """The data of a page, as its script reads them, and the stills and sounds that they name."""
 
     data: dict[str, Any]
     gallery: Gallery
@@ -67,6 +70,9 @@ def gather(
         },
         "lists": {} if for_comments else _lists(stages),
         "words": [[word.at, word.text] for word in stages.said],
+        "choices_head": choices_text(Choices()).partition("version")[0].rstrip("\n"),
+        "mark": blake2b(str(project.path.resolve()).encode(), digest_size=6).hexdigest(),
+        "tags": sorted({row["subject"] for row in plan.figures.get("supply", ())}),
     }
     run.tell("gathering the page", 1.0)
     return Gathered(data, gallery)

@@ -1,4 +1,4 @@
-"""The joins on a page: what is said on both sides, what was left out, how it was judged, and how it sounds."""
+"""The joins on a page: what is said on both sides, what was left out, how each was judged, how it sounds."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from mltassist.findings import Findings, spoken_sound
 from mltassist.frames import Span
 from mltassist.joins.figures import listen_figures
 from mltassist.joins.hear import Join, hear_joins
-from mltassist.page.gallery import Clips, Gallery
+from mltassist.page.gallery import Gallery
 from mltassist.page.stages import Stages
 from mltassist.timeline.cuts import CutKind, SpeechEdit
 from mltassist.timeline.edits import FadeJoin, LayTone, MatchLevel, NudgeJoin
@@ -32,7 +32,9 @@ def join_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
             continue
         at = moves.clip(join.track, join.at)[1]
         after = later.get((at, *_sources(join.edit)), join)
-        rows.append(_row(stages, gallery, join, after, at, sounds))
+        was = gallery.sound(sounds[0], _around(stages.before, join.at))
+        now = gallery.sound(sounds[1], _around(stages.after, at))
+        rows.append({**_row(stages, join, after, at), "sound_before": was, "sound_after": now})
     return sorted(rows, key=lambda row: int(row["at"]))
 
 
@@ -40,13 +42,13 @@ def _sources(edit: SpeechEdit) -> tuple[str, str]:
     return edit.before.source.key, edit.after.source.key
 
 
-def _row(
-    stages: Stages, gallery: Gallery, join: Join, after: Join, at: int, sounds: tuple[Clips, Clips]
-) -> dict[str, Any]:
+def _row(stages: Stages, join: Join, after: Join, at: int) -> dict[str, Any]:
     edit = join.edit
-    was = gallery.sound(sounds[0], _around(stages.before, join.at))
-    now = gallery.sound(sounds[1], _around(stages.after, at))
+    name = stages.before.places.join(edit)
     return {
+        "name_of": name,
+        "pause_name": stages.before.places.pause(join.at),
+        "moved": _moved(stages, name),
         "at": at,
         "time": stages.time(at),
         "kind": edit.kind.value,
@@ -57,10 +59,16 @@ def _row(
         "before": _judged(join),
         "after": _judged(after),
         "mends": list(_mends(stages, at)),
-        "sound_before": was,
-        "sound_after": now,
         "sound_at_s": stages.seconds(min(at, stages.rate.frames(AROUND_S))),
     }
+
+
+def _moved(stages: Stages, name: str) -> dict[str, int]:
+    """By how many frames the plan moves a join, as a choice on it says."""
+    for edit in stages.plan.edits:
+        if isinstance(edit, NudgeJoin) and edit.decision == name:
+            return {"before_by": edit.before_by, "after_by": edit.after_by}
+    return {}
 
 
 def _around(findings: Findings, at: int) -> Span:
@@ -78,7 +86,7 @@ def _judged(join: Join) -> dict[str, Any]:
 
 
 def _words(stages: Stages, edit: SpeechEdit) -> dict[str, str]:
-    """What is said before and after an edit, and between: what was left out where nothing was turned round."""
+    """What is said before and after an edit, and what was left out where nothing was turned round."""
     around = stages.rate.frames(WORDS_S)
     end, start = edit.before.source_in + edit.before.length, edit.after.source_in
     before = Span(max(edit.before.source_in, end - around), end)

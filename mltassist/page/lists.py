@@ -12,7 +12,7 @@ from mltassist.timeline.picturefaults import picture_faults
 
 
 def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
-    """Every jump in speech under another picture: what the viewer cannot see was cut, and what was left out."""
+    """Every jump in speech under another picture: what the viewer cannot see was cut, what was left out."""
     rows = []
     findings = stages.after
     for edit in speech_edits(findings.timeline, findings.elements, ours=True):

@@ -1,4 +1,4 @@
-"""A page as one file of HTML: style, script, data, stills and sounds within it, and no address but its own."""
+"""A page as one file of HTML: style, script, data, stills and sounds within it, no address but its own."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ SCRIPTS = (
 
 
 def page_html(data: dict[str, Any], *, served: bool = False, media: str = "") -> str:
-    """The page for these data. served: it asks its own origin for stills and sounds; else `media` holds them."""
+    """The page for these data. served: it asks its origin for stills and sounds; else `media` holds them."""
     style, script = _static("page.css"), _script()
     parts = {
         "policy": escape(policy(script, style, served=served), quote=True),

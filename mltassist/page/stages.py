@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import takewhile
@@ -65,13 +65,19 @@ class Stages:
         """Frames in seconds, to the hundredth."""
         return round(float(self.rate.seconds(frames)), 2)
 
+    def clip_name(self, key: str) -> str:
+        """The shortest end of a source's path that no other source of the bin has: what a choice names."""
+        keys = {clip.source.key for clip in self.after.timeline.bin}
+        tails = [_tail(key, parts) for parts in range(1, key.count("/") + 2)]
+        return next((tail for tail in tails if not any(_ends(one, tail) for one in keys - {key})), key)
+
     def showing_at(self, frame: int) -> Clip | None:
         """The clip that is seen at a frame of the film as the plan leaves it."""
         return next((shown.clip for shown in self.seen if frame in shown.span), None)
 
     def words_in(self, span: Span) -> str:
         """What is said over a span of the film as the plan leaves it."""
-        return " ".join(word.text for word in self.said if word.at in span)
+        return in_sentences((word.text, word.opens) for word in self.said if word.at in span)
 
     def words_of(self, source: Source, span: Span) -> str:
         """What is said in a recording over frames of it, as far as that is written down."""
@@ -79,7 +85,7 @@ class Stages:
         if transcript is None or span.length <= 0:
             return ""
         times = (self.rate.seconds(span.start) * 1000, self.rate.seconds(span.end) * 1000)
-        return " ".join(word.text for word in transcript.words if times[0] <= word.at_ms < times[1])
+        return in_sentences((w.text, w.opens) for w in transcript.words if times[0] <= w.at_ms < times[1])
 
     def _transcript(self, source: Source) -> Transcript | None:
         if source.key not in self.transcripts:
@@ -93,6 +99,14 @@ class Stages:
         return self.transcripts[source.key]
 
 
+def in_sentences(words: Iterable[tuple[str, bool]]) -> str:
+    """Words with a full stop before each that begins a sentence: transcripts are kept word by word."""
+    told = ""
+    for text, opens in words:
+        told += (". " if opens else " ") + text if told else text
+    return told
+
+
 def stages_of(
     project: Project, plan: Plan, recipe: Recipe | None = None, on_progress: StageProgress | None = None
 ) -> Stages:
@@ -101,3 +115,11 @@ def stages_of(
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
     return Stages(project, plan, before, find(plan.apply(project).timeline, run))
+
+
+def _tail(key: str, parts: int) -> str:
+    return "/".join(key.split("/")[-parts:])
+
+
+def _ends(key: str, tail: str) -> bool:
+    return key == tail or key.endswith("/" + tail)

@@ -17,16 +17,16 @@ from mltassist.page.gallery import Clips
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.picture import is_black, showing
 
-MOST_POINTS = 3000
+MOST_POINTS = 4000
 """Values of a curve at most: a wide screen has fewer columns for the whole film."""
-STEP_S = Fraction(1, 2)
+STEP_S = Fraction(1, 5)
 QUIET_LUFS = -70.0
 """What lies under it is told as silence: the absolute gate of BS.1770."""
 _HOPS = 10  # energies a second that a meter reads
 
 
 def strip_of(findings: Findings, *, loudness: bool = True) -> dict[str, Any]:
-    """One state of the film, in frames. seen: [first, length, element, name] with `none` and `black` besides."""
+    """One state of the film, in frames. seen: [first, length, element, name]; also `none`, `black`."""
     timeline = findings.timeline
     found: dict[str, Any] = {
         "length": timeline.length,
@@ -71,11 +71,11 @@ def _heard(findings: Findings, element: Element) -> tuple[Span, ...]:
 def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:
     """Loudness in steps of `step_s` seconds: whole LUFS, None for silence. Only what sounds is decoded."""
     rate, length = findings.timeline.rate, findings.timeline.length
-    step_s = max(STEP_S, Fraction(ceil(rate.seconds(length) * 2 / MOST_POINTS), 2))
+    step_s = STEP_S * max(1, ceil(rate.seconds(length) / MOST_POINTS / STEP_S))
     points = max(1, ceil(rate.seconds(length) / step_s))
     values: list[int | None] = [None] * points
-    for part in joined([clip.span for _, clip in clips], bridge=rate.frames(1)):
-        part = part.shared(Span(0, length))
+    for whole in joined([clip.span for _, clip in clips], bridge=rate.frames(1)):
+        part = whole.shared(Span(0, length))
         energies = _energies(clips, part, rate)
         first = float(rate.seconds(part.start))
         places = ((first + np.arange(energies.size) / _HOPS) / float(step_s)).astype(int)
@@ -93,4 +93,3 @@ def _energies(clips: Clips, span: Span, rate: Rate) -> NDArray[np.float64]:
     for block in stem_blocks(clips, span, rate):
         meter.add(block)
     return meter.blocks
-

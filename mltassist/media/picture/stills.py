@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from av.video.frame import VideoFrame
 
 TOGETHER_S = 3
-"""Frames no further apart than this are decoded in one go: about as long as files go without a whole picture."""
+"""Frames no further apart are decoded in one go: about as long as files go without a whole picture."""
 QUALITY = 5
 """Of the encoder, 1 (best) to 31: what is lost cannot be seen in pictures so small (judged by eye)."""
 _MOST_RATIO = 4
@@ -79,7 +79,7 @@ def jpeg(picture: VideoFrame, side: int) -> bytes:
     width, height = _size(picture, side)
     small = picture.reformat(width, height, "rgb24", interpolation=Interpolation.AREA)
     turns = round(float(getattr(picture, "rotation", 0) or 0) / 90) % 4
-    upright = np.ascontiguousarray(np.rot90(small.to_ndarray(), turns))
+    upright = np.ascontiguousarray(np.rot90(small.to_ndarray(), turns), np.uint8)
     frame = av.VideoFrame.from_ndarray(upright, "rgb24").reformat(
         format="yuvj420p", dst_color_range=ColorRange.JPEG
     )

@@ -118,7 +118,7 @@ def each_picture(
 def each_frame(
     path: Path, frames: Span, rate: Rate, *, step: int = 1, keyframes_only: bool = False
 ) -> Iterator[tuple[Span, Fraction, VideoFrame]]:
-    """The same as decoded, in its own size and colours: the frames that show it, its place, and the picture."""
+    """The same as decoded, in its own size and colours: the frames that show it, its place, the picture."""
     ordinary_media(path)
     import av  # noqa: PLC0415 - heavy, and not wanted where everything is in the cache
 

@@ -24,11 +24,11 @@ class Card {
     this.more.append(...more);
     this.element.append(
       make("div.when", {}, time, this.state),
+      page.for_comments || !this.row.name_of ? null : this.buttons,
       make("div.what", {},
         make("h3", { id: `${this.id}-title` }, head),
         ...body,
         page.for_comments ? remarkField(this) : null,
-        page.for_comments || !this.row.name_of ? null : this.buttons,
         page.for_comments ? null : this.more));
     this.show();
     return this;

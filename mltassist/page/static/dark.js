@@ -54,4 +54,4 @@ const dark = {
   },
 };
 byId("dark").addEventListener("close", () => { clearTimeout(dark.timer); dark.player?.stop(); });
-byId("dark").addEventListener("cancel", (event) => { if (dark.place !== Infinity && dark.place > 0) { event.preventDefault(); dark.end(); } });
+byId("dark").addEventListener("cancel", (event) => { if (dark.place !== Infinity) { event.preventDefault(); dark.end(); } });

@@ -68,13 +68,14 @@ const strip = {
     let path = `M${x(start)} ${base}`;
     for (let place = first; place <= last; place++) {
       const level = curve.lufs[place];
-      const size = level === null ? 0 : Math.max(0.03, Math.min(1, (level + 62) / 50)) * high;
+      const size = level === null ? 0 : Math.max(0.03, Math.min(1, (level + 52) / 38)) * high;
       const from = Math.max(start, place * step), to = Math.min(end, (place + 1) * step);
       if (to <= from) continue;
       const y = (base + way * size).toFixed(1);
-      path += `L${x(from).toFixed(1)} ${y}L${x(to).toFixed(1)} ${y}`;
+      const at = from === start ? from : to === end ? to : (from + to) / 2;
+      path += `L${x(at).toFixed(1)} ${y}`;
     }
-    return draw("path", { class: kind, d: `${path}L${x(end)} ${base}Z` });
+    return draw("path", { class: kind, d: `${path}L${x(end).toFixed(1)} ${base}` });
   },
 
   clicked(event, live) {
