@@ -16,6 +16,7 @@ from mltassist.cli.saying import say
 from mltassist.errors import OutputError
 
 if TYPE_CHECKING:
+    from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
 
@@ -27,18 +28,31 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
 
-    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
+    rules, chosen = load_recipe(recipe), choices_for(project, common)
+    opened = open_project(project, sequence=common["sequence"])
     permit(opened, name, common)
     with screen.progress() as told:
-        plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
+        plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
-        write_page(plan, opened, rules, common, told)
+        write_page(plan, opened, rules, chosen, common, told)
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
         say_written(plan, written, common)
     screen.print_notes(plan.notes, plan.rate)
     return Exit.CHECK if plan.needs_editor else Exit.DONE
+
+
+def choices_for(project: Path, common: Common) -> Choices:
+    """What was decided on a project, by the options on it: of its own file only where that is there."""
+    from mltassist.choices.kinds import Choices
+    from mltassist.choices.reading import load_choices, load_own_choices
+
+    if common["no_choices"]:
+        if common["choices"] is not None:
+            raise click.UsageError("--choices and --no-choices exclude each other")
+        return Choices()
+    return load_own_choices(project) if common["choices"] is None else load_choices(common["choices"])
 
 
 def permit(project: Project, command: str, common: Common) -> None:

@@ -82,9 +82,16 @@ SEPARATION = click.option(
 )
 
 
+NO_CHOICES = click.option(
+    "--no-choices", is_flag=True, help="Plan as if nothing had been decided on the film before."
+)
+
+
 class Common(TypedDict):
     """What `planning` gives a command besides the project and the recipe."""
 
+    choices: Path | None
+    no_choices: bool
     output: Path | None
     sequence: str
     plan_file: Path | None
@@ -109,6 +116,14 @@ def planning(command: Command) -> Command:
                 help="The new project. [default: beside the original, numbered if taken]",
             ),
             RECIPE,
+            click.option(
+                "--choices",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="What was decided on the film; it is obeyed before all else."
+                " [default: FILM.choices.toml beside the project, if it is there]",
+            ),
+            NO_CHOICES,
             SEQUENCE,
             click.option(
                 "--plan",

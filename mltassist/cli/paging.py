@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from mltassist.cli.options import Common
 
 if TYPE_CHECKING:
+    from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
     from mltassist.recipe.rules import Recipe
@@ -17,6 +18,7 @@ def write_page(
     plan: Plan,
     project: Project,
     recipe: Recipe,
+    choices: Choices | None,
     common: Common,
     told: Callable[[str, float], None] | None,
 ) -> None:
@@ -28,7 +30,9 @@ def write_page(
     from mltassist.page.gather import gather
     from mltassist.page.sheet import whole_page
 
-    gathered = gather(project, plan, recipe=recipe, for_comments=common["for_comments"], on_progress=told)
+    gathered = gather(
+        project, plan, recipe=recipe, choices=choices, for_comments=common["for_comments"], on_progress=told
+    )
 
     def on_part(part: float) -> None:
         if told is not None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from hashlib import blake2b
 from typing import Any
 
-from mltassist.choices.kinds import Choices
+from mltassist.choices.kinds import LISTS, Choices, row_fields
 from mltassist.choices.writing import choices_text
 from mltassist.errors import NothingToDo
 from mltassist.findings import StageProgress
@@ -39,15 +40,17 @@ def gather(
     plan: Plan,
     *,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     for_comments: bool = False,
     gallery: Gallery | None = None,
     on_progress: StageProgress | None = None,
 ) -> Gathered:
     """What a page shows of a plan for a project. What the run of the plan has decoded is not decoded again.
 
-    for_comments: words, stills and sounds alone, without scores and levels.
+    choices: what was decided before, which the plan has obeyed. for_comments: words, stills and sounds
+    alone, without scores and levels.
     """
-    stages = stages_of(project, plan, recipe, on_progress)
+    stages = stages_of(project, plan, recipe, choices, on_progress)
     gallery = gallery or Gallery(plan.rate)
     run = stages.after.run
     run.tell("gathering the page")
@@ -70,12 +73,22 @@ def gather(
         },
         "lists": {} if for_comments else _lists(stages),
         "words": [[word.at, word.text] for word in stages.said],
+        "choices": choices_data(choices or Choices()),
         "choices_head": choices_text(Choices()).partition("version")[0].rstrip("\n"),
         "mark": blake2b(str(project.path.resolve()).encode(), digest_size=6).hexdigest(),
         "tags": sorted({row["subject"] for row in plan.figures.get("supply", ())}),
     }
     run.tell("gathering the page", 1.0)
     return Gathered(data, gallery)
+
+
+def choices_data(choices: Choices) -> dict[str, Any]:
+    """Choices as plain data, in the form of their file."""
+    lists = {part: [dict(row_fields(row)) for row in getattr(choices, part)] for part in LISTS}
+    for row in (row for rows in lists.values() for row in rows):
+        row |= {key: float(value) for key, value in row.items() if isinstance(value, Fraction)}
+    means = {tag: list(words) for tag, words in choices.means.items()}
+    return {"version": choices.version, "never": list(choices.never), "means": means, **lists}
 
 
 def _film(stages: Stages) -> dict[str, Any]:

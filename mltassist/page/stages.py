@@ -8,6 +8,7 @@ from functools import cached_property
 from itertools import takewhile
 from pathlib import Path
 
+from mltassist.choices.kinds import Choices
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.said import spoken_words
 from mltassist.errors import MediaError
@@ -108,10 +109,14 @@ def in_sentences(words: Iterable[tuple[str, bool]]) -> str:
 
 
 def stages_of(
-    project: Project, plan: Plan, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+    project: Project,
+    plan: Plan,
+    recipe: Recipe | None = None,
+    choices: Choices | None = None,
+    on_progress: StageProgress | None = None,
 ) -> Stages:
     """Both states of a project that a plan is for."""
-    run = begin(project.timeline, recipe, on_progress)
+    run = begin(project.timeline, recipe, on_progress, choices)
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
     return Stages(project, plan, before, find(plan.apply(project).timeline, run))
