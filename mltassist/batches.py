@@ -53,7 +53,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
+class Asked:
     """What `rough` is asked for besides the recipe, for every project alike."""
 
     pauses: tuple[tuple[str, Fraction], ...] = ()
@@ -74,8 +74,10 @@ class Call:
     target: Path | None
     recipe: Recipe
     force: bool
-    choices: Choices = Choices()
+    asked: Asked = Asked()
     finished: Outcome | None = None
+    own_choices: bool = True
+    """What was decided on the project, in a file beside it, is obeyed."""
 
 
 def batch(
@@ -88,6 +90,7 @@ def batch(
     normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
+    no_choices: bool = False,
     jobs: int | None = None,
     limit: float | None = None,
     dry_run: bool = False,
@@ -101,9 +104,10 @@ def batch(
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
     projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
-    pauses to no_look: as for `rough`, for every project alike. jobs: worker processes, all processors by
-    default. limit: a project that takes longer, in minutes, is ended. executor: any other to use instead of
-    worker processes; it knows no such limit.
+    pauses to no_look: as for `rough`, for every project alike. The choices beside each project are obeyed,
+    unless no_choices. jobs: worker processes, all processors by default. limit: a project that takes
+    longer, in minutes, is ended. executor: any other to use instead of worker processes; it knows no such
+    limit.
     dry_run: plan every project and write none. What an earlier run finished is passed over as long as
     nothing that it is made of has changed, unless `anew`. log: a file that gets a line of JSON as each ends.
     on_found: told how many projects there are.
@@ -118,7 +122,7 @@ def batch(
     found = find_projects(map(Path, named), folder)
     if on_found is not None:
         on_found(len(found))
-    choices = Choices(tuple(pauses), separation, normalise, keep_changed, no_look)
+    asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look)
     known = {} if anew or dry_run else read_record(folder)
     calls = []
     for one_found, target in zip(found, targets(found, folder), strict=True):
@@ -127,7 +131,9 @@ def batch(
         if earlier is not None and finished is not None:
             earlier = replace(earlier, contents=finished.contents)
         write_to = None if dry_run else target
-        calls.append(Call(one_found.project, write_to, recipe or Recipe(), force or anew, choices, earlier))
+        again = force or anew
+        call = Call(one_found.project, write_to, recipe or Recipe(), again, asked, earlier, not no_choices)
+        calls.append(call)
     outcomes: dict[int, Outcome] = {}
     results = _in_crew(calls, workers(jobs), limit) if executor is None else _in_executor(executor, calls)
     for number, outcome in results:
@@ -200,19 +206,22 @@ def _unforeseen(error: BaseException) -> str:
 def one(call: Call) -> Outcome:
     """The rough pass over one project. Never raises what a person can mend."""
     from mltassist.api import rough
+    from mltassist.choices.kinds import Choices
+    from mltassist.choices.reading import load_own_choices
     from mltassist.document.save import permit
     from mltassist.project import open_project
 
     try:
+        chosen = load_own_choices(call.project) if call.own_choices else Choices()
         opened = open_project(call.project)
         contents = ""
         if call.target is not None:
-            contents = contents_of(opened, (call.recipe, call.choices), call.recipe.log_sheets)
+            contents = contents_of(opened, (call.recipe, call.asked, chosen), call.recipe.log_sheets)
             if call.finished is not None and call.finished.contents == contents and call.target.is_file():
                 return call.finished
             _make_folder(call.target.parent)
             permit(opened.path, call.target, force=call.force)
-        plan = rough(opened, recipe=call.recipe, **asdict(call.choices))
+        plan = rough(opened, recipe=call.recipe, choices=chosen, **asdict(call.asked))
         output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
     except MltAssistError as error:
         return Outcome(call.project, problem=str(error))

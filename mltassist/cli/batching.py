@@ -14,6 +14,7 @@ from mltassist.cli.options import (
     DEBUG,
     FORCE,
     KEEP_CHANGED,
+    NO_CHOICES,
     NO_LOOK,
     NORMALISE,
     PAUSES,
@@ -39,6 +40,7 @@ from mltassist.cli.saying import say
 @NORMALISE
 @KEEP_CHANGED
 @NO_LOOK
+@NO_CHOICES
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
 )
@@ -68,6 +70,7 @@ def batch(
     normalise: bool,
     keep_changed: bool,
     no_look: bool,
+    no_choices: bool,
     jobs: int | None,
     limit: float | None,
     anew: bool,
@@ -115,6 +118,7 @@ def batch(
                 normalise=normalise,
                 keep_changed=keep_changed,
                 no_look=no_look,
+                no_choices=no_choices,
                 jobs=jobs,
                 limit=limit,
                 dry_run=dry_run,

@@ -12,7 +12,7 @@ from typing import Unpack
 import click
 
 from mltassist.cli.batching import batch
-from mltassist.cli.carrying import carry_out, make, permit, say_written
+from mltassist.cli.carrying import carry_out, choices_for, make, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
     ANEW,
@@ -35,6 +35,7 @@ from mltassist.cli.options import (
     planning,
     seconds,
 )
+from mltassist.cli.paging import write_page
 from mltassist.cli.saying import enduring, say
 from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
@@ -111,14 +112,26 @@ def listen(
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
 
-    writing = ("output", "plan_file", "dry_run", "force")
+    writing = (
+        "output",
+        "plan_file",
+        "dry_run",
+        "choices",
+        "no_choices",
+        *(() if common["page"] else ("force",)),
+    )
     if not mend and any(common.get(name) for name in writing):
-        raise click.UsageError("without --mend nothing is written: -o, --plan, --dry-run and --force need it")
+        raise click.UsageError(
+            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
+        )
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    if mend:
+    mending = mend or common["page"] is not None
+    chosen = choices_for(project, common) if mending else None
+    if mending:
         permit(opened, "listen", common)
     with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, clips=clips, mend=mend, on_progress=told)
+        found = api.listen(opened, recipe=rules, choices=chosen, clips=clips, mend=mend, on_progress=told)
+        write_page(found.plan or found.as_plan(), opened, rules, chosen, common, told)
     written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})

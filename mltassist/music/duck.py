@@ -9,6 +9,7 @@ from functools import partial
 from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech_in
 from mltassist.frames import Span, joined, shared, without
 from mltassist.media.sound.meter import together
+from mltassist.music.chosen import as_chosen
 from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
 from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
@@ -103,7 +104,7 @@ def duck_edits(
     layers, ramps = layers_of(findings, rules), ramps_of(findings)
     sections = _sections(findings, speech, layers, ramps)
     readings = _read(findings, layers, sections)
-    wanted = _holds(layers, sections, readings, rules.depth_limit_db)
+    wanted = as_chosen(findings, layers, _holds(layers, sections, readings, rules.depth_limit_db))
     edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
     told: dict[int, tuple[Hold, ...]] = {}
     for number, layer in enumerate(layers):
