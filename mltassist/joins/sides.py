@@ -37,8 +37,8 @@ ROOM_S = 20
 """Seconds of a clip over which its room is measured where its level is to be matched."""
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
-HABITS = Analysis("habits", 3)
-JOIN = Analysis("join", 1)
+HABITS = Analysis("habits", 4)
+JOIN = Analysis("join", 2)
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 
