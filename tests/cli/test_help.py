@@ -16,7 +16,20 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file"}
+AROUND = {
+    "sequence",
+    "output",
+    "plan_file",
+    "dry_run",
+    "force",
+    "pins",
+    "save",
+    "list_file",
+    "no_choices",
+} | {
+    "page",
+    "for_comments",
+}
 """In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
 API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
