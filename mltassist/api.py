@@ -39,7 +39,7 @@ from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.delivery import deliver
-from mltassist.music.duck import duck_edits, measured_again
+from mltassist.music.duck import duck_edits, measured_again, note_unclear
 from mltassist.music.figures import mix_figures
 from mltassist.pauses.figures import pause_figures
 from mltassist.pauses.opening import pause_edits, suggested_places
@@ -230,9 +230,9 @@ def _duck(project: Project, run: Run, *, separation: float | None, normalise: bo
     speech = speech_activity(findings)
     edits, mix = duck_edits(findings, speech, separation)
     ducked = find(bare.with_edits(edits).timeline, run)
-    figures: dict[str, Any] = {
-        "passages": mix_figures(mix, measured_again(ducked, mix), project.timeline.rate)
-    }
+    after = measured_again(ducked, mix)
+    note_unclear(findings, mix, after)
+    figures: dict[str, Any] = {"passages": mix_figures(mix, after, project.timeline.rate)}
     whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
     edits = (*edits, *whole)
     return _plan("duck", project, edits, findings, figures)
