@@ -13,6 +13,7 @@ from math import inf, isnan, nan
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, rfft
 from scipy.linalg import solve_toeplitz
 from scipy.ndimage import minimum_filter1d
 
@@ -147,26 +148,27 @@ def frame_levels(sound: Sound) -> tuple[Array, Array]:
     starts = np.arange(count) * FRAME
     blocks = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[starts]
     window, filters = _window(), _mel_filters()
-    power = np.abs(np.fft.rfft(blocks * window, 512, axis=1)) ** 2 / (window**2).sum() / 256
-    bands = power @ filters
-    level = power[:, 3:].sum(axis=1)  # above 80 Hz: rumble is no voice
+    lines = rfft(blocks * window, 512, axis=1)
+    power = (np.square(lines.real) + np.square(lines.imag)) / ((window**2).sum() * np.float32(256))
+    bands = (power @ filters).astype(np.float64)
+    level = power[:, 3:].sum(axis=1, dtype=np.float64)  # above 80 Hz: rumble is no voice
     return 10 * np.log10(level + 1e-10), 10 * np.log10(bands + 1e-10)
 
 
 @cache
-def _window() -> Array:
-    return np.asarray(np.hanning(WINDOW + 2)[1:-1], dtype=np.float64)
+def _window() -> Sound:
+    return np.asarray(np.hanning(WINDOW + 2)[1:-1], dtype=np.float32)
 
 
 @cache
-def _mel_filters() -> Array:
+def _mel_filters() -> Sound:
     """Triangles on the mel scale (O'Shaughnessy: 2595 log10(1 + f/700)) from 80 to 7600 Hz: (257, 24)."""
     mel = np.linspace(_mel(80.0), _mel(7600.0), BANDS + 2)
     edges = 700 * (10 ** (mel / 2595) - 1)
     f = np.arange(257) * RATE_HZ / 512
     rise = (f[:, None] - edges[:-2]) / np.diff(edges)[:-1]
     fall = (edges[2:] - f[:, None]) / np.diff(edges)[1:]
-    return np.maximum(0.0, np.minimum(rise, fall))
+    return np.maximum(0.0, np.minimum(rise, fall)).astype(np.float32)
 
 
 def _mel(f: float) -> float:
@@ -369,8 +371,8 @@ def pitch(one: Side) -> float:
 def pitches(blocks: Sound) -> Array:
     """Pitch of each of the blocks (n, 640) that has one, Hz."""
     blocks = blocks - blocks.mean(axis=1, keepdims=True)
-    spectrum = np.fft.rfft(blocks * _pitch_window(), 2048, axis=1)
-    correlation = np.fft.irfft(np.abs(spectrum) ** 2, axis=1)[:, :320]
+    lines = rfft(blocks * _pitch_window(), 1024, axis=1)  # room for lags up to 320 of 640 samples
+    correlation = irfft(np.square(lines.real) + np.square(lines.imag), axis=1)[:, :320]
     low = RATE_HZ // 400
     lags = low + np.argmax(correlation[:, low : RATE_HZ // 60], axis=1)
     whole = correlation[:, 0]
@@ -379,5 +381,5 @@ def pitches(blocks: Sound) -> Array:
 
 
 @cache
-def _pitch_window() -> Array:
-    return np.asarray(np.hanning(2 * PITCHED), np.float64)
+def _pitch_window() -> Sound:
+    return np.asarray(np.hanning(2 * PITCHED), np.float32)

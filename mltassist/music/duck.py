@@ -188,6 +188,25 @@ def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
     return again
 
 
+def note_unclear(findings: Findings, mix: Mix, after: Mapping[Stretch, Reading]) -> None:
+    """Name every passage in which words come through with trouble, with what covers most of them."""
+    least, rate = findings.recipe.duck.words_least, findings.timeline.rate
+    for section in mix.sections:
+        low = [one for one in section.stretches if not section.natural and after[one].words < least]
+        if not low:
+            continue
+        worst = min(low, key=lambda one: after[one].words)
+        heard = after[worst]
+        nearest = max(heard.beneath, key=lambda number: together([heard.beneath[number]])[1])
+        seconds = float(rate.seconds(sum(one.span.length for one in low)))
+        findings.note(
+            f"words are hard to understand here, over {seconds:.0f} s (index of intelligibility"
+            f" {heard.words:.2f}, under {least:g}): {mix.layers[nearest].name} covers most of them",
+            low[0].span.start,
+            needs_editor=True,
+        )
+
+
 def _holds(
     layers: tuple[Layer, ...],
     sections: tuple[Section, ...],

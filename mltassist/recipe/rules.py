@@ -210,6 +210,9 @@ class DuckRules(Bounded):
         15.0, "speech above natural sound that lies under it (Torcoli et al. 2019: 15 over ambience)"
     )
     cutaway_separation_lu: Separation = _figure(15.0, "speech above the own sound of cutaways, likewise")
+    words_least: Annotated[float, Within(0, 1)] = _figure(
+        0.45, "intelligibility of speech under which it is told; poor from there on (ANSI S3.5-1997, annex)"
+    )
     depth_limit_db: Decibels = _figure(40.0, "nothing is ever taken down by more than this")
     ramp_in_s: Seconds = _seconds("0.5", "time of the ramp down, which ends at the first word")
     ramp_out_s: Seconds = _seconds("1", "time of the ramp up after the last word")
