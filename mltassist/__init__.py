@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
+    from mltassist.conforming.judge import Conformity as Conformity
+    from mltassist.conforming.judge import conform as conform
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.plans import Plan as Plan
@@ -36,8 +38,10 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
+    "Conformity": "mltassist.conforming.judge",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
@@ -46,6 +50,8 @@ _HOMES = {
     "Survey": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
+    "check_all": "mltassist.season.checks",
+    "conform": "mltassist.conforming.judge",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -57,6 +63,7 @@ _HOMES = {
     "survey": "mltassist.api",
 }
 __all__ = [
+    "Conformity",
     "Hearing",
     "MltAssistError",
     "Plan",
@@ -65,6 +72,8 @@ __all__ = [
     "Survey",
     "batch",
     "check",
+    "check_all",
+    "conform",
     "cover",
     "demo",
     "duck",

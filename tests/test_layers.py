@@ -16,7 +16,10 @@ from mltassist.hosts.registry import HOSTS
 
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "mltassist.season", "rich", "click", "jinja2")
+ABOVE = (
+    *("mltassist.cli", "mltassist.api", "mltassist.batches", "mltassist.season", "mltassist.conforming"),
+    *("rich", "click", "jinja2"),
+)
 ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
 """The trade's jobs: what serves them all lies below, and they serve the commands."""
 WHOLES = tuple(f"mltassist.{module}" for module in ("findings", "plans", "project", "checking"))
