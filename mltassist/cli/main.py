@@ -19,21 +19,23 @@ from mltassist.cli.options import (
     AS_JSON,
     DEBUG,
     FORCE,
+    JUNIT,
     KEEP_CHANGED,
     NO_LOOK,
-    NO_MEND,
     NO_WORDS,
     NORMALISE,
-    PAUSES,
     PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
     SEQUENCE,
     Common,
+    WholePass,
+    apart,
     figure,
     planning,
     seconds,
+    wishing,
 )
 from mltassist.cli.paging import write_page
 from mltassist.cli.saying import enduring, say
@@ -152,19 +154,45 @@ def listen(
     help="Show only faults that this document does not have.",
 )
 @SEQUENCE
+@click.option("--rules", is_flag=True, help="Judge the film by every rule of the recipe as well.")
+@RECIPE
+@NO_LOOK
+@JUNIT
 @AS_JSON
+@FORCE
 @DEBUG
-def check(document: Path, against: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
-    """Look for faults in the structure of a project document.
+def check(
+    document: Path,
+    against: Path | None,
+    sequence: str,
+    rules: bool,
+    recipe: Path | None,
+    no_look: bool,
+    junit: Path | None,
+    as_json: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Look for faults in the structure of a project document; with --rules, judge the whole film.
+
+    The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
+    separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
 
     \b
     Example:
       mltassist check film-rough.kdenlive --against film.kdenlive
     """
     from mltassist.checking import check as examine
-    from mltassist.cli import screen
+    from mltassist.cli import conforming, screen
     from mltassist.project import open_project
 
+    if rules:
+        if against is not None:
+            raise click.UsageError("--against compares structure alone: leave it or --rules out")
+        opened = open_project(document, sequence=sequence)
+        return conforming.one(opened, recipe, no_look=no_look, junit=junit, as_json=as_json, force=force)
+    if recipe is not None or no_look or junit is not None or force:
+        raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
     faults = examine(open_project(document, sequence=sequence), original=original)
     if as_json:
@@ -282,28 +310,10 @@ def pause(
 
 
 @command.command()
-@PAUSES
-@SEPARATION
-@NORMALISE
-@KEEP_CHANGED
+@wishing
 @ANEW
-@NO_LOOK
-@NO_WORDS
-@NO_MEND
 @planning
-def rough(
-    project: Path,
-    recipe: Path | None,
-    pauses: Sequence[tuple[str, Fraction]],
-    separation: float | None,
-    normalise: bool,
-    keep_changed: bool,
-    anew: bool,
-    no_look: bool,
-    no_words: bool,
-    no_mend: bool,
-    **common: Unpack[Common],
-) -> int:
+def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholePass]) -> int:
     """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
 
     Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
@@ -314,22 +324,8 @@ def rough(
     Example:
       mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
     """
-    return make(
-        "rough",
-        project,
-        recipe,
-        {
-            "pauses": pauses,
-            "separation": separation,
-            "normalise": normalise,
-            "keep_changed": keep_changed,
-            "anew": anew,
-            "no_look": no_look,
-            "no_words": no_words,
-            "no_mend": no_mend,
-        },
-        common,
-    )
+    wishes, common = apart(given)
+    return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
 command.add_command(batch)
