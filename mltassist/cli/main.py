@@ -137,7 +137,9 @@ def listen(
 @AS_JSON
 @DEBUG
 def check(document: Path, against: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
-    """Look for faults in the structure of a project document.
+    """Look for faults in the structure of a project document, and in the picture of its film.
+
+    The status tells of the structure alone: what is wrong with a picture is for an editor to judge.
 
     \b
     Example:
@@ -146,13 +148,22 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
     from mltassist.checking import check as examine
     from mltassist.cli import screen
     from mltassist.project import open_project
+    from mltassist.rushes.faults import faults_of_picture
 
     original = None if against is None else open_project(against, sequence=sequence)
-    faults = examine(open_project(document, sequence=sequence), original=original)
+    examined = open_project(document, sequence=sequence)
+    faults = examine(examined, original=original)
+    seen, rate = faults_of_picture(examined, original=original), examined.timeline.rate
     if as_json:
-        screen.print_json({"version": 1, "faults": [fault.as_dict() for fault in faults]})
+        screen.print_json(
+            {
+                "version": 1,
+                "faults": [fault.as_dict() for fault in faults],
+                "picture": [fault.as_dict(rate) for fault in seen],
+            }
+        )
     else:
-        screen.print_faults(faults)
+        screen.print_faults(faults, seen, rate)
     return Exit.CHECK if faults else Exit.DONE
 
 

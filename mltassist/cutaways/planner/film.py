@@ -26,6 +26,21 @@ class Moment:
     size: str = ""
     subjects: tuple[str, ...] = ()
     worth: float = 1.0
+    whose: tuple[str, ...] = ()
+    """Keys of the recordings of the person whose shot it is; empty where it is nobody's."""
+    person: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """Somebody speaks on the timeline. who: keys of the recordings, of sound and picture, that it is in."""
+
+    span: Span
+    who: tuple[str, ...]
+
+    def is_foreign_to(self, moment: Moment) -> bool:
+        """True where the moment is somebody's, and another speaks."""
+        return bool(moment.whose) and not set(moment.whose) & set(self.who)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +95,7 @@ class CoverTask:
     change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
     fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
     the cut in picture to the cut in sound of one split edit: faces whose lips say other words. holes: where
-    nothing at all is seen, though nobody narrates.
+    nothing at all is seen, though nobody narrates. voices: where those who are interviewed speak.
     """
 
     views: tuple[View, ...]
@@ -95,6 +110,7 @@ class CoverTask:
     fixed: tuple[Shot, ...] = ()
     splits: tuple[Span, ...] = ()
     holes: tuple[Span, ...] = ()
+    voices: tuple[Voice, ...] = ()
 
     @property
     def never_bare(self) -> tuple[Span, ...]:
