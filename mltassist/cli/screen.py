@@ -119,7 +119,7 @@ def _place(edit: Edit, rate: Rate) -> str:
 
 
 def _what(edit: Edit) -> str:
-    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason")}
+    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason", "decision")}
     if name := values.get("name"):
         return f"{name}, {values['length']} frames from its frame {values['source_in']}"
     if keys := values.get("keys"):

@@ -51,6 +51,16 @@ class Transcript:
     language: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """One line of a transcript, its times in milliseconds; speaker: as the file names them, or ""."""
+
+    at_ms: int
+    until_ms: int
+    words: tuple[Word, ...]
+    speaker: str = ""
+
+
 def find_transcript(source: Path) -> Path | None:
     """The transcript beside a recording: its name with another ending, with or without a language.
 
@@ -72,6 +82,15 @@ def read_transcript(path: Path) -> Transcript:
 
     Within a line nothing says when which word falls: they are spread evenly over its letters.
     """
+    cues, language = read_cues(path)
+    return Transcript(tuple(word for cue in cues for word in cue.words), language)
+
+
+def read_cues(path: Path) -> tuple[tuple[Cue, ...], str]:
+    """The lines in which something is said, in order, and the language, "" where the name tells none.
+
+    Raises MediaError when the file cannot be read.
+    """
     try:
         lines = pysubs2.SSAFile.from_string(_text(path))
     except (OSError, pysubs2.exceptions.Pysubs2Error, ValueError) as problem:
@@ -80,8 +99,16 @@ def read_transcript(path: Path) -> Transcript:
     language = path.name.split(".")[-2].lower() if path.name.count(".") > 1 else ""
     known = _LANGUAGE.fullmatch(language) and language not in _MEDIA
     spoken = (line for line in sorted(lines) if not (line.is_comment or line.is_drawing))
-    words = [word for line in spoken for word in words_of(line)]
-    return Transcript(tuple(words), language if known else "")
+    cues = (
+        Cue(line.start, max(line.start, line.end), tuple(words_of(line)), _speaker(line)) for line in spoken
+    )
+    return tuple(cue for cue in cues if cue.words), language if known else ""
+
+
+def _speaker(line: pysubs2.SSAEvent) -> str:
+    """Who speaks, where the line says so: in a field of its own, or in capitals with a colon."""
+    named = _SPEAKER.search(line.plaintext)
+    return named[2].title() if named and named[2].isupper() else line.name.strip()
 
 
 def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:

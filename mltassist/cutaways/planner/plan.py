@@ -143,13 +143,24 @@ class _Best:
         self._tries += 1
         self._work += (1 + len(division.spans)) * (1 + len(self._supply.moments))
         bare = [_bare_cost(self._unfilled, span) for span in division.spans]
-        filling = self._filler.fill(division.spans, bare)
+        filling = self._filler.fill(division.spans, bare, self._below(division.spans))
+        if filling is None:
+            return True
         shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = division_cost(self._unfilled, self.rules, shots) + filling_cost(self._task, self.rules, shots)
+        cost = division_cost(self._unfilled, self.rules, [shot.span for shot in shots]) + filling_cost(
+            self._task, self.rules, shots
+        )
         cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
         return filling.closed
+
+    def _below(self, spans: tuple[Span, ...]) -> float:
+        """What clips for all of these spans must cost less than, for the best plan so far to be bettered."""
+        if not self._found:
+            return np.inf
+        unseen = unseen_cost(self._task, self.rules, spans)
+        return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
     def closer(self, wanted: tuple[Span, ...]) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
