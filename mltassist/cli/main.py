@@ -173,7 +173,9 @@ def check(
     force: bool,
     debug: bool,
 ) -> int:
-    """Look for faults in the structure of a project document; with --rules, judge the whole film.
+    """Look for faults in a project document's structure and picture; with --rules, judge the whole film.
+
+    The status tells of the structure alone: what is wrong with a picture is for an editor to judge.
 
     The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
     separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
@@ -185,6 +187,7 @@ def check(
     from mltassist.checking import check as examine
     from mltassist.cli import conforming, screen
     from mltassist.project import open_project
+    from mltassist.rushes.faults import faults_of_picture
 
     if rules:
         if against is not None:
@@ -194,11 +197,19 @@ def check(
     if recipe is not None or no_look or junit is not None or force:
         raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
-    faults = examine(open_project(document, sequence=sequence), original=original)
+    examined = open_project(document, sequence=sequence)
+    faults = examine(examined, original=original)
+    seen, rate = faults_of_picture(examined, original=original), examined.timeline.rate
     if as_json:
-        screen.print_json({"version": 1, "faults": [fault.as_dict() for fault in faults]})
+        screen.print_json(
+            {
+                "version": 1,
+                "faults": [fault.as_dict() for fault in faults],
+                "picture": [fault.as_dict(rate) for fault in seen],
+            }
+        )
     else:
-        screen.print_faults(faults)
+        screen.print_faults(faults, seen, rate)
     return Exit.CHECK if faults else Exit.DONE
 
 
