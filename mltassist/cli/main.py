@@ -343,22 +343,29 @@ command.add_command(batch)
 
 
 @command.command()
-@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="[LESSON] DIR")
+@click.argument("lesson", default="", metavar="")
 @AS_JSON
 @FORCE
 @DEBUG
-def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
-    """Write the demonstration film: its media and three project documents of the same edit.
+def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> int:
+    """Write the demonstration film, or a lesson: media, and documents of the same edit for each host.
+
+    Lessons: shorter-bite, narration, breathing, music, not-enough, just-looking, honest-cut; and mill, the
+    whole film. A lesson gets a folder of its name in DIR, with a page that tells what to try; its media lie
+    beside it.
 
     \b
     Example:
-      mltassist demo demo-film
+      mltassist demo shorter-bite class
     """
     from mltassist.cli import screen
     from mltassist.demofilm.make import demo as made
 
+    if lesson:  # it stands first, so what was read as the folder is its name
+        folder, lesson = Path(lesson), str(folder)
     with screen.progress() as told:
-        documents = made(folder, force=force, on_progress=told)
+        documents = made(folder, lesson=lesson, force=force, on_progress=told)
     if as_json:
         screen.print_json([str(path) for path in documents])
     else:
