@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
+    from mltassist.page.review import review as review
     from mltassist.plans import Plan as Plan
     from mltassist.project import Project as Project
     from mltassist.project import open_project
@@ -66,6 +67,7 @@ _HOMES = {
     "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
+    "review": "mltassist.page.review",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
@@ -92,6 +94,7 @@ __all__ = [
     "load_recipe",
     "open",
     "pause",
+    "review",
     "rough",
     "survey",
     "words",

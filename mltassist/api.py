@@ -27,6 +27,7 @@ from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
+from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.ducking import plan_of_levels
 from mltassist.pauses.opening import suggested_places
@@ -79,13 +80,15 @@ def listen(
     recipe: Recipe | None = None,
     choices: Choices | None = None,
     clips: str | os.PathLike[str] | None = None,
+    reel: str | os.PathLike[str] | None = None,
     mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
-    and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
+    and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
+    joins that are heard are moved by a few frames until they are not.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
@@ -108,6 +111,8 @@ def listen(
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
+    if reel is not None:
+        save_reel(findings, joins, Path(reel), find(mended.timeline, findings.run) if mend else None)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
 
 

@@ -12,8 +12,9 @@ from typing import Unpack
 import click
 
 from mltassist.cli.batching import batch
-from mltassist.cli.carrying import carry_out, choices_for, make, permit, say_written
+from mltassist.cli.carrying import make
 from mltassist.cli.exits import Exit
+from mltassist.cli.listening import listen
 from mltassist.cli.options import (
     ANEW,
     AS_JSON,
@@ -37,7 +38,7 @@ from mltassist.cli.options import (
     seconds,
     wishing,
 )
-from mltassist.cli.paging import write_page
+from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
 from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
@@ -91,58 +92,7 @@ def survey(
     return show_survey(project, recipe, pins, sequence=sequence, force=force, as_json=as_json)
 
 
-@command.command()
-@click.option(
-    "--clips",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Write a sound file for every edit: speech alone, two seconds either side.",
-)
-@click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
-@planning
-def listen(
-    project: Path, clips: Path | None, mend: bool, recipe: Path | None, **common: Unpack[Common]
-) -> int:
-    """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
-
-    \b
-    Example:
-      mltassist listen film.kdenlive --mend --clips edits
-    """
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe.rules import load_recipe
-
-    writing = (
-        "output",
-        "plan_file",
-        "dry_run",
-        "choices",
-        "no_choices",
-        *(() if common["page"] else ("force",)),
-    )
-    if not mend and any(common.get(name) for name in writing):
-        raise click.UsageError(
-            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
-        )
-    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    mending = mend or common["page"] is not None
-    chosen = choices_for(project, common) if mending else None
-    if mending:
-        permit(opened, "listen", common)
-    with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, choices=chosen, clips=clips, mend=mend, on_progress=told)
-        write_page(found.plan or found.as_plan(), opened, rules, chosen, common, told)
-    written = carry_out(found.plan, opened, common) if found.plan is not None else None
-    if common["as_json"]:
-        screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
-    else:
-        screen.print_hearing(found, opened.timeline.rate)
-        if found.plan is not None:
-            say_written(found.plan, written, common)
-    screen.print_notes(found.notes, opened.timeline.rate)
-    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+command.add_command(listen)
 
 
 @command.command()
@@ -339,6 +289,7 @@ def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholeP
     return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
+command.add_command(review)
 command.add_command(batch)
 
 
@@ -387,7 +338,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips", "--save", "--list"}
+_WRITING = {
+    *("cover", "duck", "pause", "rough", "batch", "demo"),
+    *("--mend", "--clips", "--reel", "--save", "--list"),
+}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

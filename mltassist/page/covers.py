@@ -72,14 +72,14 @@ def _stills(
     """Names of the stills: before, first, middle, last, after; those of a preview parted by blanks."""
     first, last = edit.source_in, edit.source_in + edit.length - 1
     source = clip.source if clip is not None else None
-    step = max(1, stages.rate.frames(PREVIEW_S))
+    passing = range(first, last + 1, max(1, stages.rate.frames(PREVIEW_S))) if gallery.moving else ()
     return {
         "before": _of_film(stages, gallery, span.start - 1),
         "first": _of(gallery, source, first),
         "middle": _of(gallery, source, (first + last) // 2),
         "last": _of(gallery, source, last),
         "after": _of_film(stages, gallery, span.end),
-        "moving": " ".join(_of(gallery, source, frame, small=True) for frame in range(first, last + 1, step)),
+        "moving": " ".join(_of(gallery, source, frame, small=True) for frame in passing),
     }
 
 

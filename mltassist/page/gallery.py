@@ -17,6 +17,8 @@ from mltassist.timeline.model import Clip, Track
 
 Clips = tuple[tuple[Track, Clip], ...]
 STILL = "image/jpeg"
+FEW, MANY = 150, 600
+"""Shots and joins of a page that may be generous, and of one that must be sparing."""
 SIDE = 320
 """Pixels of the longer side of a still: five of them stand side by side on a wide screen."""
 
@@ -33,14 +35,26 @@ class Medium:
 class Gallery:
     """Everything that one page shows and plays, under names that say what it is.
 
-    side: of its stills, in pixels; rate_bps: of its sounds.
+    side: of its stills, in pixels; rate_bps: of its sounds; moving: pictures of shots go by as they play.
     """
 
     rate: Rate
     side: int = SIDE
     rate_bps: int = 40_000
+    moving: bool = True
     _stills: dict[str, tuple[Path, int, int]] = field(default_factory=dict)
     _sounds: dict[str, Callable[[], bytes]] = field(default_factory=dict)
+
+    @classmethod
+    def fitted(cls, rate: Rate, edits: int) -> Gallery:
+        """A gallery for a page of so many shots and joins that is to be one file of 40 MB at most.
+
+        A shot takes seven stills and six seconds of sound, a join eight seconds; pictures of a camera are
+        twice as large as drawn ones, and a third is added by writing them as text.
+        """
+        if edits <= FEW:
+            return cls(rate)
+        return cls(rate, 256, 32_000, moving=False) if edits <= MANY else cls(rate, 192, 24_000, moving=False)
 
     def still(self, path: Path, frame: int, *, small: bool = False) -> str:
         """The name of the picture that a file shows at a frame, counted at the project's rate.
@@ -57,8 +71,7 @@ class Gallery:
         heard = tuple((track, clip) for track, clip in clips if clip.span.overlaps(span))
         if not heard or span.length <= 0:
             return ""
-        told = [(_heard(clip, span), track.levels) for track, clip in heard]
-        name = f"s{_digest(span.length, *told)}"
+        name = f"s{fingerprint(heard, span)}"
         self._sounds[name] = lambda: webm(stem(heard, span, self.rate), rate_bps=self.rate_bps)
         return name
 
@@ -96,6 +109,11 @@ class Gallery:
             for name, frame in wanted.items():
                 if frame in made:
                     yield name, Medium(STILL, made[frame])
+
+
+def fingerprint(clips: Clips, span: Span) -> str:
+    """The same for all clips that together sound the same over a span, wherever on the timeline it lies."""
+    return _digest(span.length, *((_heard(clip, span), track.levels) for track, clip in clips))
 
 
 def _heard(clip: Clip, span: Span) -> tuple[object, ...]:

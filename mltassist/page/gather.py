@@ -11,19 +11,32 @@ from mltassist.choices.kinds import LISTS, Choices, row_fields
 from mltassist.choices.writing import choices_text
 from mltassist.errors import NothingToDo
 from mltassist.findings import StageProgress
+from mltassist.frames import Span
+from mltassist.media.sound.mix import sounding
 from mltassist.page.covers import cover_rows, pause_rows
-from mltassist.page.gallery import Gallery
+from mltassist.page.gallery import Gallery, Medium
 from mltassist.page.joins import join_rows
-from mltassist.page.lists import fault_rows, hidden_rows, mix_rows, note_rows, pick_up_rows, unfilmed_rows
+from mltassist.page.lists import (
+    fault_rows,
+    hidden_rows,
+    level_rows,
+    mix_rows,
+    note_rows,
+    pick_up_rows,
+    unfilmed_rows,
+)
 from mltassist.page.stages import Stages, stages_of
-from mltassist.page.strip import strip_of
+from mltassist.page.strip import Known, strip_of
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
+from mltassist.timeline.edits import LayShot
 
 VERSION = 1
 LISTENING = ("listen", "rough")
 """Commands whose plans are about joins."""
+HERE_S = 6
+"""Seconds of the film that are heard from a place on."""
 _FIGURES = ("before", "after", "mends", "removed_s")
 
 
@@ -33,6 +46,20 @@ class Gathered:
 
     data: dict[str, Any]
     gallery: Gallery
+    stages: Stages
+
+    def sound_at(self, frame: int) -> Medium | None:
+        """What the film sounds like from a frame on, as the plan leaves it."""
+        timeline = self.stages.after.timeline
+        heard = Span(frame, min(timeline.length, frame + timeline.rate.frames(HERE_S)))
+        return self.gallery.get(self.gallery.sound(sounding(timeline), heard))
+
+    def still_at(self, frame: int) -> Medium | None:
+        """What is seen at a frame of the film as the plan leaves it; None where that is no file."""
+        clip = self.stages.showing_at(frame)
+        if clip is None or clip.source.path is None or not clip.source.has_picture:
+            return None
+        return self.gallery.get(self.gallery.still(clip.source.path, clip.source_frame(frame)))
 
 
 def gather(
@@ -43,16 +70,17 @@ def gather(
     choices: Choices | None = None,
     for_comments: bool = False,
     gallery: Gallery | None = None,
+    known: Known | None = None,
     on_progress: StageProgress | None = None,
 ) -> Gathered:
     """What a page shows of a plan for a project. What the run of the plan has decoded is not decoded again.
 
     choices: what was decided before, which the plan has obeyed. for_comments: words, stills and sounds
-    alone, without scores and levels.
+    alone, without scores and levels. known: curves of loudness that were measured before; more are added.
     """
     stages = stages_of(project, plan, recipe, choices, on_progress)
-    gallery = gallery or Gallery(plan.rate)
-    run = stages.after.run
+    gallery = gallery or Gallery.fitted(plan.rate, _edits(plan))
+    run, curves = stages.after.run, {} if known is None else known
     run.tell("gathering the page")
     try:
         joins = join_rows(stages, gallery) if plan.command in LISTENING else []
@@ -68,8 +96,8 @@ def gather(
         "covers": cover_rows(stages, gallery),
         "pauses": pause_rows(stages, gallery),
         "strip": {
-            "before": strip_of(stages.before, loudness=not for_comments),
-            "after": strip_of(stages.after, loudness=not for_comments),
+            "before": strip_of(stages.before, curves, loudness=not for_comments),
+            "after": strip_of(stages.after, curves, loudness=not for_comments),
         },
         "lists": {} if for_comments else _lists(stages),
         "words": [[word.at, word.text] for word in stages.said],
@@ -79,7 +107,7 @@ def gather(
         "tags": sorted({row["subject"] for row in plan.figures.get("supply", ())}),
     }
     run.tell("gathering the page", 1.0)
-    return Gathered(data, gallery)
+    return Gathered(data, gallery, stages)
 
 
 def choices_data(choices: Choices) -> dict[str, Any]:
@@ -89,6 +117,11 @@ def choices_data(choices: Choices) -> dict[str, Any]:
         row |= {key: float(value) for key, value in row.items() if isinstance(value, Fraction)}
     means = {tag: list(words) for tag, words in choices.means.items()}
     return {"version": choices.version, "never": list(choices.never), "means": means, **lists}
+
+
+def _edits(plan: Plan) -> int:
+    shots = sum(isinstance(edit, LayShot) for edit in plan.edits)
+    return shots + int(plan.figures.get("edits_in_speech", 0))
 
 
 def _film(stages: Stages) -> dict[str, Any]:
@@ -117,6 +150,7 @@ def _lists(stages: Stages) -> dict[str, Any]:
         "unfilmed": unfilmed_rows(figures),
         "faults": fault_rows(stages),
         "mix": mix_rows(stages),
+        "levels": level_rows(stages),
         "notes": note_rows(stages),
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -9,6 +10,9 @@ from mltassist.frames import Span
 from mltassist.page.stages import Stages
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.picturefaults import picture_faults
+
+_GAIN = re.compile(r"([+-]?\d+(?:\.\d+)?) dB")
+"""As decisions on levels end in words."""
 
 
 def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
@@ -96,6 +100,24 @@ def mix_rows(stages: Stages) -> dict[str, Any]:
         ],
         "whole": figures.get("mix"),
     }
+
+
+def level_rows(stages: Stages) -> list[dict[str, Any]]:
+    """Every level that the plan decides, with its name: of what sounds beneath a passage, and of bites."""
+    rows = []
+    for one in sorted(stages.plan.decisions, key=lambda decision: decision.at):
+        if one.kind in ("level", "match"):
+            told = _GAIN.search(one.about)
+            rows.append(
+                {
+                    "name_of": one.name,
+                    "at": one.at,
+                    "time": stages.time(one.at),
+                    "what": _GAIN.sub("", one.about).strip(" ,:"),
+                    "gain_db": None if told is None else float(told[1]),
+                }
+            )
+    return rows
 
 
 def note_rows(stages: Stages) -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ from mltassist.findings import Findings, spoken_sound
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.sound.meter import Meter
 from mltassist.media.sound.mix import sounding, stem_blocks
-from mltassist.page.gallery import Clips
+from mltassist.page.gallery import Clips, fingerprint
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.picture import is_black, showing
 
@@ -25,7 +25,11 @@ QUIET_LUFS = -70.0
 _HOPS = 10  # energies a second that a meter reads
 
 
-def strip_of(findings: Findings, *, loudness: bool = True) -> dict[str, Any]:
+Known = dict[str, dict[str, Any]]
+"""Curves by what they were measured of."""
+
+
+def strip_of(findings: Findings, known: Known, *, loudness: bool = True) -> dict[str, Any]:
     """One state of the film, in frames. seen: [first, length, element, name]; also `none`, `black`."""
     timeline = findings.timeline
     found: dict[str, Any] = {
@@ -39,9 +43,9 @@ def strip_of(findings: Findings, *, loudness: bool = True) -> dict[str, Any]:
     if loudness:
         natural = clips_of(timeline, findings.elements, (Element.NATURAL,))
         found["loudness"] = {
-            "speech": _curve(findings, spoken_sound(findings)),
-            "music": _curve(findings, clips_of(timeline, findings.elements, (Element.MUSIC,))),
-            "natural": _curve(findings, natural),
+            "speech": _measured(findings, spoken_sound(findings), known),
+            "music": _measured(findings, clips_of(timeline, findings.elements, (Element.MUSIC,)), known),
+            "natural": _measured(findings, natural, known),
         }
     return found
 
@@ -66,6 +70,14 @@ def _heard(findings: Findings, element: Element) -> tuple[Span, ...]:
         if (track.index, clip.start) in heard
     ]
     return joined(spans)
+
+
+def _measured(findings: Findings, clips: Clips, known: Known) -> dict[str, Any]:
+    """The curve of these clips, measured once for all states of the film in which they sound the same."""
+    name = fingerprint(clips, Span(0, findings.timeline.length))
+    if name not in known:
+        known[name] = _curve(findings, clips)
+    return known[name]
 
 
 def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:

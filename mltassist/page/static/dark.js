@@ -1,5 +1,7 @@
 /** Eyes shut: the page goes dark, every join is played in turn, one key marks "I heard it". */
 const dark = {
+  on() { return byId("dark").open; },
+
   open() {
     this.joins = page.joins.filter((row) => row.sound_after);
     if (!this.joins.length) { say("there is no join to hear"); return; }

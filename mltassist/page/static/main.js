@@ -2,7 +2,19 @@
 const listenHere = (frame) => server.listenHere(frame);
 const saving = () => (page.for_comments ? saveRemarks() : served ? say("every choice is saved as it is made") : saveChoices());
 
+/** The page again, with other data. */
+function rebuild() {
+  playing?.stop();
+  cards.length = 0;
+  current = null;
+  choices.watchers.length = 0;
+  for (const id of ["title", "about", "parts", "main", "foot", "doing"]) byId(id).replaceChildren();
+  Object.assign(choices.now, empty(), structuredClone(page.choices));
+  build();
+}
+
 function build() {
+  if (served) document.documentElement.dataset.serial = page.served.serial;
   document.title = `${page.film.name} · ${page.for_comments ? "for comments" : "decisions"}`;
   byId("title").append(named(page.film.name));
   const counts = [plural(page.joins.length, "join"), plural(page.covers.length, "shot"), plural(page.pauses.length, "pause")].filter((one) => !one.startsWith("0 "));
@@ -17,23 +29,27 @@ function build() {
   const joins = part("joins", "Joins", page.joins.map(joinCard));
   const covers = part("shots", "Shots", page.covers.map(coverCard));
   const pauses = part("pauses", "Pauses", page.pauses.map(pauseCard));
-  const lists = [];
-  const { hidden, pick_ups, unfilmed, faults, mix, notes } = page.lists;
+  const lists = page.for_comments ? [] : [standingPart()];
+  const { hidden, pick_ups, unfilmed, faults, mix, levels, notes } = page.lists;
   const list = (made, title, many) => { lists.push(made); parts.push([made.id, title, many]); };
   if (hidden) {
     list(hiddenPart(hidden), "Producer", hidden.length);
     list(pickUpPart(pick_ups, unfilmed), "To film", pick_ups.length);
     list(faultPart(faults), "Picture", faults.length);
-    list(mixPart(mix), "Mix", null);
+    list(mixPart(mix, levels), "Mix", null);
     list(notePart(notes), "Notes", notes.length);
   }
   parts.unshift(["film", "Film", null]);
-  byId("parts").append(...parts.map(([id, title, many]) => make("li", {}, make("a", { href: `#${id}` }, title, many === null ? "" : make("span.many", {}, ` ${many}`)))));
+  byId("parts").append(...parts.map(([id, title, many]) => make("li", {}, make("a", { href: `#${id}`, onclick: () => settle(id) }, title, many === null ? "" : make("span.many", {}, ` ${many}`)))));
   byId("main").append(strip.build(), ...[joins, covers, pauses].filter(Boolean), ...lists);
   byId("foot").append(make("p", {}, "A cover hides edits, and measures are no ears: listen, look, and ask those who spoke."));
   cards[0] && (cards[0].element.tabIndex = 0);
-  buildHelp();
   buildDoing();
+}
+
+/** Cards far away have no height before they are seen: a part is scrolled to again once they have. */
+function settle(id) {
+  setTimeout(() => byId(id)?.scrollIntoView(), 80);
 }
 
 function buildDoing() {
@@ -52,7 +68,8 @@ function buildDoing() {
     if (page.for_comments) state.textContent = plural(remarks.rows.length, "remark");
     else {
       const decided = cards.filter((card) => card.choice).length;
-      state.textContent = `${decided} of ${decidable} decided${choices.dirty && !served ? ", not saved as a file yet" : ""}`;
+      const kept = served ? ` · ${server.state()}` : choices.dirty ? ", not saved as a file yet" : "";
+      state.textContent = `${decided} of ${decidable} decided${kept}`;
     }
   };
   choices.watchers.push(show);
@@ -60,3 +77,5 @@ function buildDoing() {
 }
 
 build();
+buildHelp();
+if (served) server.poll();

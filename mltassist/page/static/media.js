@@ -3,7 +3,7 @@ const urls = new Map();
 let whole = document.readyState === "complete" || served;
 
 function medium(name) {
-  if (served) return `media/${name}`;
+  if (served) return name.includes("/") ? name : `media/${name}`;
   if (!urls.has(name)) {
     const held = byId(`m-${name}`);
     if (!held) return null;
@@ -34,6 +34,11 @@ function shown(image) {
   else if (!whole) coming.add(() => shown(image));
   else image.closest(".still")?.classList.add("missing");
 }
+
+/** What is printed is shown whole, also what nobody has scrolled to. */
+addEventListener("beforeprint", () => {
+  for (const image of document.querySelectorAll("img[data-name]:not([src])")) shown(image);
+});
 
 /** A picture by its name, fetched when it comes near. */
 function still(name, alt, kind = "") {
