@@ -165,7 +165,7 @@ def test_what_was_not_filmed_is_told(lesson: Lesson) -> None:
     lesson.says(f'"lantern" is said {lantern["times"]} times')
     lacking = {row["subject"]: row["sizes_lacking"] for row in figures["supply"]}
     assert lacking["tools"] == ["WS", "CU"]
-    assert lacking["mud"] == ["MS", "CU"]
+    assert lacking["mud banks"] == ["MS", "CU"]
     lesson.says("Of the tools wide and close are lacking, of the mud medium and close.")
     assert sooner["figures"]["jump_cuts_left"] <= figures["jump_cuts_left"]
 
