@@ -16,6 +16,8 @@ from mltassist.page.serving import HOST, MOST_BODY, Application
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 
+END_S = 3
+"""Longer than any answer takes but that to a first request."""
 THREADS = 4
 """A browser asks for six things at a time; two cores make them no faster than four do."""
 
@@ -61,12 +63,14 @@ class Serving:
         """Raises MltAssistError without the library that serves, or where the port is taken."""
         try:
             from waitress.server import create_server  # noqa: PLC0415 - an extra that few commands want
+            from waitress.wasyncore import close_all  # noqa: PLC0415
         except ImportError:
             raise MltAssistError(
                 "serving the page needs the extra `review`: pip install 'mltassist[review]'"
             ) from None
         # It tells of requests that wait their turn, which is what browsers let them do.
         getLogger("waitress.queue").setLevel(ERROR)
+        self._close_all = close_all
         self.desk = desk
         self.application = Application(desk)
         self.left = Event()
@@ -78,8 +82,9 @@ class Serving:
             "max_request_body_size": MOST_BODY,
             "clear_untrusted_proxy_headers": True,
         }
+        self._sockets: dict[int, Any] = {}
         try:
-            self._server = create_server(self.application, **options)
+            self._server = create_server(self.application, map=self._sockets, **options)
         except OSError as error:
             raise MltAssistError(f"port {port} cannot be used ({error.strerror}); choose another") from None
         self.application.port = int(self._server.effective_port)
@@ -92,11 +97,15 @@ class Serving:
     def run(self, leave_s: float) -> None:
         """Serve until nobody has asked for anything for so many seconds, or `left` is set."""
         self.desk.begin()
-        Thread(target=self._server.run, name="serving", daemon=True).start()
+        loop = Thread(target=self._server.run, name="serving", daemon=True)
+        loop.start()
         try:
             while not self.left.wait(min(1.0, leave_s / 4)):
                 if time.monotonic() - self.application.asked > leave_s:
                     break
         finally:
             self.desk.end()
-            self._server.close()
+            self._server.task_dispatcher.shutdown(timeout=END_S)  # what was begun is answered
+            # Sockets are closed by the thread that waits for them; with none left it ends.
+            self._server.trigger.pull_trigger(lambda: self._close_all(self._sockets, ignore_all=True))
+            loop.join(END_S)

@@ -102,17 +102,9 @@ def test_the_page_its_data_and_what_it_names_are_served(serving, gathered):
 def test_without_the_secret_there_is_nothing(serving):
     secret = serving.application.secret
     assert len(secret) >= 40
-    for path in (
-        "/",
-        "/state",
-        f"/{secret[:-1]}/",
-        f"/{secret}x/",
-        f"/{secret.upper()}/",
-        f"/{secret}",
-        "//",
-        "/%C3%A9/",
-    ):
-        assert ask(serving, path.encode("utf-8").decode("latin-1"))[0] in (400, 404), path
+    near = (secret[:-1], f"{secret}x", secret.upper(), secret[::-1], "%C3%A9")
+    for path in ("/", "/state", *(f"/{one}/" for one in near), f"/{secret}", "//"):
+        assert ask(serving, path)[0] in (400, 404), path
 
 
 def test_another_host_is_refused(serving):
@@ -231,7 +223,7 @@ def test_whenever_it_is_killed_no_choice_is_lost_that_was_shown_as_saved(tmp_pat
     film.touch()
     saved: set[str] = set()
     seed = random.Random(7)
-    for killing in range(3):
+    for killing in range(2):
         server = subprocess.Popen(
             [sys.executable, "-c", SERVER, str(film)], stdout=subprocess.PIPE, text=True
         )
