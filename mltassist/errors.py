@@ -74,6 +74,10 @@ class RecipeError(MltAssistError, ValueError):
     """The recipe has mistakes; all of them are named, each with its file and key."""
 
 
+class ChoicesError(MltAssistError, ValueError):
+    """The file of choices has mistakes; all of them are named, each with its line."""
+
+
 class FigureError(MltAssistError, ValueError):
     """Figures of a rule or an edit are beyond their bounds, or do not go together.
 

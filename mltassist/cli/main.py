@@ -22,6 +22,7 @@ from mltassist.cli.options import (
     KEEP_CHANGED,
     NO_LOOK,
     NO_MEND,
+    NO_WORDS,
     NORMALISE,
     PAUSES,
     PINS,
@@ -35,6 +36,7 @@ from mltassist.cli.options import (
     seconds,
 )
 from mltassist.cli.saying import enduring, say
+from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -53,6 +55,9 @@ def command() -> None:
     Example:
       mltassist rough film.kdenlive --pause "00:01:10:00=4"
     """
+
+
+command.add_command(words)
 
 
 @command.command()
@@ -160,6 +165,7 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_WORDS
 @planning
 def cover(
     project: Path,
@@ -167,6 +173,7 @@ def cover(
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_words: bool,
     **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
@@ -175,7 +182,7 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look, "no_words": no_words}
     return make("cover", project, recipe, options, common)
 
 
@@ -268,6 +275,7 @@ def pause(
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_WORDS
 @NO_MEND
 @planning
 def rough(
@@ -279,6 +287,7 @@ def rough(
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_words: bool,
     no_mend: bool,
     **common: Unpack[Common],
 ) -> int:
@@ -303,6 +312,7 @@ def rough(
             "keep_changed": keep_changed,
             "anew": anew,
             "no_look": no_look,
+            "no_words": no_words,
             "no_mend": no_mend,
         },
         common,
@@ -357,7 +367,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips"}
+_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips", "--save", "--list"}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

@@ -61,6 +61,9 @@ NORMALISE = click.option(
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
 )
+NO_WORDS = click.option(
+    "--no-words", is_flag=True, help="Do not listen for words: quicker; only transcripts count, as they are."
+)
 NO_MEND = click.option(
     "--no-mend", is_flag=True, help="Leave your own cuts and levels: edits in speech are only listened to."
 )

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 import cattrs
 
-from mltassist.errors import RecipeError
+from mltassist.errors import MltAssistError, RecipeError
 from mltassist.recipe.lines import line_of
 from mltassist.timeline.elements import Element
 from mltassist.timeline.structured import Mistake, converter, mistakes
@@ -15,12 +15,12 @@ from mltassist.timeline.structured import Mistake, converter, mistakes
 Whole = TypeVar("Whole")
 
 
-def structured(text: str, name: str, kind: type[Whole]) -> Whole:
-    """The TOML text as one `kind`. Raises RecipeError that names every mistake; `name` stands in it."""
+def structured(text: str, name: str, kind: type[Whole], failure: type[MltAssistError] = RecipeError) -> Whole:
+    """The TOML text as one `kind`. Raises `failure` that names every mistake; `name` stands in it."""
     try:
         table = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise RecipeError(f"{name}: not TOML: {error}") from None
+        raise failure(f"{name}: not TOML: {error}") from None
     reader = converter()
     reader.register_structure_hook(Element, _to_element)
     try:
@@ -28,7 +28,7 @@ def structured(text: str, name: str, kind: type[Whole]) -> Whole:
     except cattrs.BaseValidationError as error:
         located = sorted({(_line(mistake, table, text), mistake.told) for mistake in mistakes(error)})
         told = (f"line {line}: {what}" if line else what for line, what in located)
-        raise RecipeError(f"{name}: " + "; ".join(told)) from None
+        raise failure(f"{name}: " + "; ".join(told)) from None
 
 
 def _line(mistake: Mistake, table: Any, text: str) -> int:  # noqa: ANN401

@@ -6,6 +6,7 @@ Annotations are not put off here: the bounds of a figure stand in its type.
 """
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
@@ -17,7 +18,7 @@ from mltassist.files import read_text
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
 from mltassist.recipe.tradewords import words_of
-from mltassist.timeline.bounds import Bounded, Flaw, Within, rising
+from mltassist.timeline.bounds import Bounded, Flaw, Within, rising, shown
 from mltassist.timeline.elements import Element, Vocabulary
 
 Decibels = Annotated[float, Within(0, 100)]
@@ -242,6 +243,19 @@ class DeliveryRules(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class SpeechRules(Bounded):
+    """How words are found in the sound of recordings without a transcript."""
+
+    language: str = _figure("", "what is spoken, as in en or de; else the file's own tag tells")
+    model: str = _figure("", "folder, from the recipe, with a model of faster-whisper, for other languages")
+
+    def contradictions(self) -> Iterator[Flaw]:
+        """A language is named by its code, so that no name is taken for one that nobody knows."""
+        if self.language and not re.fullmatch(r"[A-Za-z]{2,3}([-_]\w+)*", self.language):
+            yield ("language",), f"{shown(self.language)} is no code of a language, as en or de are"
+
+
+@dataclass(frozen=True, slots=True)
 class GuessRules(Bounded):
     """How sure evidence must be that tells an element where no name does."""
 
@@ -298,6 +312,7 @@ class Recipe:
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
     guesses: GuessRules = GuessRules()
+    speech: SpeechRules = SpeechRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -348,8 +363,10 @@ def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
     recipe = parse_recipe(text, str(path))
-    beside = path.absolute().parent
-    return replace(recipe, log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets))
+    beside, model = path.absolute().parent, recipe.speech.model
+    sheets = tuple(str(beside / sheet) for sheet in recipe.log_sheets)
+    speech = replace(recipe.speech, model=str(beside / model) if model else "")
+    return replace(recipe, log_sheets=sheets, speech=speech)
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
@@ -374,6 +391,6 @@ def reference() -> list[tuple[str, str, str, str]]:
 
 def _allowed(kind: Any) -> str:  # noqa: ANN401
     """What a figure or a choice of this type may be, in words."""
-    if kind is bool:
-        return "true or false"
+    if kind in (bool, str):
+        return "text" if kind is str else "true or false"
     return " or ".join(get_args(kind)) if get_origin(kind) is Literal else str(get_args(kind)[1])

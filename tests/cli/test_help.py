@@ -16,8 +16,8 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins"}
-"""In the API: open, apply, save, to_json, Survey.pins."""
+AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file"}
+"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
 API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
@@ -37,7 +37,18 @@ def test_the_package_runs_as_a_module():
 
 
 def test_the_commands_are_the_functions_of_the_package():
-    assert COMMANDS == ["batch", "check", "cover", "demo", "duck", "listen", "pause", "rough", "survey"]
+    assert COMMANDS == [
+        "batch",
+        "check",
+        "cover",
+        "demo",
+        "duck",
+        "listen",
+        "pause",
+        "rough",
+        "survey",
+        "words",
+    ]
     assert set(COMMANDS) <= set(mltassist.__all__)
 
 
