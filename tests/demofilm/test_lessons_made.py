@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import mltassist
 from mltassist.cli.main import command
 from mltassist.demofilm import make, media
 from mltassist.demofilm.lessons import LESSONS
@@ -85,3 +86,14 @@ def test_a_lesson_that_is_not_there_is_named(folder: Path) -> None:
 def test_the_help_names_every_lesson() -> None:
     told = " ".join((command.commands["demo"].help or "").split())
     assert [name for name in LESSONS if name not in told] == []
+
+
+@pytest.mark.parametrize(("lesson", "name"), FILMS)
+def test_the_three_documents_of_a_lesson_are_one_edit(lesson: str, name: str) -> None:
+    read = [
+        mltassist.open(EXAMPLES / lesson / f"{name}{end}").timeline
+        for end in (".mlt", ".kdenlive", "-shotcut.mlt")
+    ]
+    assert {timeline.length for timeline in read} == {LESSONS[lesson].films()[name].length}
+    assert len({tuple((mark.at, mark.text) for mark in timeline.markers) for timeline in read}) == 1
+    assert {len(timeline.bin) for timeline in read} == {len(LESSONS[lesson].films()[name].rushes)}

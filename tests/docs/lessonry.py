@@ -76,6 +76,22 @@ class Lesson:
         assert [sentence for sentence in sentences if sentence not in self.words] == []
 
 
+def seconds(survey: dict[str, Any], element: str) -> str:
+    """What of an element is in the film, as the screen tells it."""
+    return f"{survey['elements'][element]['on_timeline'] / 25:.1f} s"
+
+
+def clips(survey: dict[str, Any], track: str, kind: str = "sound") -> list[dict[str, Any]]:
+    """What lies on a track of this name, in the survey's words."""
+    return [
+        item
+        for row in survey["tracks"]
+        if (row["name"], row["kind"]) == (track, kind)
+        for item in row["items"]
+        if item["kind"] == "clip"
+    ]
+
+
 @contextmanager
 def _inside(folder: Path) -> Iterator[None]:
     before = Path.cwd()
