@@ -8,7 +8,8 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, listen, cover, duck, pause, rough, apply, adopt,
+clear, remarks, batch, check, demo.
 """
 
 from __future__ import annotations
@@ -19,10 +20,15 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from mltassist.api import Hearing as Hearing
     from mltassist.api import Survey as Survey
+    from mltassist.api import adopt as adopt
+    from mltassist.api import apply as apply
+    from mltassist.api import clear as clear
     from mltassist.api import cover as cover
     from mltassist.api import duck as duck
     from mltassist.api import listen as listen
+    from mltassist.api import measure as measure
     from mltassist.api import pause as pause
+    from mltassist.api import remarks as remarks
     from mltassist.api import rough as rough
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
@@ -47,16 +53,21 @@ _HOMES = {
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "adopt": "mltassist.api",
+    "apply": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
+    "clear": "mltassist.api",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
     "load_choices": "mltassist.choices.reading",
     "load_recipe": "mltassist.recipe.rules",
+    "measure": "mltassist.api",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
+    "remarks": "mltassist.api",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
 }
@@ -68,16 +79,21 @@ __all__ = [
     "Project",
     "Recipe",
     "Survey",
+    "adopt",
+    "apply",
     "batch",
     "check",
+    "clear",
     "cover",
     "demo",
     "duck",
     "listen",
     "load_choices",
     "load_recipe",
+    "measure",
     "open",
     "pause",
+    "remarks",
     "rough",
     "survey",
 ]
@@ -92,3 +108,8 @@ def __getattr__(name: str) -> object:
     value: object = getattr(import_module(module), own or name)
     globals()[name] = value
     return value
+
+
+def __dir__() -> list[str]:
+    """What is public."""
+    return sorted((*__all__, "__version__"))

@@ -13,6 +13,7 @@ import click
 
 from mltassist.cli.batching import batch
 from mltassist.cli.carrying import carry_out, choices_for, make, permit, say_written
+from mltassist.cli.deciding import adopt, apply, clear, remarks
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import (
     ANEW,
@@ -35,7 +36,7 @@ from mltassist.cli.options import (
     seconds,
 )
 from mltassist.cli.saying import enduring, say
-from mltassist.errors import MltAssistError
+from mltassist.errors import MltAssistError, PlanError
 
 # Commands import the analysis when they run, so that help is there at once.
 
@@ -121,10 +122,11 @@ def listen(
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
     else:
-        screen.print_hearing(found, opened.timeline.rate)
+        if not common["quiet"]:
+            screen.print_hearing(found, opened.timeline.rate)
         if found.plan is not None:
             say_written(found.plan, written, common)
-    screen.print_notes(found.notes, opened.timeline.rate)
+    screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
 
 
@@ -312,7 +314,8 @@ def rough(
     )
 
 
-command.add_command(batch)
+for one in (batch, apply, adopt, clear, remarks):
+    command.add_command(one)
 
 
 @command.command()
@@ -353,7 +356,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips"}
+_WRITING = frozenset(
+    ("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough")
+) | {"--mend", "--clips"}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 
@@ -370,9 +375,17 @@ def _run(given: list[str]) -> int:
         if "--debug" in given:
             for line in traceback.format_exc().splitlines():
                 say(line, err=True)
-        say(f"mltassist: {_told(error)}", err=True)
+        for line in _lines(error):
+            say(f"mltassist: {line}", err=True)
         return Exit.NOTHING_WRITTEN
     return status if isinstance(status, int) else Exit.DONE
+
+
+def _lines(error: Exception) -> list[str]:
+    """A line for a failure, or for each of the mistakes in a plan."""
+    if isinstance(error, PlanError) and len(error.mistakes) > 1:
+        return [f"{error.path}: {mistake}" for mistake in error.mistakes]
+    return [_told(error)]
 
 
 def _told(error: Exception) -> str:

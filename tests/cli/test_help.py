@@ -15,12 +15,17 @@ from mltassist.cli.main import command
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
-SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins"}
-"""In the API: open, apply, save, to_json, Survey.pins."""
+SCREEN = {"as_json", "debug", "quiet", "verbose"}  # about the terminal only, so no function has them
+AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "no_choices"}
+"""In the API: open, apply, save, to_json, Survey.pins, choices=None."""
 API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
-LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
+LEAST = {
+    "apply": ["x", "y"],
+    "remarks": ["x", "y"],
+    "pause": ["x", "--length", "2"],
+    "batch": ["x", "--out", "o"],
+}
 
 
 def python(*code: str) -> subprocess.CompletedProcess[str]:
@@ -37,7 +42,10 @@ def test_the_package_runs_as_a_module():
 
 
 def test_the_commands_are_the_functions_of_the_package():
-    assert COMMANDS == ["batch", "check", "cover", "demo", "duck", "listen", "pause", "rough", "survey"]
+    assert [
+        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
+        *("listen", "pause", "remarks", "rough", "survey"),
+    ] == COMMANDS
     assert set(COMMANDS) <= set(mltassist.__all__)
 
 

@@ -196,4 +196,4 @@ def test_cover_shows_what_the_sheet_names_and_survey_counts_it(tmp_path: Path) -
         "gulls WS": [{"start": 125, "length": 100, "size": "", "subjects": ["tide"], "rating": 5.0}]
     }
     line = f"{tmp_path / 'log.csv'}: line 4: no clip of the bin is 'nothing'"
-    assert [note for note in found["notes"] if note.startswith(line)]
+    assert [note for note in found["notes"] if note["text"].startswith(line)]
