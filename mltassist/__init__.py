@@ -8,7 +8,8 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, review,
+apply, adopt, clear, remarks, batch, check, demo.
 """
 
 from __future__ import annotations
@@ -19,10 +20,15 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from mltassist.api import Hearing as Hearing
     from mltassist.api import Survey as Survey
+    from mltassist.api import adopt as adopt
+    from mltassist.api import apply as apply
+    from mltassist.api import clear as clear
     from mltassist.api import cover as cover
     from mltassist.api import duck as duck
     from mltassist.api import listen as listen
+    from mltassist.api import measure as measure
     from mltassist.api import pause as pause
+    from mltassist.api import remarks as remarks
     from mltassist.api import rough as rough
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
@@ -55,19 +61,24 @@ _HOMES = {
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
     "Words": "mltassist.cutaways.wordlist",
+    "adopt": "mltassist.api",
+    "apply": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
     "check_all": "mltassist.season.checks",
     "conform": "mltassist.conforming.judge",
+    "clear": "mltassist.api",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
     "load_choices": "mltassist.choices.reading",
     "load_recipe": "mltassist.recipe.rules",
+    "measure": "mltassist.api",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
     "review": "mltassist.page.review",
+    "remarks": "mltassist.api",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
@@ -82,9 +93,12 @@ __all__ = [
     "Recipe",
     "Survey",
     "Words",
+    "adopt",
+    "apply",
     "batch",
     "check",
     "check_all",
+    "clear",
     "conform",
     "cover",
     "demo",
@@ -92,8 +106,10 @@ __all__ = [
     "listen",
     "load_choices",
     "load_recipe",
+    "measure",
     "open",
     "pause",
+    "remarks",
     "review",
     "rough",
     "survey",
@@ -110,3 +126,8 @@ def __getattr__(name: str) -> object:
     value: object = getattr(import_module(module), own or name)
     globals()[name] = value
     return value
+
+
+def __dir__() -> list[str]:
+    """What is public."""
+    return sorted((*__all__, "__version__"))

@@ -7,14 +7,13 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from mltassist.choices.decisions import Decision
 from mltassist.choices.kinds import Choices
 from mltassist.cutaways.beside import clear_cover, note_changed
 from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
@@ -30,6 +29,10 @@ from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.ducking import plan_of_levels
+from mltassist.music.measured import Measured, measured
+from mltassist.passed.adopting import Adopted, adopted
+from mltassist.passed.clearing import PARTS, plan_of_clearing
+from mltassist.passed.remarks import plan_of_remarks, read_remarks
 from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, decisions_moved, notes_after, unmoved_subtitles
@@ -40,7 +43,24 @@ from mltassist.rushes.survey import Survey, survey
 from mltassist.timeline.edits import AddMarker, ClearOurs, Edit
 from mltassist.timeline.moves import Moves, moves_of_all
 
-__all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
+__all__ = [
+    "Adopted",
+    "Hearing",
+    "Measured",
+    "Plan",
+    "Survey",
+    "adopt",
+    "apply",
+    "clear",
+    "cover",
+    "duck",
+    "listen",
+    "measure",
+    "pause",
+    "remarks",
+    "rough",
+    "survey",
+]
 
 CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
 
@@ -57,6 +77,8 @@ class Hearing:
     joins: tuple[Join, ...]
     notes: tuple[Note, ...]
     plan: Plan | None = None
+    tracks: Mapping[int, str] = field(default_factory=dict)
+    """Names of the tracks, by their numbers."""
 
     def as_plan(self) -> Plan:
         """The hearing as a plan that changes nothing."""
@@ -65,11 +87,11 @@ class Hearing:
     def as_dict(self) -> dict[str, Any]:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
         return {
-            "version": 1,
+            "version": 2,
             "project": str(self.project),
             "rate": [self.rate.numerator, self.rate.denominator],
             "joins": [join.as_dict() for join in self.joins],
-            "notes": [note.text for note in self.notes],
+            "notes": [asdict(note) for note in self.notes],
             "plan": None if self.plan is None else self.plan.as_dict(),
         }
 
@@ -108,12 +130,15 @@ def listen(
     figures = listen_figures(joins, findings.timeline.rate, edits)
     figures["length"] = _length(project, mended)
     plan = plan_of("listen", project, (*clearing, *edits), findings, figures)
+    plan = replace(plan, state=project.state)
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
     if reel is not None:
         save_reel(findings, joins, Path(reel), find(mended.timeline, findings.run) if mend else None)
-    return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
+    names = {track.index: track.name for track in findings.timeline.tracks}
+    rate, notes = findings.timeline.rate, tuple(findings.notes)
+    return Hearing(project.path, rate, joins, notes, plan if mend else None, names)
 
 
 def cover(
@@ -138,7 +163,8 @@ def cover(
     """
     run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
-    return plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
+    plan = plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
+    return replace(plan, state=project.state)
 
 
 def duck(
@@ -172,7 +198,8 @@ def duck(
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
     run = begin(project.timeline, rules, on_progress, choices)
-    return plan_of_levels(project, run, separation=separation, normalise=normalise)
+    plan = plan_of_levels(project, run, separation=separation, normalise=normalise)
+    return replace(plan, state=project.state)
 
 
 def pause(
@@ -208,7 +235,9 @@ def pause(
     opened = open_pauses(project, run, wishes, suggested)
     notes.update(opened.notes)
     figures, rate = {"pauses": opened.figures}, project.timeline.rate
-    return Plan("pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions)
+    return Plan(
+        "pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions, project.state
+    )
 
 
 def rough(
@@ -243,8 +272,6 @@ def rough(
         CLEAR_JOINS,
     ]
     notes: dict[Note, None] = {}
-    figures: dict[str, Any] = {}
-    decisions: tuple[Decision, ...]
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
     need_speech(project, findings)
@@ -260,7 +287,7 @@ def rough(
     edits += markers
     now = now.with_edits(markers)
     decide_joins(findings, joins, mends)
-    figures |= listen_figures(joins, project.timeline.rate, mends)
+    figures = listen_figures(joins, project.timeline.rate, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
@@ -292,7 +319,61 @@ def rough(
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
         decisions += plan.decisions
-    return Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures, decisions)
+    whole = Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures)
+    return replace(whole, decisions=decisions, state=project.state)
+
+
+def measure(
+    project: Project, *, recipe: Recipe | None = None, on_progress: StageProgress | None = None
+) -> Measured:
+    """Measure what a project plays, as it stands: the mix of the whole film, and where someone speaks.
+
+    Nothing is planned. A film without speech or sound is measured all the same.
+    """
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
+    return measured(project.path, findings)
+
+
+def apply(plan: Plan, project: Project) -> Project:
+    """Carry out a plan on the very state of the project that it was made for.
+
+    Raises PlanError for any other; NoSuchPlace, TrackLocked where an edit cannot be carried out.
+    """
+    plan.need_state(project)
+    return plan.apply(project)
+
+
+def clear(project: Project, *, part: Collection[str] = ()) -> Plan:
+    """Plan to take out all that is ours, or these parts: cover, levels, gain, markers, joins, pauses.
+
+    A project on which a pass was made is then what it was before, but for tracks of ours that stay, empty.
+    What was changed by hand since is left, and told.
+    """
+    return plan_of_clearing(project, part or PARTS)
+
+
+def adopt(
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    original: Project | None = None,
+    choices: Choices | None = None,
+) -> Adopted:
+    """Take up as choices what was changed by hand in a project since a pass was made on it.
+
+    Shots that were swapped, shortened, moved or deleted, and joins that were moved. original: the film
+    before the pass; without it only joins are compared that the pass had moved. choices: what was decided
+    before; what is taken up comes in place of choices on the same.
+    """
+    findings = find(project.timeline, begin(project.timeline, recipe))
+    before = None if original is None else find(original.timeline, findings.run)
+    return adopted(findings, before, choices or Choices())
+
+
+def remarks(file: str | os.PathLike[str], project: Project, *, recipe: Recipe | None = None) -> Plan:
+    """Plan a marker of ours for every remark in a file (docs/formats.md). Raises PlanError."""
+    said = read_remarks(file)
+    return plan_of_remarks(project, find(project.timeline, begin(project.timeline, recipe)), said)
 
 
 def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:

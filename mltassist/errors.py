@@ -34,6 +34,19 @@ class HostileDocument(ProjectError):
     """The file declares a DTD or entities, or is deeper or larger than any real project."""
 
 
+class PlanError(ProjectError):
+    """A saved plan, or a list of remarks, cannot be used. `mistakes`: all that is wrong, a line each."""
+
+    def __init__(
+        self,
+        path: str | os.PathLike[str],
+        mistakes: Sequence[str],
+        advice: str = "mend it, or make it again with --plan",
+    ) -> None:
+        self.mistakes = tuple(mistakes)
+        super().__init__(path, "; ".join(mistakes), advice)
+
+
 class TrackLocked(ProjectError):
     """An edit would have to move or change something on a locked track."""
 

@@ -140,6 +140,10 @@ class Findings:
         """Tell of a choice that cannot be obeyed here, and why."""
         self.note(f"the choice on {_called(choice)} is not obeyed: {why}", at, needs_editor=True)
 
+    def note_overruled(self, choice: Choice, at: int) -> None:
+        """Tell of a choice in place of which a later one counts."""
+        self.note_unfit(choice, at, "a later choice is for the same place")
+
     def note_log(self, problems: Iterable[Problem]) -> None:
         """Remember what is wrong with log sheets."""
         for problem in problems:

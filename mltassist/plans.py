@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from mltassist.choices.decisions import Decision
+from mltassist.document.save import save_text
+from mltassist.errors import PlanError
+from mltassist.files import read_text
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
 from mltassist.timeline.edits import (
@@ -21,7 +25,7 @@ from mltassist.timeline.edits import (
     tracks_made,
 )
 from mltassist.timeline.moves import Moves, back_of, moves_of_all
-from mltassist.timeline.saved import FORMAT, VERSION
+from mltassist.timeline.saved import FORMAT, VERSION, read_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +51,8 @@ class Plan:
 
     edits: in order; the frames of each are those of the timeline as the edits before it leave it.
     figures: what was found and measured, by name (docs/formats.md), plain numbers, text and lists.
-    decisions: what can be chosen otherwise, done or not.
+    decisions: what can be chosen otherwise, done or not. state: of the document that it was made for, as
+    `Project.state` tells it.
     """
 
     command: str
@@ -57,6 +62,7 @@ class Plan:
     notes: tuple[Note, ...] = ()
     figures: Mapping[str, Any] = field(default_factory=dict)
     decisions: tuple[Decision, ...] = ()
+    state: str = ""
 
     @property
     def needs_editor(self) -> bool:
@@ -99,6 +105,36 @@ class Plan:
         """A new project in which the edits are carried out."""
         return project.with_edits(self.edits)
 
+    def need_state(self, project: Project) -> None:
+        """Raise PlanError where the plan was made for another project, or another state of this one."""
+        if self.state != project.state:
+            what = f"it was made for another state of {project.path.name}, which has changed since"
+            raise PlanError(project.path, [f"does not fit this plan: {what}"])
+
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> Plan:
+        """A plan that was saved, or printed with `--json`. Raises PlanError naming every mistake."""
+        try:
+            text = read_text(Path(path))
+        except (OSError, UnicodeDecodeError) as error:
+            reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+            raise PlanError(path, [f"cannot be read ({reason})"]) from None
+        edits, found = read_parts(text, os.fspath(path), {"notes": Note, "decisions": Decision})
+        return cls(
+            found["command"],
+            Path(found["project"]),
+            Rate(*found["rate"]),
+            edits,
+            found["notes"],
+            found["figures"],
+            found["decisions"],
+            found["state"],
+        )
+
+    def save(self, path: str | os.PathLike[str], *, force: bool = False) -> Path:
+        """Write the plan as JSON: whole or not at all. Raises OutputError; `force` replaces another file."""
+        return save_text(self.to_json(), Path(path), original=self.project, force=force)
+
     def to_json(self) -> str:
         """The plan as JSON text."""
         return json.dumps(self.as_dict(), ensure_ascii=False, indent=2) + "\n"
@@ -110,12 +146,11 @@ class Plan:
             "version": VERSION,
             "command": self.command,
             "project": str(self.project),
+            "state": self.state,
             "rate": [self.rate.numerator, self.rate.denominator],
             "edits": [{"edit": type(edit).__name__, **asdict(edit)} for edit in self.edits],
             "notes": [asdict(note) for note in self.notes],
-            "decisions": [
-                {**asdict(one), "timecode": format_timecode(one.at, self.rate)} for one in self.decisions
-            ],
+            "decisions": [asdict(one) for one in self.decisions],
             "figures": dict(self.figures),
         }
 

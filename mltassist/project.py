@@ -6,11 +6,12 @@ import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import blake2b
 from pathlib import Path
 
 from mltassist.document.load import Document, load
 from mltassist.document.paths import rebase, stays
-from mltassist.document.save import free_name, permit, save
+from mltassist.document.save import free_name, permit, save, serialized
 from mltassist.errors import HostileDocument
 from mltassist.hosts.base import Host
 from mltassist.hosts.nesting import check_nesting
@@ -33,6 +34,11 @@ class Project:
     def path(self) -> Path:
         """Where the original is."""
         return self.document.path
+
+    @cached_property
+    def state(self) -> str:
+        """A digest of the document as it stands: another after every change, however small."""
+        return blake2b(serialized(self.document), digest_size=16).hexdigest()
 
     @cached_property
     def timeline(self) -> Timeline:

@@ -32,6 +32,7 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "document": (*JOBS, *SOUND_AND_PICTURE, "mltassist.hosts", "mltassist.timeline", "mltassist.recipe"),
     "media": (*JOBS, *DOCUMENTS, "mltassist.recipe"),
     "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
+    "passed": (*ABOVE, "lxml", "mltassist.hosts"),
     # Choices are plain data: what reads and writes their file knows how files are written, and no more.
     "choices": (*JOBS, "lxml", "mltassist.hosts", *SOUND_AND_PICTURE),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),

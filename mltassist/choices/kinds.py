@@ -144,6 +144,7 @@ class Choices(Bounded):
 
     def put(self, *rows: Choice) -> "Choices":
         """The same with these choices in place of those on the same decisions."""
+        rows = tuple({row.name: row for row in rows}.values())
         found = self.without(*(row.name for row in rows))
         changed: dict[str, Any] = {
             part: (*getattr(found, part), *(row for row in rows if isinstance(row, kind)))

@@ -121,6 +121,10 @@ class Places:
         places = self.frame(other.first), self.frame(name.first)
         return places[0] is not None and places[1] is not None and abs(places[0] - places[1]) <= self._near
 
+    def called(self, key: str) -> str:
+        """The end of a path by which a source of the project is told from all others."""
+        return self._tails.get(key, key)
+
     def key_of(self, file: str) -> str | None:
         """The source that has this end of a path; None where none has, or several."""
         return self._key(file)

@@ -34,6 +34,17 @@ def choices_path(project: str | os.PathLike[str]) -> Path:
     return own
 
 
+def original_of(project: str | os.PathLike[str]) -> Path | None:
+    """The project that one of our commands has made another from, where it lies beside that."""
+    path = Path(project)
+    stem = path.stem
+    while OF_A_PASS.search(stem):
+        stem = OF_A_PASS.sub("", stem)
+        if os.path.lexists(path.with_name(stem + path.suffix)):
+            return path.with_name(stem + path.suffix)
+    return None
+
+
 def load_choices(path: str | os.PathLike[str] | None) -> Choices:
     """Read a file of choices; None gives none. Raises ChoicesError naming every mistake with its line."""
     if path is None:

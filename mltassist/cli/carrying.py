@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 from itertools import combinations
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import Common
+from mltassist.cli.options import Common, Written
 from mltassist.cli.paging import write_page
 from mltassist.cli.saying import say
 from mltassist.errors import OutputError
@@ -35,11 +35,35 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
         write_page(plan, opened, rules, chosen, common, told)
+    return tell(plan, written, common)
+
+
+def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
+    """Carry out a plan that is there already, into a new project that is named after the command."""
+    nothing_beside = {
+        "choices": None,
+        "no_choices": False,
+        "plan_file": None,
+        "page": None,
+        "for_comments": False,
+    }
+    permit(project, command, cast("Common", {**common, **nothing_beside}))
+    written = None
+    if not common["dry_run"]:
+        target = common["output"] or project.free_name(command)
+        written = plan.apply(project).save(target, force=common["force"])
+    return tell(plan, written, common)
+
+
+def tell(plan: Plan, written: Path | None, common: Written) -> int:
+    """Tell what a plan does and what it became, in words or as data; gives the exit status."""
+    from mltassist.cli import screen
+
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
         say_written(plan, written, common)
-    screen.print_notes(plan.notes, plan.rate)
+    screen.print_notes(plan.notes, plan.rate, quiet=common["quiet"])
     return Exit.CHECK if plan.needs_editor else Exit.DONE
 
 
@@ -98,13 +122,14 @@ def nothing_to_mend(plan: Plan, project: Project) -> bool:
     return plan.command == "listen" and idle and not mended
 
 
-def say_written(plan: Plan, written: Path | None, common: Common) -> None:
+def say_written(plan: Plan, written: Path | None, common: Written) -> None:
     """Tell in words what a plan does, all its edits on a dry run, and where it was written."""
     from mltassist.cli import screen
 
-    if common["dry_run"]:
-        screen.print_edits(plan)
-    screen.print_plan(plan)
+    if not common["quiet"]:
+        if common["dry_run"] or common["verbose"]:
+            screen.print_edits(plan)
+        screen.print_plan(plan)
     if written is None:
         say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:

@@ -75,8 +75,9 @@ def listen(
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
     else:
-        screen.print_hearing(found, opened.timeline.rate)
+        if not common["quiet"]:
+            screen.print_hearing(found, opened.timeline.rate)
         if found.plan is not None:
             say_written(found.plan, written, common)
-    screen.print_notes(found.notes, opened.timeline.rate)
+    screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE

@@ -13,6 +13,7 @@ import click
 
 from mltassist.cli.batching import batch
 from mltassist.cli.carrying import make
+from mltassist.cli.deciding import adopt, apply, clear, remarks
 from mltassist.cli.exits import Exit
 from mltassist.cli.listening import listen
 from mltassist.cli.options import (
@@ -41,7 +42,7 @@ from mltassist.cli.options import (
 from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
 from mltassist.cli.wordlists import words
-from mltassist.errors import MltAssistError
+from mltassist.errors import MltAssistError, PlanError
 
 # Commands import the analysis when they run, so that help is there at once.
 
@@ -289,8 +290,8 @@ def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholeP
     return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
-command.add_command(review)
-command.add_command(batch)
+for one in (review, batch, apply, adopt, clear, remarks):
+    command.add_command(one)
 
 
 @command.command()
@@ -339,7 +340,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 _WRITING = {
-    *("cover", "duck", "pause", "rough", "batch", "demo"),
+    *("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough"),
     *("--mend", "--clips", "--reel", "--save", "--list"),
 }
 """A command with one of these words has written files, whether or not its result could be shown."""
@@ -358,9 +359,17 @@ def _run(given: list[str]) -> int:
         if "--debug" in given:
             for line in traceback.format_exc().splitlines():
                 say(line, err=True)
-        say(f"mltassist: {_told(error)}", err=True)
+        for line in _lines(error):
+            say(f"mltassist: {line}", err=True)
         return Exit.NOTHING_WRITTEN
     return status if isinstance(status, int) else Exit.DONE
+
+
+def _lines(error: Exception) -> list[str]:
+    """A line for a failure, or for each of the mistakes in a plan."""
+    if isinstance(error, PlanError) and len(error.mistakes) > 1:
+        return [f"{error.path}: {mistake}" for mistake in error.mistakes]
+    return [_told(error)]
 
 
 def _told(error: Exception) -> str:

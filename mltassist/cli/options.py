@@ -85,25 +85,51 @@ SEPARATION = click.option(
 )
 
 
+OUTPUT = click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="OUT",
+    help="The new project. [default: beside the original, numbered if taken]",
+)
+DRY_RUN = click.option("--dry-run", is_flag=True, help="Show the edits; write no project.")
 NO_CHOICES = click.option(
     "--no-choices", is_flag=True, help="Plan as if nothing had been decided on the film before."
 )
 
 
-class Common(TypedDict):
-    """What `planning` gives a command besides the project and the recipe."""
+QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell only what was written, and what needs you.")
+VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Tell every edit with its reason.")
 
-    choices: Path | None
-    no_choices: bool
+
+class Written(TypedDict):
+    """What every command that writes a new project is given besides its own."""
+
+    quiet: bool
+    verbose: bool
     output: Path | None
     sequence: str
-    plan_file: Path | None
-    page: Path | None
-    for_comments: bool
     dry_run: bool
     as_json: bool
     force: bool
     debug: bool
+
+
+class Common(Written):
+    """What `planning` gives a command besides the project and the recipe."""
+
+    choices: Path | None
+    no_choices: bool
+    plan_file: Path | None
+    page: Path | None
+    for_comments: bool
+
+
+def writing(command: Command) -> Command:
+    """The options of every command that writes a new project of what is there already."""
+    for option in reversed((PROJECT, OUTPUT, SEQUENCE, DRY_RUN, QUIET, VERBOSE, AS_JSON, FORCE, DEBUG)):
+        command = option(command)
+    return command
 
 
 def planning(command: Command) -> Command:
@@ -111,13 +137,7 @@ def planning(command: Command) -> Command:
     for option in reversed(
         (
             PROJECT,
-            click.option(
-                "-o",
-                "--output",
-                type=click.Path(path_type=Path),
-                metavar="OUT",
-                help="The new project. [default: beside the original, numbered if taken]",
-            ),
+            OUTPUT,
             RECIPE,
             click.option(
                 "--choices",
@@ -146,7 +166,9 @@ def planning(command: Command) -> Command:
                 is_flag=True,
                 help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
-            click.option("--dry-run", is_flag=True, help="Show the edits; write no project."),
+            DRY_RUN,
+            QUIET,
+            VERBOSE,
             AS_JSON,
             FORCE,
             DEBUG,

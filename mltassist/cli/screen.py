@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
 from math import isfinite
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any
@@ -16,8 +15,8 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemaining
 from mltassist.cli.rows import Rows
 from mltassist.cli.rushes import bin_table, evidence_tables
 from mltassist.cli.saying import as_json, plain
+from mltassist.cli.wording import edit_table, shot_table
 from mltassist.frames import Rate, format_timecode
-from mltassist.timeline.edits import Edit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -88,9 +87,13 @@ def print_json(data: dict[str, Any] | list[Any]) -> None:
     sys.stdout.write(as_json(data))
 
 
-def print_notes(notes: Iterable[Note], rate: Rate) -> None:
-    """Notes by timecode, those that need the editor first; what holds for many places in one line."""
-    order = sorted(notes, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1))
+def print_notes(notes: Iterable[Note], rate: Rate, *, quiet: bool = False) -> None:
+    """Notes by timecode, those that need the editor first; what holds for many places in one line.
+
+    quiet: only those.
+    """
+    told = [note for note in notes if note.needs_editor or not quiet]
+    order = sorted(told, key=lambda note: (not note.needs_editor, note.at if note.at is not None else -1))
     places: dict[tuple[bool, str], list[int]] = {}
     for note in order:
         if note.at is not None:
@@ -106,28 +109,8 @@ def print_notes(notes: Iterable[Note], rate: Rate) -> None:
 
 
 def print_edits(plan: Plan) -> None:
-    """Every edit with its timecode, its fields and its reason."""
-    table = Rows("at", "edit", "what", "reason", box=None, pad_edge=False)
-    for edit in plan.edits:
-        table.add_row(_place(edit, plan.rate), type(edit).__name__, _what(edit), edit.reason)
-    out().print(table)
-
-
-def _place(edit: Edit, rate: Rate) -> str:
-    at = getattr(edit, "at", None)
-    return "" if at is None else format_timecode(at, rate)
-
-
-def _what(edit: Edit) -> str:
-    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason", "decision")}
-    if name := values.get("name"):
-        return f"{name}, {values['length']} frames from its frame {values['source_in']}"
-    if keys := values.get("keys"):
-        levels = [gain for _, gain in keys]
-        return f"track {values['track']}, {len(keys)} keys, {min(levels):.1f} to {max(levels):.1f} dB"
-    return ", ".join(
-        f"{value} frames" if name == "length" else str(value) for name, value in values.items() if value
-    )
+    """Every edit with its timecode, what it does and its reason."""
+    out().print(edit_table(plan.edits, plan.rate))
 
 
 def print_plan(plan: Plan) -> None:
@@ -138,6 +121,9 @@ def print_plan(plan: Plan) -> None:
         table.add_row(*row)
     if table.rows:
         out().print(table)
+    if shown := figures.get("shown"):
+        console = out()
+        console.print(shot_table(shown, console.width))
     if mends := figures.get("mends"):
         rows = Rows("mended at", "what was done", box=None, pad_edge=False)
         for row in mends:
@@ -198,7 +184,7 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         how = "opened" if place["rippled"] else "room that was there is used"
         yield (
             "pause",
-            f"{place['timecode']}, {place['length']} frames, {how}: {place['natural_sound'] or 'silent'}",
+            f"{place['timecode']}, {place['seconds']:.1f} s, {how}: {place['natural_sound'] or 'silent'}",
         )
     if "edits_in_speech" in figures:
         names = ("edits_in_speech", "edits_mended", "edits_heard", "edits_to_check")
@@ -296,11 +282,12 @@ def print_survey(found: Survey) -> None:
         moments = sum(map(len, found.logged.values()))
         sheets = ", ".join(sheet.name for sheet in found.log_sheets)
         console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
+    names = {track.index: track.name for track in timeline.tracks}
     table = Rows("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
     for cut in found.cuts:
         table.add_row(
             format_timecode(cut.at, rate),
-            str(cut.track),
+            names[cut.track],
             cut.kind.value,
             f"{cut.removed} frames" if cut.removed else "",
             "covered" if cut.covered else "",
@@ -317,7 +304,7 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
         m, judgement = join.measures, join.judgement
         table.add_row(
             format_timecode(join.at, rate),
-            str(join.track),
+            found.tracks.get(join.track, ""),
             join.edit.kind.value,
             judgement.verdict.value,
             f"{judgement.score:.2f}",

@@ -49,6 +49,8 @@ def chosen_places(findings: Findings) -> Chosen:
         if span.length < 1:
             findings.note_unfit(choice, named.start, "nothing is left of its length")
             continue
+        if span in found:
+            findings.note_overruled(found[span], span.start)
         found[span] = choice
     stays = tuple(span for span, choice in found.items() if choice.choice == "face stays")
     for span, choice in found.items():

@@ -7,7 +7,7 @@ from typing import Any
 
 from mltassist.cutaways.jumps import Jumps
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.plan import Cover
+from mltassist.cutaways.planner.plan import Cover, why
 from mltassist.cutaways.planner.stock import Unfilmed, pick_ups, stock_of
 from mltassist.cutaways.task import views
 from mltassist.findings import Findings
@@ -42,6 +42,7 @@ def cover_figures(
         "rules_not_kept": [{"rule": b.rule, "at": b.at, "what": b.what} for b in result.breaches],
         "cost": round(result.cost, 2),
         "gap": round(result.gap, 5),
+        "shown": _shown(task, result, rate),
         "matched": [_matched(shot, rate) for shot in result.shots if shot.match],
         "others": [
             {
@@ -56,6 +57,23 @@ def cover_figures(
         ],
         **_supply_figures(findings, task, result, missed),
     }
+
+
+def _shown(task: CoverTask, result: Cover, rate: Rate) -> list[dict[str, Any]]:
+    """Every shot that is laid, with what is said meanwhile."""
+    shots = sorted((*result.shots, *task.fixed), key=lambda shot: shot.span)
+    return [
+        {
+            "at": shot.span.start,
+            "timecode": format_timecode(shot.span.start, rate),
+            "seconds": round(float(rate.seconds(shot.span.length)), 2),
+            "clip": shot.moment.name,
+            "source_in": shot.source_in,
+            "said": " ".join(word.text for word in task.words if word.at in shot.span),
+            "why": why(task, shot),
+        }
+        for shot in shots
+    ]
 
 
 def _matched(shot: Shot, rate: Rate) -> dict[str, Any]:

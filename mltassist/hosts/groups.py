@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import replace
 
 from lxml.etree import _Element as Element
@@ -44,6 +44,19 @@ def move_links(host: Host, parts: Parts, timeline: Element, change: Mover) -> No
     moved = tuple(_moved(group, change) for group in groups)
     if moved != groups:
         host.write_groups(parts, timeline, moved)
+
+
+def drop_places(host: Host, parts: Parts, timeline: Element, places: Container[Place]) -> None:
+    """Forget links of clips that are there no more: pairs that name one of these places and nothing else."""
+    groups = host.read_groups(parts, timeline) or ()
+
+    def is_gone(group: Grouped) -> bool:
+        members = group.members if isinstance(group, Group) and group.pair else ()
+        return bool(members) and all(isinstance(one, Member) and one.place in places for one in members)
+
+    others = tuple(group for group in groups if not is_gone(group))
+    if others != groups:
+        host.write_groups(parts, timeline, others)
 
 
 def drop_links(host: Host, parts: Parts, timeline: Element, track: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import partial
 
 from lxml.etree import _Element as Element
@@ -15,22 +15,49 @@ from mltassist.hosts.base import Host, Strip, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.records import file_name
 from mltassist.hosts.ripple import change_keys
-from mltassist.hosts.runs import later_pieces, move_run_filters
+from mltassist.hosts.runs import later_pieces, move_run_filters, own_first
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.changes import Side
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.moves import moves_of_all
 
 
-def nudge_joins(host: Host, parts: Parts, timeline: Element, edits: Iterable[NudgeJoin]) -> None:
-    """Carry out the edits in order. Raises TrackLocked or NoSuchPlace where a track cannot follow.
+def nudge_joins(
+    host: Host, parts: Parts, timeline: Element, edits: Iterable[NudgeJoin]
+) -> Iterator[tuple[NudgeJoin, tuple[Side, ...], tuple[Side, ...]]]:
+    """Carry out the edits in order, and give each with the sides of its join before and after it.
 
-    Groups name all clips of a film by their places: they are written once, when all joins have moved.
+    Raises TrackLocked or NoSuchPlace where a track cannot follow. Groups name all clips of a film by their
+    places: they are written once, when all joins have moved.
     """
     done = []
     for edit in edits:
+        before = _sides_on(host, parts, timeline, edit, edit.at)
         _nudge_join(host, parts, timeline, edit)
         done.append(edit)
+        yield edit, before, _sides_on(host, parts, timeline, edit, edit.joined_at)
     move_links(host, parts, timeline, moves_of_all(done).clip)
+
+
+def _sides_on(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin, at: int) -> tuple[Side, ...]:
+    """What meets at a join, on each of its tracks, each way once."""
+    found: dict[Side, None] = {}
+    for strip in host.strips(parts, timeline):
+        for playlist in strip.playlists if strip.index in edit.tracks else ():
+            if (pair := _sides(parts, playlist, at)) is not None:
+                before, after = (_played(parts, spot) for spot in pair)
+                found[Side(before[0], before[1] + pair[0].length - 1, *after)] = None
+    return tuple(found)
+
+
+def _played(parts: Parts, spot: Spot) -> tuple[str, int]:
+    """The file that a clip plays, and its first frame of that."""
+    part = parts.get(spot.element.get("producer"))
+    if part is None:
+        return "", spot.first
+    return file_name(source_of(parts, part).key), spot.first + own_first(parts, part)
 
 
 def _nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) -> None:

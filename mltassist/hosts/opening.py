@@ -18,13 +18,16 @@ from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
 from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
+from mltassist.timeline.changes import Opened, RunOn, Side, name_of, side_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
-from mltassist.timeline.moves import moves_of
+from mltassist.timeline.moves import moves_of, runs_through
 
 
-def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> None:
+def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> Opened:
     """Move everything from a frame on later; clips across it are split, or run on where the edit says so.
+
+    Gives what it has done, for who takes it back.
 
     Raises NoSuchPlace inside a dissolve, TrackLocked where a locked track would have to move.
     """
@@ -35,7 +38,7 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
             if isinstance(item, Dissolve) and item.start < at < item.span.end:
                 raise NoSuchPlace(
                     parts.document.path,
-                    f"{format_timecode(at, parts.rate)} lies in a dissolve on track {track.index}",
+                    f"{format_timecode(at, parts.rate)} lies in a dissolve on track {track.name!r}",
                     "choose a place outside it",
                 )
         if track.locked and track.end > at:
@@ -54,6 +57,27 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
     for pair in model.linked:
         if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
             link(host, parts, timeline, tuple((track, at + by) for track, _ in pair))
+    return _change(model, edit)
+
+
+def _change(model: Timeline, edit: OpenPause) -> Opened:
+    """What a pause does to the film as it was."""
+    at, sides, splits = edit.at, dict[Side, None](), dict[Side, None]()
+    runs = {
+        RunOn(name_of(pieces[0]), pieces[0].source_frame(at - 1), min(edit.length, spare))
+        for _, pieces, spare in runs_through(model, edit.run_on, at)
+    }
+    for track in model.tracks:
+        if track.ours or track.index in edit.run_on:
+            continue
+        for clip in track.clips():
+            if clip.start < at < clip.span.end:
+                side = Side(name_of(clip), clip.source_frame(at - 1), name_of(clip), clip.source_frame(at))
+                sides[side] = splits[side] = None
+            sides |= {
+                side_of(clip, other): None for other in track.clips() if clip.span.end == at == other.start
+            }
+    return Opened(at, edit.length, tuple(sides), tuple(splits), tuple(sorted(runs)))
 
 
 def _across(model: Timeline, pair: tuple[tuple[int, int], ...], at: int) -> bool:

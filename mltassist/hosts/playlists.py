@@ -67,7 +67,7 @@ def fill(parts: Parts, playlist: Element, at: int, length: int, entry: Element) 
     end = spots[-1].span.end if spots else 0
     if end < span.end:
         append(playlist, blank(parts, span.end - end))
-    _merge_blanks(parts, playlist)  # a pause opened earlier may have left a blank in two
+    merge_blanks(parts, playlist)  # a pause opened earlier may have left a blank in two
     split(parts, playlist, at)
     split(parts, playlist, span.end)
     for spot in parts.spots(playlist):
@@ -87,14 +87,15 @@ def clear(parts: Parts, playlist: Element, doomed: Callable[[Spot], bool]) -> li
             detach(spot.element)
             removed.append(spot.element)
     if removed:
-        _merge_blanks(parts, playlist)
+        merge_blanks(parts, playlist)
         last = playlist[-1]
         if last.tag == "blank":
             detach(last)
     return removed
 
 
-def _merge_blanks(parts: Parts, playlist: Element) -> None:
+def merge_blanks(parts: Parts, playlist: Element) -> None:
+    """Make one blank of those that follow each other."""
     earlier: Spot | None = None
     for spot in list(parts.spots(playlist)):
         if not spot.is_blank or spot.length == 0:

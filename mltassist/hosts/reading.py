@@ -76,6 +76,7 @@ def read(host: Host, document: Document) -> Timeline:
         linked=linked(host, parts, timeline),
         sequences=host.sequences(parts),
         laid=record.laid if record.known else None,
+        changes=record.changes,
         levels=curves(parts, timeline, 0),
         blends=blends(parts, timeline),
         subtitles=tuple(beside(document, name) for name in host.subtitle_files(parts, timeline)),

@@ -20,6 +20,7 @@ from mltassist.errors import TimeError
 from mltassist.hosts.base import Host
 from mltassist.hosts.levels import is_ours
 from mltassist.hosts.parts import ROLE, Parts
+from mltassist.timeline.changes import Change, Nudged, Opened, RunOn, Side
 from mltassist.timeline.model import Laid
 
 VERSION = 1
@@ -29,12 +30,16 @@ Kind = TypeVar("Kind")
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Clips on our tracks and the keys of our level curves, fades at joins and gains, as we left them."""
+    """Clips on our tracks and the keys of our level curves, fades at joins and gains, as we left them.
+
+    changes: of the film itself, in the order in which they were made.
+    """
 
     laid: frozenset[Laid] = frozenset()
     curves: frozenset[Curve] = frozenset()
     fades: frozenset[Curve] = frozenset()
     matches: frozenset[Curve] = frozenset()
+    changes: tuple[Change, ...] = ()
     known: bool = field(default=True)
     """False when the document holds no record at all."""
 
@@ -48,13 +53,37 @@ def read_record(text: str | None) -> Record:
             for role, start, length, file, source_in in data["laid"]
         )
         curves, fades, matches = (_curves(data.get(name, ())) for name in ("curves", "fades", "matches"))
-        return Record(laid, curves, fades, matches)
+        return Record(laid, curves, fades, matches, tuple(map(_change, data.get("changes", ()))))
     except (ValueError, KeyError, TypeError, AttributeError):
         return Record(known=False)
 
 
 def _curves(rows: Iterable[Any]) -> frozenset[Curve]:
     return frozenset(tuple((_of(int, frame), float(gain)) for frame, gain in curve) for curve in rows)
+
+
+def _change(row: Any) -> Change:  # noqa: ANN401  (JSON of whoever wrote it)
+    if "pause" in row:
+        at, length = (_of(int, value) for value in row["pause"])
+        sides, splits = (tuple(map(_side, row.get(name, ()))) for name in ("sides", "splits"))
+        runs = tuple(RunOn(_of(str, f), _of(int, last), _of(int, n)) for f, last, n in row.get("runs", ()))
+        return Opened(at, length, sides, splits, runs)
+    before_by, after_by = (_of(int, value) for value in row["join"])
+    return Nudged(before_by, after_by, tuple(map(_side, row["sides"])))
+
+
+def _side(row: Any) -> Side:  # noqa: ANN401
+    file, last, next_file, first = row
+    return Side(_of(str, file), _of(int, last), _of(str, next_file), _of(int, first))
+
+
+def _written(change: Change) -> dict[str, Any]:
+    sides = [list(side) for side in change.sides]
+    if isinstance(change, Nudged):
+        return {"join": [change.before_by, change.after_by], "sides": sides}
+    splits, runs = ([list(one) for one in rows] for rows in (change.splits, change.runs))
+    row = {"pause": [change.at, change.length], "sides": sides, "splits": splits, "runs": runs}
+    return {name: value for name, value in row.items() if value}
 
 
 def _of(kind: type[Kind], value: object) -> Kind:
@@ -73,11 +102,13 @@ def store_record(host: Host, parts: Parts, timeline: Element, record: Record) ->
     """Leave the record in the document; the same record always gives the same text."""
     home = host.record_home(parts, timeline)
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
-    data = {"version": VERSION, "laid": laid}
+    data: dict[str, Any] = {"version": VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
     for name, found in (("fades", record.fades), ("matches", record.matches)):
         if found:
             data[name] = [[list(key) for key in curve] for curve in sorted(found)]
+    if record.changes:
+        data["changes"] = [_written(change) for change in record.changes]
     if home is not None:
         properties.put(home, host.record, json.dumps(data, ensure_ascii=False))
 
@@ -89,7 +120,9 @@ def file_name(key: str) -> str:
 
 def our_curves(parts: Parts, record: Record, role: str) -> Iterator[tuple[Element, Curve]]:
     """Volume filters that are ours, "duck", "join" or "match": marked so, or with the very keys we left."""
-    known = {"join": record.fades, "match": record.matches}.get(role, record.curves)
+    known = {"join": record.fades, "match": record.matches, "fade": frozenset[Curve]()}.get(
+        role, record.curves
+    )
     for element in parts.root.iter("filter"):
         if properties.get(element, "mlt_service") != "volume":
             continue

@@ -17,6 +17,7 @@ from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, locked
+from mltassist.hosts.closing import close_pause
 from mltassist.hosts.curves import (
     drop_film_gain,
     fade_keys,
@@ -35,6 +36,7 @@ from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
 from mltassist.hosts.subtitles import own_subtitles
+from mltassist.timeline.changes import Nudged, Side
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
@@ -43,6 +45,7 @@ from mltassist.timeline.edits import (
     AddMarker,
     AddTrack,
     ClearOurs,
+    ClosePause,
     Edit,
     FadeJoin,
     LayNatural,
@@ -86,6 +89,7 @@ class _Writer:
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
         self._record = stored_record(host, self.parts, self.timeline)
+        self._changes = list(self._record.changes)
         for role in CURVES:
             for element, _ in our_curves(self.parts, self._record, role):
                 # Known by its keys alone where the host has dropped the mark; the edits may move those.
@@ -125,15 +129,16 @@ class _Writer:
         curves, fades, matches = (
             frozenset(curve for _, curve in our_curves(self.parts, self._record, role)) for role in CURVES
         )
-        record = Record(laid, curves, fades, matches)
-        if laid or curves or fades or matches or self._record.known:
+        record = Record(laid, curves, fades, matches, tuple(self._changes))
+        if laid or curves or fades or matches or self._changes or self._record.known:
             store_record(self.host, self.parts, self.timeline, record)
 
     def carry_out_row(self, kind: type[Edit], row: Iterable[Edit]) -> None:
         """Edits of one kind; where each would write all of a list anew, it is written once."""
         if kind is NudgeJoin:
             nudges = [edit for edit in row if isinstance(edit, NudgeJoin)]
-            nudge_joins(self.host, self.parts, self.timeline, nudges)
+            for nudge, before, after in nudge_joins(self.host, self.parts, self.timeline, nudges):
+                self.remember_nudge(nudge, before, after)
         elif kind is AddMarker:
             marks = [(edit.at, edit.text) for edit in row if isinstance(edit, AddMarker)]
             add_markers(self.host, self.parts, self.timeline, marks)
@@ -154,7 +159,9 @@ class _Writer:
             case LayUnder():
                 self.lay_under(edit)
             case OpenPause():
-                open_pause(self.host, self.parts, self.timeline, edit)
+                self._changes.append(open_pause(self.host, self.parts, self.timeline, edit))
+            case ClosePause():
+                self._changes = close_pause(self.host, self.parts, self.timeline, edit, self._changes)
             case FadeJoin():
                 self.fade_join(edit)
             case LayTone():
@@ -165,6 +172,16 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
+
+    def remember_nudge(self, edit: NudgeJoin, before: tuple[Side, ...], after: tuple[Side, ...]) -> None:
+        """Note a moved join; one that is moved back is forgotten."""
+        undone = Nudged(-edit.before_by, -edit.after_by, before)
+        if undone in self._changes:
+            self._changes.reverse()
+            self._changes.remove(undone)
+            self._changes.reverse()
+        else:
+            self._changes.append(Nudged(edit.before_by, edit.after_by, after))
 
     # --- finding ---
 
@@ -234,10 +251,14 @@ class _Writer:
     def clear(self, edit: ClearOurs) -> None:
         if edit.what == "markers":
             drop_our_markers(self.host, self.parts, self.timeline)
-        elif edit.what == "duck":
-            self.drop_curves("duck")
-            drop_film_gain(self.timeline)
+        elif edit.what in ("duck", "levels", "gain"):
+            if edit.what != "gain":
+                self.drop_curves("duck")
+            if edit.what != "levels":
+                drop_film_gain(self.timeline)
         else:
+            if edit.what == "natural":
+                self.drop_curves("fade")
             if edit.what == "joins":
                 self.drop_curves("join")
                 self.drop_curves("match")

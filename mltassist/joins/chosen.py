@@ -28,6 +28,8 @@ def as_chosen(findings: Findings, joins: tuple[Join, ...], *, mend: bool) -> tup
         if edit is None:
             findings.note_lost(choice)
         else:
+            if (edit.track, edit.at) in wishes:
+                findings.note_overruled(wishes[edit.track, edit.at], edit.at)
             wishes[edit.track, edit.at] = choice
             findings.known_as[findings.places.join(edit)] = choice.name
     heard = {(join.track, join.at) for join in joins}
@@ -87,5 +89,7 @@ def levels_as_chosen(findings: Findings) -> Mapping[Place, LevelChoice]:
         if len(bites) != 1:
             findings.note_lost(choice)
         else:
+            if bites[0] in found:
+                findings.note_overruled(found[bites[0]], bites[0][1])
             found[bites[0]] = choice
     return found

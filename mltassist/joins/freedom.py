@@ -47,7 +47,7 @@ def freedom(timeline: Timeline, edit: SpeechEdit, *, picture_follows: bool = Tru
     before = (max(1 - a.length for a, _ in pairs), min(_spare(a) for a, _ in pairs))
     after = (-min(b.source_in for _, b in pairs), min(b.length - 1 for _, b in pairs))
     if locked := next((track for track in moved if track.locked), None):
-        return Freedom((), before, after, (0, 0), f"track {locked.index} is locked")
+        return Freedom((), before, after, (0, 0), f"track {locked.name!r} is locked")
     shift = (0, 0)
     if moved == alike:
         limits = [

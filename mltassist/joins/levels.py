@@ -147,7 +147,7 @@ def _chosen(
             edits.append(MatchLevel(at, number, round(gain, 2), why, clip.source.key, decision=name))
             if abs(gain) > rules.level_most_db or track.locked:
                 held = True  # nor are those that belong with it: each alone would make a step of its own
-                why = f"track {track.index} is locked" if track.locked else "that is more than is mended"
+                why = f"track {track.name!r} is locked" if track.locked else "that is more than is mended"
                 findings.note(f"this clip is {told}, but {why}", at, needs_editor=True)
         chains += [] if held else [tuple(edits)]
     return chains

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 import soundfile
@@ -16,11 +18,22 @@ from mltassist.media.sound.decode import MIX_HZ
 from mltassist.media.sound.mix import stem
 
 AROUND_S = 2
+_OURS = re.compile(r"\d{3,}_[\d-]+_(?:clean|check|heard)(?:_before|_after)?\.wav")
+"""Names of files of ours."""
 
 
 def make_folder(folder: str | os.PathLike[str]) -> None:
-    """Make a folder for sound files, if it is not there. Raises OutputError when it cannot be made."""
+    """Make a folder for sound files, if it is not there.
+
+    Raises OutputError when it cannot be made, or holds such files already: none is ever replaced.
+    """
     target = Path(folder)
+    earlier: list[Path] = []
+    with suppress(OSError):  # it is not there, which is best, or is no folder
+        earlier = [path for path in target.iterdir() if _OURS.fullmatch(path.name)]
+    if earlier:
+        what = f"holds {len(earlier)} sound files of an earlier run"
+        raise OutputError(target, what, "choose another folder, or take them away")
     try:
         target.mkdir(parents=True, exist_ok=True)
     except FileExistsError:
@@ -39,7 +52,7 @@ def save_clips(
 
     after: the timeline on which joins were mended; those that were are written from both, as "before"
     and "after". 48 kHz stereo WAV of 24 bits, at the gains of the timeline and without any other sound.
-    Files of the same name are replaced. Raises OutputError when the folder cannot be written.
+    Raises OutputError when the folder cannot be written, or holds such files already.
     """
     target = Path(folder)
     written = []

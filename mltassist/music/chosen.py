@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from mltassist.choices.kinds import LevelChoice
 from mltassist.choices.places import NEAR_S
 from mltassist.findings import Findings, name_of
 from mltassist.music.layers import Layer
@@ -17,7 +18,7 @@ def as_chosen(
 ) -> dict[int, tuple[Hold, ...]]:
     """The levels of every layer with those that somebody chose; what no longer applies is noted."""
     near = findings.timeline.rate.frames(NEAR_S)
-    found = dict(holds)
+    found, taken = dict(holds), dict[tuple[int, int], LevelChoice]()
     for choice in findings.run.choices.levels:
         name = name_of(choice)
         if name.kind != "level":
@@ -34,6 +35,9 @@ def as_chosen(
             findings.note_lost(choice)
             continue
         _, number, place = min(rows)
+        if (number, place) in taken:
+            findings.note_overruled(taken[number, place], found[number][place].span.start)
+        taken[number, place] = choice
         some = list(found[number])
         own = findings.places.level(layers[number].name, some[place].span.start)
         findings.known_as[own] = choice.name

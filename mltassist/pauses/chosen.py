@@ -37,6 +37,9 @@ def as_chosen(findings: Findings, asked: Iterable[Wanted]) -> list[Wanted]:
             continue
         there = [one for one in wanted if abs(one.at - at) <= near]
         wanted = [one for one in wanted if one not in there]
+        for one in there:
+            if one.choice is not None:
+                findings.note_overruled(one.choice, one.at)
         if choice.choice == "refused":
             findings.decide(choice.name, at, "no pause")
             for one in there:

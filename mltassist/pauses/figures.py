@@ -28,6 +28,7 @@ def pause_figures(
         "at": place.at,
         "timecode": format_timecode(place.at, rate),
         "length": place.length,
+        "seconds": round(float(rate.seconds(place.length)), 2),
         "rippled": bool(opened),
         "natural_sound": laid.name if laid is not None else "",
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -55,7 +55,7 @@ class Survey:
         """The survey as plain data, in the form of docs/formats.md; all times are frames."""
         timeline = self.timeline
         return {
-            "version": 1,
+            "version": 2,
             "project": str(timeline.path),
             "host": timeline.host,
             "rate": [timeline.rate.numerator, timeline.rate.denominator],
@@ -78,7 +78,7 @@ class Survey:
                 for element in Element
             },
             "log_sheets": [str(sheet) for sheet in self.log_sheets],
-            "notes": [note.text for note in self.notes],
+            "notes": [asdict(note) for note in self.notes],
         }
 
     def _track(self, track: Track) -> dict[str, Any]:

@@ -38,7 +38,9 @@ Score = Annotated[float, Within(0, FARTHEST)]
 class ClearOurs(Bounded):
     """Take away what an earlier run put in: tracks and their clips, curves, markers.
 
-    what: "cover" (with its alternatives and the sound under it), "natural", "joins", "duck" or "markers".
+    what: "cover" (with its alternatives and the sound under it), "natural" (with the fades of what ran out in
+    a pause), "joins", "duck" (level curves and the gain on the whole film), "levels" or "gain" (one of these
+    alone) or "markers".
     keep: starts of clips on our tracks that stay; beside the cover only those changed by hand do.
     """
 
@@ -137,6 +139,19 @@ class OpenPause(Bounded):
     reason: str
     run_on: tuple[TrackNumber, ...] = ()
     decision: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClosePause(Bounded):
+    """A pause of `length` frames at frame `at`, which an earlier run has opened, is taken back.
+
+    All after it moves so much earlier on every track. What was split there is one clip again, and what has
+    played on through it plays so much less.
+    """
+
+    at: Frame
+    length: Length
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +311,7 @@ Edit = (
     | LayNatural
     | LayUnder
     | OpenPause
+    | ClosePause
     | SetLevelCurve
     | SetFilmGain
     | AddMarker
@@ -311,6 +327,7 @@ EDITS: tuple[type[Edit], ...] = (
     LayNatural,
     LayUnder,
     OpenPause,
+    ClosePause,
     SetLevelCurve,
     SetFilmGain,
     AddMarker,

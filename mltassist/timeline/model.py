@@ -324,7 +324,8 @@ class Timeline:
 
     linked: for each pair of picture and sound of one clip, (track, start) of both.
     sequences: names of all edits in the document, where the host keeps several; this is one of them.
-    laid: what earlier runs left on our tracks; None where the document does not tell.
+    laid: what earlier runs left on our tracks; None where the document does not tell. changes: what they
+    changed of the film itself, in that order.
     levels: volume curves on all that is heard.
     subtitles: files beside the document that hold its subtitles.
     blends: what lays tracks over each other, in the engine's order; None: each over all beneath it. A track
@@ -344,6 +345,7 @@ class Timeline:
     linked: tuple[tuple[tuple[int, int], ...], ...] = ()
     sequences: tuple[str, ...] = ()
     laid: frozenset[Laid] | None = None
+    changes: tuple[Any, ...] = ()
     levels: tuple[LevelCurve, ...] = ()
     subtitles: tuple[Path, ...] = ()
     blends: tuple[Blend, ...] | None = None

@@ -8,7 +8,15 @@ from typing import Any, NamedTuple
 
 from mltassist.frames import Span
 from mltassist.timeline import edits as kinds
-from mltassist.timeline.edits import Edit, FadeJoin, NudgeJoin, OpenPause, SetLevelCurve, span_of
+from mltassist.timeline.edits import (
+    ClosePause,
+    Edit,
+    FadeJoin,
+    NudgeJoin,
+    OpenPause,
+    SetLevelCurve,
+    span_of,
+)
 from mltassist.timeline.model import Clip, Timeline, Track
 from mltassist.timeline.wholes import uncut
 
@@ -114,9 +122,14 @@ class Moves:
 
     def past(self, edit: Edit) -> Moves:
         """The same map for what lies on the timeline after `edit`, which has a place in the other as well."""
-        if not isinstance(edit, OpenPause | NudgeJoin):
-            return self
-        at, by, steps = edit.at, edit.length if isinstance(edit, OpenPause) else edit.shift, []
+        match edit:
+            case OpenPause() | ClosePause():
+                by = edit.length if isinstance(edit, OpenPause) else -edit.length
+            case NudgeJoin():
+                by = edit.shift
+            case _:
+                return self
+        at, steps = edit.at, []
         for step in self.steps:
             inside = _here(step.marks, at).by
             frames, marks = (_past(way, at, by, inside) for way in step[:2])
@@ -141,6 +154,10 @@ def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None 
                 for number, clip in enumerate(pieces)
             }
             return Moves((_Step((_Stretch(at, by),), (_Stretch(at, by),), clips),))
+        case ClosePause(at=at, length=by):
+            # What lay in it has no place; whoever has to have one is where it was.
+            way = (*(_Stretch(at + n, -n) for n in range(by)), _Stretch(at + by, -by))
+            return Moves((_Step(way, (_Stretch(at, 0, gone=True), _Stretch(at + by, -by))),))
         case NudgeJoin(at=at, shift=by):
             marks = (_Stretch(at, edit.before_by, edit.after_by), _Stretch(at + 1, by))
             clips = {(track, at): edit.joined_at for track in edit.tracks}
@@ -162,6 +179,8 @@ def back_of(edit: Edit) -> Moves:
         case OpenPause(at=at, length=by):
             way = (_Stretch(at, 0, gone=True), _Stretch(at + by, -by))
             return Moves((_Step(way, way),))
+        case ClosePause(at=at, length=by):
+            return Moves((_Step((_Stretch(at, by),), (_Stretch(at, by),)),))
         case NudgeJoin(at=at, shift=by, joined_at=joined):
             frames = (*(_Stretch(at + n, -n) for n in range(by)), _Stretch(at + by, -by))
             # What the clip after the join has shown more of has no place but the join.

@@ -6,6 +6,19 @@ from mltassist.errors import NoSuchPlace, TimeError
 from mltassist.frames import format_timecode, parse_place
 from mltassist.timeline.model import Timeline
 
+TOLD = 6
+"""Markers that are named where one that was asked for is not found."""
+
+
+def _others(timeline: Timeline) -> str:
+    """What may be asked for instead."""
+    texts = dict.fromkeys(marker.text.strip() for marker in timeline.markers if not marker.ours)
+    named = [repr(text) for text in texts if text]
+    if not named:
+        return "give a timecode, f-number or marker text"
+    more = f" and {len(named) - TOLD} more" if len(named) > TOLD else ""
+    return f"there are {', '.join(named[:TOLD])}{more}; give one of them, a timecode or f-number"
+
 
 def find_place(timeline: Timeline, text: str) -> int:
     """The frame of a timecode, of f1234, or of the marker whose text this is.
@@ -25,9 +38,7 @@ def find_place(timeline: Timeline, text: str) -> int:
                 timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"
             )
         if not named:
-            raise NoSuchPlace(
-                timeline.path, f"no marker says {text!r}", "give a timecode, f-number or marker text"
-            )
+            raise NoSuchPlace(timeline.path, f"no marker says {text!r}", _others(timeline))
         frame = named[0]
     if frame > timeline.length:
         end = format_timecode(timeline.length, timeline.rate)

@@ -38,6 +38,7 @@ def _key(step: str) -> str:
 def converter() -> cattrs.Converter:
     """A converter that takes nothing for something else: no text for a list, no 1.0 for a whole number."""
     made = cattrs.Converter(forbid_extra_keys=True)
+    made.register_structure_hook(int, _to_whole)
     made.register_structure_hook(bool, lambda value, _: _typed(value, bool, "true or false"))
     made.register_structure_hook(str, lambda value, _: _typed(value, str, "text in quotes"))
     made.register_structure_hook_func(is_figure, _to_figure)
@@ -105,6 +106,12 @@ def _to_figure(value: Any, kind: Any) -> Any:  # noqa: ANN401
         raise ValueError(told)
     base = get_args(kind)[0]
     return Fraction(str(value)) if base is Fraction else base(value)
+
+
+def _to_whole(value: Any, _: Any) -> int:  # noqa: ANN401
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"{shown(value)} should be a whole number")
+    return value
 
 
 def _to_choice(value: Any, kind: Any) -> Any:  # noqa: ANN401

@@ -15,18 +15,23 @@ from mltassist.cli.main import command
 
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
-SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
+SCREEN = {"as_json", "debug", "quiet", "verbose"}  # about the terminal only, so no function has them
 AROUND = {
     *("sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file", "no_choices"),
     *("page", "for_comments"),
 }
-"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
+"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed, choices=None."""
 API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 OTHER = {"batch": {"check", "junit"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
 NEEDED = {("batch", "out")}  # but for --check, which is another function's
-LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
+LEAST = {
+    "apply": ["x", "y"],
+    "remarks": ["x", "y"],
+    "pause": ["x", "--length", "2"],
+    "batch": ["x", "--out", "o"],
+}
 
 
 def python(*code: str) -> subprocess.CompletedProcess[str]:
@@ -43,19 +48,10 @@ def test_the_package_runs_as_a_module():
 
 
 def test_the_commands_are_the_functions_of_the_package():
-    assert COMMANDS == [
-        "batch",
-        "check",
-        "cover",
-        "demo",
-        "duck",
-        "listen",
-        "pause",
-        "review",
-        "rough",
-        "survey",
-        "words",
-    ]
+    assert [
+        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
+        *("listen", "pause", "remarks", "review", "rough", "survey", "words"),
+    ] == COMMANDS
     assert set(COMMANDS) <= set(mltassist.__all__)
 
 

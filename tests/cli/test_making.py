@@ -94,7 +94,8 @@ def test_json_is_all_that_stands_on_standard_output(tmp_path):
     assert ran.returncode == 1
     told = json.loads(ran.stdout)
     assert told.keys() == {
-        "format", "version", "command", "project", "rate", "edits", "notes", "figures", "output",
+        "format", "version", "command", "project", "state", "rate", "edits", "notes", "decisions", "figures",
+        "output",
     }  # fmt: skip
     assert told["figures"]["jump_cuts_left"] == 0
     assert Path(told["output"]).is_file()

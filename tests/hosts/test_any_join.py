@@ -175,7 +175,10 @@ def test_a_locked_track_holds_what_would_move_it(tmp_path):
     assert free.shift == (0, 0)
     assert free.before[1] > 0
     own = tuple(replace(t, locked=t.index == cut.track) for t in timeline.tracks)
-    assert freedom(replace(timeline, tracks=own), cut).held == f"track {cut.track} is locked"
+    assert (
+        freedom(replace(timeline, tracks=own), cut).held
+        == f"track {timeline.track(cut.track).name!r} is locked"
+    )
 
 
 @pytest.mark.parametrize("name", [name for name in saying("locked") if "old" not in name])

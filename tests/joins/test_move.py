@@ -163,7 +163,8 @@ def test_what_cannot_follow_keeps_a_join_from_being_mended(tmp_path):
     found = mltassist.listen(locked, mend=True)
     assert found.plan is not None
     assert not mends(found.plan)
-    assert any(f"could be mended, but track {index} is locked" in note.text for note in found.notes)
+    name = timeline.track(index).name
+    assert any(f"could be mended, but track {name!r} is locked" in note.text for note in found.notes)
     assert at_cut(found).judgement.verdict is Verdict.HEARD
 
 
@@ -186,7 +187,7 @@ def test_the_command_writes_a_new_project_only_when_asked_to_mend(tmp_path):
     assert "--mend" in str(refused.exception)
     dry = run(command, ["listen", str(path), "--mend", "--dry-run"], standalone_mode=False)
     assert "nothing written: dry run" in dry.output
-    assert "NudgeJoin" in dry.output
+    assert "join moved" in dry.output
     done = run(command, ["listen", str(path), "--mend"], standalone_mode=False)
     assert f"written: {path.with_name('host-listen.kdenlive')}" in done.output
     assert "1 mended, 0 heard" in done.output

@@ -195,4 +195,4 @@ def test_cover_shows_what_the_sheet_names_and_survey_counts_it(tmp_path: Path) -
     row = {"start": 125, "length": 100, "size": "", "subjects": ["tide"], "of": [], "rating": 5.0}
     assert moments == {"gulls WS": [row]}
     line = f"{tmp_path / 'log.csv'}: line 4: no clip of the bin is 'nothing'"
-    assert [note for note in found["notes"] if note.startswith(line)]
+    assert [note for note in found["notes"] if note["text"].startswith(line)]

@@ -251,15 +251,19 @@ def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
 def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     """The edits of a plan: shots laid, and markers where a look is needed."""
     edits: list[Edit] = []
-    for shot in cover.shots:
-        said = f"; {shot.match.word!r} is said" if shot.match else ""
-        of = f"; of {shot.moment.person}" if shot.moment.whose else ""
-        edits.append(_laid(shot, _reason(task, shot.span) + said + of))
-    edits += [_laid(shot, CHOSEN if shot.decision else "fixed by the recipe") for shot in task.fixed]
+    edits += [_laid(shot, why(task, shot)) for shot in (*cover.shots, *task.fixed)]
     for span in cover.bare:
         what = _needing(task, span) or "this place"
         edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
     return tuple(edits)
+
+
+def why(task: CoverTask, shot: Shot) -> str:
+    """The reason for a shot, in words."""
+    if shot in task.fixed:
+        return CHOSEN if shot.decision else "fixed by the recipe"
+    said = f"; {shot.match.word!r} is said" if shot.match else ""
+    return _reason(task, shot.span) + said + (f"; of {shot.moment.person}" if shot.moment.whose else "")
 
 
 def _laid(shot: Shot, reason: str) -> LayShot:

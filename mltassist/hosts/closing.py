@@ -1,0 +1,140 @@
+"""A pause that an earlier run has opened, closed again on every track, through any host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from lxml import etree
+from lxml.etree import _Element as Element
+
+from mltassist.document.placing import append, detach
+from mltassist.errors import NoSuchPlace
+from mltassist.frames import format_timecode
+from mltassist.hosts.base import Host, locked
+from mltassist.hosts.dissolves import own_part, shift_half
+from mltassist.hosts.following import move_all_else
+from mltassist.hosts.groups import drop_places, move_links
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.playlists import merge_blanks
+from mltassist.hosts.reading import read
+from mltassist.hosts.records import file_name
+from mltassist.hosts.ripple import move_filters
+from mltassist.hosts.runs import move_run_filters, own_first, run_across
+from mltassist.hosts.sources import source_of
+from mltassist.timeline.changes import Change, Opened, Side, pause_of
+from mltassist.timeline.edits import ClosePause
+from mltassist.timeline.moves import moves_of
+
+
+def close_pause(
+    host: Host, parts: Parts, timeline: Element, edit: ClosePause, changes: Iterable[Change]
+) -> list[Change]:
+    """Take back a pause that is among these changes; gives the others.
+
+    Raises NoSuchPlace where there is none, or something lies in it; TrackLocked.
+    """
+    at, by, left = edit.at, edit.length, list(changes)
+    model = read(host, parts.document)
+    opened = [c for c in left if isinstance(c, Opened) and c.length == by and pause_of(c, model) == at]
+    where = format_timecode(at, parts.rate)
+    if not opened:
+        what = f"no pause of {by} frames that could be closed lies at {where}"
+        raise NoSuchPlace(parts.document.path, what, "close it by hand")
+    change = opened[-1]
+    for track in model.tracks:
+        if track.locked and track.end > at:
+            raise locked(parts, next(s for s in host.strips(parts, timeline) if s.index == track.index))
+    merged: set[int] = set()
+    for strip in host.strips(parts, timeline):
+        for playlist in strip.playlists:
+            if not strip.role and _run_back(host, parts, playlist, edit, change):
+                continue
+            _close_blank(parts, playlist, at, by)
+            if not strip.role and _merge(host, parts, playlist, at, change.splits):
+                merged.add(strip.index)
+    move_all_else(host, parts, timeline, at + by, -by)
+    move_links(host, parts, timeline, moves_of(edit, model).clip)
+    drop_places(host, parts, timeline, {(track, at) for track in merged})
+    left.remove(change)
+    return left
+
+
+def _close_blank(parts: Parts, playlist: Element, at: int, by: int) -> None:
+    """Take the empty frames of a pause out of a playlist, as far as it has any."""
+    end = at + by
+    for spot in list(parts.spots(playlist)):
+        if spot.is_blank and spot.start < end and spot.span.end > at:
+            inside = min(spot.span.end, end) - max(spot.start, at)
+            if inside == spot.length:
+                detach(spot.element)
+            else:
+                spot.element.set("length", parts.write(spot.length - inside))
+    merge_blanks(parts, playlist)  # opening the pause may have left a blank in two
+
+
+def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterable[Side]) -> bool:
+    """Make one clip again of the two halves that meet at a frame; False where none were split there."""
+    spots = [spot for spot in parts.spots(playlist) if spot.length]
+    first = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
+    second = next((spot for spot in spots if spot.start == at), None)
+    if first is None or second is None:
+        return False
+    if second.is_blank:
+        return False
+    (file, begins), (other, again) = (_played(parts, spot) for spot in (first, second))
+    if Side(file, begins + first.length - 1, other, again) not in splits:
+        return False
+    homes = [host.filter_home(parts, spot.element) for spot in (first, second)]
+    if homes[0] is not homes[1]:
+        _join_filters(*homes)
+    parts.set_range(first.element, first.first, first.length + second.length)
+    detach(second.element)
+    part = parts.get(second.element.get("producer"))
+    played = {element.get("producer") for element in parts.root.iter("entry", "track")}
+    if part is not None and part.tag in PRODUCERS and part.get("id") not in played:
+        parts.remove(part)
+    return True
+
+
+def _played(parts: Parts, spot: Spot) -> tuple[str, int]:
+    part = parts.get(spot.element.get("producer"))
+    if part is None:
+        return "", spot.first
+    return file_name(source_of(parts, part).key), spot.first + own_first(parts, part)
+
+
+def _join_filters(first: Element, second: Element) -> None:
+    """What hangs on the second half alone, such as its fade, hangs on the whole."""
+    there = [etree.tostring(element, method="c14n") for element in first.iterchildren("filter")]
+    for element in list(second.iterchildren("filter")):
+        text = etree.tostring(element, method="c14n", with_tail=False)
+        if text not in there and text.strip() not in {one.strip() for one in there}:
+            detach(element)
+            append(first, element)
+
+
+def _run_back(host: Host, parts: Parts, playlist: Element, edit: ClosePause, change: Opened) -> bool:
+    """Let a clip that has played on through the pause play so much less; False where none has here."""
+    at, by = edit.at, edit.length
+    run = run_across(parts, playlist, at)
+    if run is None:
+        return False
+    clip = run.pieces[0]
+    file, first = _played(parts, clip)
+    last = first + at - 1 - clip.start
+    spare = next((one.frames for one in change.runs if (one.file, one.last) == (file, last)), None)
+    if spare is None:
+        return False
+    if run.ending is not None:
+        shift_half(parts, run.ending[0], -spare)
+    parts.set_range(clip.element, clip.first, clip.length - spare)
+    for spot in run.pieces[1:]:
+        parts.set_range(spot.element, spot.first - spare, spot.length)
+    inside = at - clip.start
+    moved = move_run_filters(host, parts, run.pieces, clip.first + inside + spare, -spare) if spare else []
+    if run.ending is not None and run.ending[0].part not in moved and spare:
+        half, _ = run.ending
+        move_filters(parts, own_part(parts, half), half.first, -spare)
+    if spare < by:
+        _close_blank(parts, playlist, run.pieces[-1].span.end - spare, by - spare)
+    return True
