@@ -8,7 +8,7 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, batch, demo.
 """
 
 from __future__ import annotations
@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from mltassist.checking import check as check
     from mltassist.choices.kinds import Choices as Choices
     from mltassist.choices.reading import load_choices as load_choices
+    from mltassist.conforming.judge import Conformity as Conformity
+    from mltassist.conforming.judge import conform as conform
+    from mltassist.cutaways.wordlist import Words as Words
+    from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.page.review import review as review
@@ -39,17 +43,22 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
     "Choices": "mltassist.choices.kinds",
+    "Conformity": "mltassist.conforming.judge",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "Words": "mltassist.cutaways.wordlist",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
+    "check_all": "mltassist.season.checks",
+    "conform": "mltassist.conforming.judge",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -61,17 +70,22 @@ _HOMES = {
     "review": "mltassist.page.review",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
+    "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
     "Choices",
+    "Conformity",
     "Hearing",
     "MltAssistError",
     "Plan",
     "Project",
     "Recipe",
     "Survey",
+    "Words",
     "batch",
     "check",
+    "check_all",
+    "conform",
     "cover",
     "demo",
     "duck",
@@ -83,6 +97,7 @@ __all__ = [
     "review",
     "rough",
     "survey",
+    "words",
 ]
 __version__ = "0.1.0"
 

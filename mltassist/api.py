@@ -124,6 +124,7 @@ def cover(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
@@ -131,11 +132,11 @@ def cover(
     Shots of an earlier run that are still valid stay, and where one was deleted by hand none is laid; anew:
     all is planned from nothing. keep_changed: clips of an earlier cover that were changed by hand since stay
     where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
-    alike.
+    alike. no_words: words are not sought in the sound; only what is written down counts.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
-    run = begin(project.timeline, recipe, on_progress, choices)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
     return plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
 
@@ -221,6 +222,7 @@ def rough(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
@@ -232,7 +234,7 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress, choices)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,

@@ -18,7 +18,7 @@ PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 ABOVE = (
     *("mltassist.cli", "mltassist.page", "mltassist.api", "mltassist.batches", "mltassist.season"),
-    *("rich", "click", "jinja2"),
+    *("mltassist.conforming", "rich", "click", "jinja2"),
 )
 ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
 """The trade's jobs: what serves them all lies below, and they serve the commands."""

@@ -34,7 +34,7 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
-        write_page(plan, opened, rules, chosen, common, told)
+        write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:

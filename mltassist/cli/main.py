@@ -20,23 +20,27 @@ from mltassist.cli.options import (
     AS_JSON,
     DEBUG,
     FORCE,
+    JUNIT,
     KEEP_CHANGED,
     NO_LOOK,
-    NO_MEND,
+    NO_WORDS,
     NORMALISE,
-    PAUSES,
     PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
     SEQUENCE,
     Common,
+    WholePass,
+    apart,
     figure,
     planning,
     seconds,
+    wishing,
 )
 from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
+from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -55,6 +59,9 @@ def command() -> None:
     Example:
       mltassist rough film.kdenlive --pause "00:01:10:00=4"
     """
+
+
+command.add_command(words)
 
 
 @command.command()
@@ -97,19 +104,45 @@ command.add_command(listen)
     help="Show only faults that this document does not have.",
 )
 @SEQUENCE
+@click.option("--rules", is_flag=True, help="Judge the film by every rule of the recipe as well.")
+@RECIPE
+@NO_LOOK
+@JUNIT
 @AS_JSON
+@FORCE
 @DEBUG
-def check(document: Path, against: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
-    """Look for faults in the structure of a project document.
+def check(
+    document: Path,
+    against: Path | None,
+    sequence: str,
+    rules: bool,
+    recipe: Path | None,
+    no_look: bool,
+    junit: Path | None,
+    as_json: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Look for faults in the structure of a project document; with --rules, judge the whole film.
+
+    The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
+    separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
 
     \b
     Example:
       mltassist check film-rough.kdenlive --against film.kdenlive
     """
     from mltassist.checking import check as examine
-    from mltassist.cli import screen
+    from mltassist.cli import conforming, screen
     from mltassist.project import open_project
 
+    if rules:
+        if against is not None:
+            raise click.UsageError("--against compares structure alone: leave it or --rules out")
+        opened = open_project(document, sequence=sequence)
+        return conforming.one(opened, recipe, no_look=no_look, junit=junit, as_json=as_json, force=force)
+    if recipe is not None or no_look or junit is not None or force:
+        raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
     faults = examine(open_project(document, sequence=sequence), original=original)
     if as_json:
@@ -123,6 +156,7 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_WORDS
 @planning
 def cover(
     project: Path,
@@ -130,6 +164,7 @@ def cover(
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_words: bool,
     **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
@@ -138,7 +173,7 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look, "no_words": no_words}
     return make("cover", project, recipe, options, common)
 
 
@@ -225,26 +260,10 @@ def pause(
 
 
 @command.command()
-@PAUSES
-@SEPARATION
-@NORMALISE
-@KEEP_CHANGED
+@wishing
 @ANEW
-@NO_LOOK
-@NO_MEND
 @planning
-def rough(
-    project: Path,
-    recipe: Path | None,
-    pauses: Sequence[tuple[str, Fraction]],
-    separation: float | None,
-    normalise: bool,
-    keep_changed: bool,
-    anew: bool,
-    no_look: bool,
-    no_mend: bool,
-    **common: Unpack[Common],
-) -> int:
+def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholePass]) -> int:
     """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
 
     Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
@@ -255,21 +274,8 @@ def rough(
     Example:
       mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
     """
-    return make(
-        "rough",
-        project,
-        recipe,
-        {
-            "pauses": pauses,
-            "separation": separation,
-            "normalise": normalise,
-            "keep_changed": keep_changed,
-            "anew": anew,
-            "no_look": no_look,
-            "no_mend": no_mend,
-        },
-        common,
-    )
+    wishes, common = apart(given)
+    return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
 command.add_command(review)
@@ -314,7 +320,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips", "--reel"}
+_WRITING = {
+    *("cover", "duck", "pause", "rough", "batch", "demo"),
+    *("--mend", "--clips", "--reel", "--save", "--list"),
+}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

@@ -214,8 +214,17 @@ class Desk:
         project = open_project(self.path, sequence=self.sequence)
         choices = load_choices(self._choices_file if self._choices_file.exists() else None)
         plan = api.rough(project, recipe=self.recipe, choices=choices, **self.options)
+        no_words = bool(self.options.get("no_words"))
         rules, gallery, known = self.recipe, Gallery(plan.rate), self._known
-        gathered = gather(project, plan, recipe=rules, choices=choices, gallery=gallery, known=known)
+        gathered = gather(
+            project,
+            plan,
+            recipe=rules,
+            choices=choices,
+            gallery=gallery,
+            known=known,
+            no_words=no_words,
+        )
         with self._news:
             serial = 1 if self.shown is None else self.shown.serial + 1
             self.shown = Shown(serial, project, plan, gathered, of)
