@@ -71,6 +71,8 @@ def test_a_choice_is_saved_planned_written_and_seen_and_outlives_a_save_in_the_e
     page.wait_for_function("() => document.documentElement.dataset.serial === '2'", timeout=PLANNED_MS)
     assert opened.current()["choice"] == "other clip"  # the page stayed where one was
     assert opened.violations() == []
+    second = open_page(serving.address)
+    second.page.wait_for_selector(".card[data-choice='other clip']", state="attached")
     opened.press("w")
     page.wait_for_function("() => document.getElementById('count').textContent.includes('written')")
     written = folder / desk.written

@@ -29,10 +29,14 @@ function words(row) {
   if (!row.words_before && !row.words_after)
     return make("p.words.none", {}, "No transcript lies beside this recording.");
   return make("p.words", { dir: "auto" },
-    make("span.said", {}, row.words_before ? `…${row.words_before} ` : ""),
+    make("span.said", {}, row.words_before ? `${before(row.words_before)} ` : ""),
     row.words_removed ? make("del", {}, folded(row.words_removed)) : make("span.cut", { title: row.kind === "change" ? "another voice" : "the cut" }, "¦"),
-    make("span.said", {}, row.words_after ? ` ${row.words_after}…` : ""));
+    make("span.said", {}, row.words_after ? ` ${after(row.words_after)}` : ""));
 }
+
+/** Words that begin within a sentence, or end within one, say so. */
+const before = (text) => (/^\p{Ll}/u.test(text) ? `…${text}` : text);
+const after = (text) => (/[.!?…]$/.test(text) ? text : `${text}…`);
 
 /** What was left out, its middle too where it is long. */
 function folded(text) {
