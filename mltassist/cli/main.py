@@ -123,7 +123,9 @@ def check(
     force: bool,
     debug: bool,
 ) -> int:
-    """Look for faults in the structure of a project document; with --rules, judge the whole film.
+    """Look for faults in a project document's structure and picture; with --rules, judge the whole film.
+
+    The status tells of the structure alone: what is wrong with a picture is for an editor to judge.
 
     The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
     separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
@@ -135,6 +137,7 @@ def check(
     from mltassist.checking import check as examine
     from mltassist.cli import conforming, screen
     from mltassist.project import open_project
+    from mltassist.rushes.faults import faults_of_picture
 
     if rules:
         if against is not None:
@@ -144,11 +147,19 @@ def check(
     if recipe is not None or no_look or junit is not None or force:
         raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
-    faults = examine(open_project(document, sequence=sequence), original=original)
+    examined = open_project(document, sequence=sequence)
+    faults = examine(examined, original=original)
+    seen, rate = faults_of_picture(examined, original=original), examined.timeline.rate
     if as_json:
-        screen.print_json({"version": 1, "faults": [fault.as_dict() for fault in faults]})
+        screen.print_json(
+            {
+                "version": 1,
+                "faults": [fault.as_dict() for fault in faults],
+                "picture": [fault.as_dict(rate) for fault in seen],
+            }
+        )
     else:
-        screen.print_faults(faults)
+        screen.print_faults(faults, seen, rate)
     return Exit.CHECK if faults else Exit.DONE
 
 
@@ -283,22 +294,29 @@ command.add_command(batch)
 
 
 @command.command()
-@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="[LESSON] DIR")
+@click.argument("lesson", default="", metavar="")
 @AS_JSON
 @FORCE
 @DEBUG
-def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
-    """Write the demonstration film: its media and three project documents of the same edit.
+def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> int:
+    """Write the demonstration film, or a lesson: media, and documents of the same edit for each host.
+
+    Lessons: shorter-bite, narration, breathing, music, not-enough, just-looking, honest-cut; and mill, the
+    whole film. A lesson gets a folder of its name in DIR, with a page that tells what to try; its media lie
+    beside it.
 
     \b
     Example:
-      mltassist demo demo-film
+      mltassist demo shorter-bite class
     """
     from mltassist.cli import screen
     from mltassist.demofilm.make import demo as made
 
+    if lesson:  # it stands first, so what was read as the folder is its name
+        folder, lesson = Path(lesson), str(folder)
     with screen.progress() as told:
-        documents = made(folder, force=force, on_progress=told)
+        documents = made(folder, lesson=lesson, force=force, on_progress=told)
     if as_json:
         screen.print_json([str(path) for path in documents])
     else:

@@ -78,6 +78,12 @@ class Sides:
         """True where both sides have a recording that plays at its own speed."""
         return len(self._stretches) == 2
 
+    @property
+    def gain_step_db(self) -> float:
+        """How much louder the clip after plays its source at the edit, by the timeline's own gains, dB."""
+        before, after = (max(1e-3, stretch.gain) for stretch in self._stretches)
+        return round(20 * log10(after / before), 2)
+
     @cached_property
     def both(self) -> tuple[Side, Side]:
         """The decoded sides."""

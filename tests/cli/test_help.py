@@ -17,18 +17,8 @@ ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
 AROUND = {
-    "sequence",
-    "output",
-    "plan_file",
-    "dry_run",
-    "force",
-    "pins",
-    "save",
-    "list_file",
-    "no_choices",
-} | {
-    "page",
-    "for_comments",
+    *("sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file", "no_choices"),
+    *("page", "for_comments"),
 }
 """In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
 API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target"}

@@ -253,7 +253,8 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     for shot in cover.shots:
         said = f"; {shot.match.word!r} is said" if shot.match else ""
-        edits.append(_laid(shot, _reason(task, shot.span) + said))
+        of = f"; of {shot.moment.person}" if shot.moment.whose else ""
+        edits.append(_laid(shot, _reason(task, shot.span) + said + of))
     edits += [_laid(shot, CHOSEN if shot.decision else "fixed by the recipe") for shot in task.fixed]
     for span in cover.bare:
         what = _needing(task, span) or "this place"
