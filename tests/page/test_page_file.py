@@ -92,6 +92,7 @@ def test_with_eyes_shut_marks_stand_beside_measures(open_page, page_file):
 def test_keys_of_one_letter_can_be_switched_off(open_page, page_file):
     opened = open_page(page_file.as_uri())
     opened.press("?")
+    assert "the next decision" in opened.text("#help")
     opened.page.get_by_label("Keys of one letter").uncheck()
     opened.press("Escape", "n")
     assert opened.current() is None
@@ -158,3 +159,33 @@ def test_who_comments_gets_a_place_for_each_remark(open_page, passed, tmp_path):
     told = json.loads(Path(coming.value.path()).read_text(encoding="utf-8"))
     first = data["joins"][0]
     assert told == [{"at": first["name_of"], "text": "Is this fair to her?", "by": "Ada"}]
+
+
+def test_nothing_that_is_not_there_is_written_out(open_page, page_file, tmp_path):
+    """Where a row lacks words, other clips, a sound or a name, the page says so or is silent."""
+    data = data_of(page_file)
+    for rows in (data["joins"], data["covers"], data["pauses"]):
+        for row in rows:
+            gone = {
+                "words_before": "",
+                "words_removed": "",
+                "words_after": "",
+                "said": "",
+                "word": "",
+                "name": "",
+            }
+            row |= {key: value for key, value in gone.items() if key in row}
+            row |= {
+                key: ""
+                for key in ("sound", "sound_before", "sound_after", "still", "pause_name")
+                if key in row
+            }
+            row |= {"others": []} if "others" in row else {}
+    data["tags"] = []
+    target = tmp_path / "bare.html"
+    target.write_text(page_html(data), encoding="utf-8")
+    opened = open_page(target.as_uri())
+    opened.press("n", "Enter")
+    told = opened.text("body")
+    assert [word for word in ("null", "undefined", "NaN", "[object") if word in told] == []
+    assert "without a name" in told

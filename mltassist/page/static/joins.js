@@ -16,7 +16,7 @@ function joinCard(row) {
   if (!page.for_comments) {
     card.action("Accept", "Enter", () => ({ choice: "accepted", ...row.moved }), (now) => now.choice === "accepted");
     card.action(row.mends?.length ? "Leave my cut" : "Never mend", "Delete", () => ({ choice: "left" }), (now) => now.choice === "left");
-    card.more.append(moving(card), pauseHere(card));
+    add(card.more, moving(card), pauseHere(card));
   }
   card.words = (now) => ({ accepted: "accepted", left: "left as I cut it", moved: movedWords(now) })[now.choice];
   card.play = (other) => card.players[other ? card.players.length - 1 : 0]?.toggle();

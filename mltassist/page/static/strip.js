@@ -1,7 +1,7 @@
 /** The film set in lines, as words are on a page: what is seen as a band, speech above it, music beneath. */
 const SEEN = { interview: "a face", cutaway: "a cutaway", "natural sound": "natural sound", narration: "narration",
   music: "music's own picture", other: "another picture", black: "black", none: "nothing" };
-const HIGH = 72, BAND = [36, 46];
+const BARE = !page.strip.after.loudness, HIGH = BARE ? 22 : 72, BAND = BARE ? [6, 16] : [36, 46];
 
 const strip = {
   at: 0,
@@ -29,7 +29,7 @@ const strip = {
   figure(state, title, live) {
     const lines = [];
     for (let start = 0; start < Math.max(1, state.length); start += this.line) lines.push(this.row(state, start));
-    const body = make("div.lines", {}, lines);
+    const body = make(BARE ? "div.lines.bare" : "div.lines", {}, lines);
     if (live) {
       Object.assign(body, { tabIndex: 0 });
       for (const [key, value] of Object.entries({ role: "slider", "aria-label": "A place in the film", "aria-valuemin": 0, "aria-valuemax": state.length - 1 }))
