@@ -164,23 +164,12 @@ def test_who_comments_gets_a_place_for_each_remark(open_page, passed, tmp_path):
 def test_nothing_that_is_not_there_is_written_out(open_page, page_file, tmp_path):
     """Where a row lacks words, other clips, a sound or a name, the page says so or is silent."""
     data = data_of(page_file)
+    texts = ("words_before", "words_removed", "words_after", "said", "word", "name")
+    media = ("sound", "sound_before", "sound_after", "still", "pause_name")
     for rows in (data["joins"], data["covers"], data["pauses"]):
         for row in rows:
-            gone = {
-                "words_before": "",
-                "words_removed": "",
-                "words_after": "",
-                "said": "",
-                "word": "",
-                "name": "",
-            }
-            row |= {key: value for key, value in gone.items() if key in row}
-            row |= {
-                key: ""
-                for key in ("sound", "sound_before", "sound_after", "still", "pause_name")
-                if key in row
-            }
-            row |= {"others": []} if "others" in row else {}
+            row.update((key, "") for key in (*texts, *media) if key in row)
+            row.update((key, []) for key in ("others", "mends") if key in row)
     data["tags"] = []
     target = tmp_path / "bare.html"
     target.write_text(page_html(data), encoding="utf-8")
