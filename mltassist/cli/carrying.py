@@ -34,7 +34,7 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
-        write_page(plan, opened, rules, chosen, common, told)
+        write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
     return tell(plan, written, common)
 
 
@@ -92,7 +92,7 @@ def permit(project: Project, command: str, common: Common) -> None:
         if target is not None:
             save.permit(project.path, target, force=common["force"])
     for one, other in combinations((output or project.free_name(command), *beside), 2):
-        _keep_apart(one, other)
+        _keep_apart(one, other, "page" if other == common["page"] else "plan")
     if common["for_comments"] and common["page"] is None:
         raise click.UsageError("--for-comments needs --page")
 
@@ -136,7 +136,7 @@ def say_written(plan: Plan, written: Path | None, common: Written) -> None:
         say(f"written: {written}")
 
 
-def _keep_apart(one: Path, other: Path) -> None:
+def _keep_apart(one: Path, other: Path, what: str) -> None:
     """Refuse one name for two results: the second would take the place of the first."""
     if os.path.normcase(one.resolve()) == os.path.normcase(other.resolve()):
-        raise OutputError(other, "is the name of two results", "choose another for one of them")
+        raise OutputError(other, "is the name of two results", f"choose another for the {what}")
