@@ -40,6 +40,8 @@ class Join:
     """How it would be judged if its sides crossed over; where that could make it better."""
     mended: Join | None = None
     """The same join as it sounds after it was moved, or its sides cross over."""
+    chosen: tuple[int, int] | None = None
+    """By how many frames both its sides are to move because somebody chose it, whatever it sounds like."""
 
     @property
     def at(self) -> int:

@@ -244,6 +244,15 @@ class DeliveryRules(Bounded):
 
     target_lufs: Annotated[float, Within(-70, 0)] = _figure(-23.0, "loudness of the whole film (EBU R 128)")
     ceiling_dbtp: Annotated[float, Within(-60, 0)] = _figure(-1.0, "highest true peak (EBU R 128)")
+    tolerance_lu: Annotated[float, Within(0, 20)] = _figure(
+        0.2, "how far from target_lufs a finished film may be (EBU R 128: what meters differ by)"
+    )
+    range_max_lu: Annotated[float, Within(0, 100)] = _figure(
+        20.0, "widest loudness range at home (common practice)"
+    )
+    short_term_max_lufs: Annotated[float, Within(-70, 0)] = _figure(
+        0.0, "loudest three seconds; 0 is no limit"
+    )
 
 
 @dataclass(frozen=True, slots=True)
