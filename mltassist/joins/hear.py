@@ -14,7 +14,7 @@ from mltassist.frames import Rate
 from mltassist.joins.freedom import freedom
 from mltassist.joins.planner.choose import Move, improvements
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
-from mltassist.joins.sides import Sides, usual
+from mltassist.joins.sides import Sides, States, usual
 from mltassist.joins.speaker import Speaker, likeness
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
@@ -96,9 +96,10 @@ def hear_joins(
     ]
     note_timing(findings, speech_clips(findings))
     known: dict[str, tuple[Habits, Speaker]] = {}
+    states: States = {}
     found = []
     for edit in findings.run.each("listening to the edits", edits):
-        sides = Sides(findings, edit)
+        sides = Sides(findings, edit, states)
         if not sides.known:
             continue
         for clip in (edit.before, edit.after):
