@@ -8,7 +8,7 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, batch, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, batch, demo.
 """
 
 from __future__ import annotations
@@ -27,8 +27,12 @@ if TYPE_CHECKING:
     from mltassist.api import survey as survey
     from mltassist.batches import batch as batch
     from mltassist.checking import check as check
+    from mltassist.choices.kinds import Choices as Choices
+    from mltassist.choices.reading import load_choices as load_choices
     from mltassist.conforming.judge import Conformity as Conformity
     from mltassist.conforming.judge import conform as conform
+    from mltassist.cutaways.wordlist import Words as Words
+    from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
     from mltassist.plans import Plan as Plan
@@ -38,16 +42,19 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.recipe.shipped.listing import recipes as recipes
     from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
     "Conformity": "mltassist.conforming.judge",
+    "Choices": "mltassist.choices.kinds",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "Words": "mltassist.cutaways.wordlist",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
     "check_all": "mltassist.season.checks",
@@ -56,13 +63,17 @@ _HOMES = {
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
     "listen": "mltassist.api",
+    "load_choices": "mltassist.choices.reading",
     "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
+    "recipes": "mltassist.recipe.shipped.listing",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
+    "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
+    "Choices",
     "Conformity",
     "Hearing",
     "MltAssistError",
@@ -70,6 +81,7 @@ __all__ = [
     "Project",
     "Recipe",
     "Survey",
+    "Words",
     "batch",
     "check",
     "check_all",
@@ -78,11 +90,14 @@ __all__ = [
     "demo",
     "duck",
     "listen",
+    "load_choices",
     "load_recipe",
     "open",
     "pause",
+    "recipes",
     "rough",
     "survey",
+    "words",
 ]
 __version__ = "0.1.0"
 

@@ -6,64 +6,40 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
-from mltassist.cutaways.figures import cover_figures
+from mltassist.choices.decisions import Decision
+from mltassist.cutaways.beside import clear_cover, note_changed
+from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, earlier_cover
-from mltassist.cutaways.planner.film import Frames
-from mltassist.cutaways.planner.plan import cover_edits
-from mltassist.cutaways.planner.stable import plan_stably
-from mltassist.cutaways.planner.stock import unfilmed
-from mltassist.cutaways.sight import place_of_cover
-from mltassist.cutaways.task import cover_task
 from mltassist.errors import NoSuchPlace, NothingToDo
-from mltassist.findings import (
-    Findings,
-    Run,
-    StageProgress,
-    cutaways,
-    muted_help,
-    speech_activity,
-    speech_clips,
-)
+from mltassist.findings import StageProgress, need_speech, plan_of
 from mltassist.frames import Rate, format_timecode
-from mltassist.joins.figures import listen_figures, moved_rows
+from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
-from mltassist.music.delivery import deliver
-from mltassist.music.duck import duck_edits, measured_again
-from mltassist.music.figures import mix_figures
-from mltassist.pauses.figures import pause_figures
-from mltassist.pauses.opening import pause_edits, suggested_places
-from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
+from mltassist.music.ducking import plan_of_levels
+from mltassist.pauses.opening import suggested_places
+from mltassist.pauses.several import open_pauses
+from mltassist.plans import Note, Plan, decisions_moved, notes_after, unmoved_subtitles
 from mltassist.project import Project
+from mltassist.recipe.layers import plain
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.moments import tags_of
 from mltassist.rushes.survey import Survey, survey
-from mltassist.timeline.edits import (
-    AddMarker,
-    ClearOurs,
-    Edit,
-    LayShot,
-    LayUnder,
-)
-from mltassist.timeline.elements import SPEECH
-from mltassist.timeline.moves import moves_of_all
-from mltassist.timeline.places import find_place
+from mltassist.timeline.edits import AddMarker, ClearOurs, Edit
+from mltassist.timeline.moves import Moves, moves_of_all
 
 __all__ = ["Hearing", "Plan", "Survey", "cover", "duck", "listen", "pause", "rough", "survey"]
 
 CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
-CLEAR_MARKERS = ClearOurs("markers", "markers of an earlier run are replaced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +84,7 @@ def listen(
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
     findings = find(mended.timeline, begin(project.timeline, recipe, on_progress))
-    _need_speech(project, findings)
+    need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
     joins = hear_joins(findings, mend=mend)
@@ -117,9 +93,10 @@ def listen(
         mended, edits, joins = mend_all(mended, findings, joins)
         findings.notes |= unmoved_subtitles(mended)
     note_heard(findings, joins, edits)
+    decide_joins(findings, joins, edits)
     figures = listen_figures(joins, findings.timeline.rate, edits)
     figures["length"] = _length(project, mended)
-    plan = _plan("listen", project, (*clearing, *edits), findings, figures)
+    plan = plan_of("listen", project, (*clearing, *edits), findings, figures)
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
@@ -133,6 +110,7 @@ def cover(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
@@ -140,54 +118,13 @@ def cover(
     Shots of an earlier run that are still valid stay, and where one was deleted by hand none is laid; anew:
     all is planned from nothing. keep_changed: clips of an earlier cover that were changed by hand since stay
     where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
-    alike.
+    alike. no_words: words are not sought in the sound; only what is written down counts.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
-    run = begin(project.timeline, recipe, on_progress)
+    run = begin(project.timeline, recipe, on_progress, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
-    return _cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
-
-
-def _cover(project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool) -> Plan:
-    rules = run.recipe
-    clearing = clear_cover(project.timeline, keep_changed=keep_changed)
-    bare = project.with_edits([CLEAR_MARKERS, clearing])
-    findings = find(bare.timeline, run)
-    _need_speech(project, findings)
-    note_changed(findings, project.timeline, clearing)
-    earlier.note(findings)
-    if not cutaways(findings):
-        raise NothingToDo(
-            project.path,
-            "there is no cutaway in the bin",
-            "put clips in a folder named Cutaways, or pin them",
-        )
-    look = not no_look
-    task, jumps = cover_task(findings, speech_activity(findings), look=look, left_open=earlier.left_open)
-    frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
-    run.tell("planning cover")
-    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    result = plan_stably(task, frames, earlier.shots, alternatives=others, closely=True)
-    for span in result.bare:
-        findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
-    for word in missed:
-        findings.note(
-            f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
-            word.at[0],
-        )
-    for breach in result.further_breaches:
-        findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
-    shots = cover_edits(task, result)
-    beside = beside_cover(findings, result, shots)
-    figures = cover_figures(findings, task, jumps, result, missed)
-    figures["earlier_shots"] = len(earlier.shots)
-    figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
-    figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
-    figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
-    place = place_of_cover(findings) if shots or beside else ()
-    return _plan("cover", project, (CLEAR_MARKERS, clearing, *place, *shots, *beside), findings, figures)
+    return plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
 
 
 def duck(
@@ -210,7 +147,7 @@ def duck(
 
     A film without music is measured all the same. Raises NothingToDo when there is no speech.
     """
-    rules = recipe or Recipe()
+    rules = (recipe or Recipe()).separated(separation)
     given: dict[str, Any] = {
         "depth_limit_db": depth_limit,
         "ramp_in_s": ramp_in,
@@ -220,22 +157,7 @@ def duck(
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
     run = begin(project.timeline, rules, on_progress)
-    return _duck(project, run, separation=separation, normalise=normalise)
-
-
-def _duck(project: Project, run: Run, *, separation: float | None, normalise: bool) -> Plan:
-    bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
-    findings = find(bare.timeline, run)
-    _need_speech(project, findings)
-    speech = speech_activity(findings)
-    edits, mix = duck_edits(findings, speech, separation)
-    ducked = find(bare.with_edits(edits).timeline, run)
-    figures: dict[str, Any] = {
-        "passages": mix_figures(mix, measured_again(ducked, mix), project.timeline.rate)
-    }
-    whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
-    edits = (*edits, *whole)
-    return _plan("duck", project, edits, findings, figures)
+    return plan_of_levels(project, run, normalise=normalise)
 
 
 def pause(
@@ -267,31 +189,11 @@ def pause(
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
-    edits, told, figures, _ = _open_pauses(project, run, wishes, suggested)
-    notes.update(told)
-    return Plan("pause", project.path, project.timeline.rate, edits, tuple(notes), {"pauses": figures})
-
-
-def _open_pauses(
-    project: Project, run: Run, wishes: Iterable[PauseWish], suggested: Collection[PauseWish] = ()
-) -> tuple[tuple[Edit, ...], dict[Note, None], list[dict[str, Any]], Project]:
-    """Edits, notes and figures of several pauses, and the project in which they are open."""
-    now = project
-    edits: list[Edit] = []
-    figures: list[dict[str, Any]] = []
-    notes: dict[Note, None] = {}
-    # From the last to the first, so that no pause moves the place of one still to come.
-    placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
-    for _, wish in placed:
-        findings = find(now.timeline, run)
-        opened = pause_edits(findings, wish, before=project.timeline, suggested=wish in suggested)
-        timeline = now.timeline
-        now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
-        edits += opened
-        notes = notes_after(notes, opened)
-        notes.update(findings.notes)
-        figures = pause_figures(opened, timeline, figures)
-    return tuple(edits), notes | unmoved_subtitles(now), figures, now
+    opened = open_pauses(project, run, wishes, suggested)
+    notes.update(opened.notes)
+    figures, rate = {"pauses": opened.figures}, project.timeline.rate
+    told, rules = tuple(notes), plain(run.recipe)
+    return Plan("pause", project.path, rate, opened.edits, told, figures, opened.decisions, rules)
 
 
 def rough(
@@ -304,6 +206,7 @@ def rough(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
@@ -315,7 +218,8 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress)
+    rules = _asked_for(recipe or Recipe(), separation, pauses)
+    run = begin(project.timeline, rules, on_progress, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,
@@ -325,9 +229,10 @@ def rough(
     ]
     notes: dict[Note, None] = {}
     figures: dict[str, Any] = {}
+    decisions: tuple[Decision, ...]
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
-    _need_speech(project, findings)
+    need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
     joins = hear_joins(findings, mend=mending)
     mends: tuple[Edit, ...] = ()
@@ -336,36 +241,28 @@ def rough(
         edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)
-    markers = tuple(
-        AddMarker(
-            moves.clip(join.track, join.at)[1],
-            f"heard: {judgement.reasons[0].words}",
-            "a cover hides no sound: mend this edit",
-        )
-        for join in joins
-        if (judgement := (join.mended or join).judgement).verdict is Verdict.HEARD
-    )
+    markers = tuple(_markers(joins, moves))
     edits += markers
     now = now.with_edits(markers)
+    decide_joins(findings, joins, mends)
     figures |= listen_figures(joins, project.timeline.rate, mends)
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
-    wishes = [*run.recipe.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    opened, told, pauses_made, now = _open_pauses(now, run, wishes)
-    edits += opened
-    notes = notes_after(notes, opened)
-    notes.update(told)
-    figures["mends"] = moved_rows(figures["mends"], moves_of_all(opened), project.timeline.rate)
+    opened = open_pauses(now, run, run.recipe.pauses)
+    now, later = opened.project, moves_of_all(opened.edits)
+    edits += opened.edits
+    notes = notes_after(notes, opened.edits)
+    notes.update(opened.notes)
+    decisions = (*decisions_moved(findings.decisions.values(), later), *opened.decisions)
+    figures["mends"] = moved_rows(figures["mends"], later, project.timeline.rate)
     figures["length"] = _length(project, now)
-    if pauses_made:
-        figures["pauses"] = pauses_made
-    earlier = EarlierCover()
-    if not anew:
-        earlier = earlier_cover(project.timeline).moved(moves.then(moves_of_all(opened)))
+    if opened.figures:
+        figures["pauses"] = opened.figures
+    earlier = EarlierCover() if anew else earlier_cover(project.timeline).moved(moves.then(later))
     for make in (
-        partial(_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
-        partial(_duck, run=run, separation=separation, normalise=normalise),
+        partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
+        partial(plan_of_levels, run=run, normalise=normalise),
     ):
         try:
             plan = make(now)
@@ -376,7 +273,25 @@ def rough(
         edits += [edit for edit in plan.edits if not isinstance(edit, ClearOurs)]
         notes.update(dict.fromkeys(plan.notes))
         figures |= plan.figures
-    return Plan("rough", project.path, project.timeline.rate, tuple(edits), tuple(notes), figures)
+        decisions += plan.decisions
+    told, rate = tuple(notes), now.timeline.rate
+    return Plan("rough", project.path, rate, tuple(edits), told, figures, decisions, plain(rules))
+
+
+def _asked_for(recipe: Recipe, separation: float | None, pauses: Iterable[tuple[str, Fraction]]) -> Recipe:
+    """A recipe with what is asked for besides: the one that the plan is made by."""
+    wishes = (PauseWish(at, length) for at, length in pauses)
+    return replace(recipe.separated(separation), pauses=(*recipe.pauses, *wishes))
+
+
+def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:
+    """A marker at every join that is heard still."""
+    for join in joins:
+        judgement = (join.mended or join).judgement
+        if judgement.verdict is Verdict.HEARD:
+            at = moves.clip(join.track, join.at)[1]
+            told = f"heard: {judgement.reasons[0].words}"
+            yield AddMarker(at, told, "a cover hides no sound: mend this edit")
 
 
 def _length(project: Project, now: Project) -> dict[str, Any]:
@@ -384,16 +299,3 @@ def _length(project: Project, now: Project) -> dict[str, Any]:
     rate = project.timeline.rate
     frames = {"before": project.timeline.length, "after": now.timeline.length}
     return {**frames, "timecode": format_timecode(frames["after"], rate)}
-
-
-def _need_speech(project: Project, findings: Findings) -> None:
-    if not speech_clips(findings):
-        ordinary = "name its track Interview or Narration, or pin it in a recipe"
-        raise NothingToDo(project.path, "no speech was found", muted_help(findings, SPEECH) or ordinary)
-
-
-def _plan(
-    command: str, project: Project, edits: Iterable[Edit], findings: Findings, figures: dict[str, Any]
-) -> Plan:
-    rate = findings.timeline.rate
-    return Plan(command, project.path, rate, tuple(edits), tuple(findings.notes), figures)

@@ -74,6 +74,10 @@ class RecipeError(MltAssistError, ValueError):
     """The recipe has mistakes; all of them are named, each with its file and key."""
 
 
+class ChoicesError(MltAssistError, ValueError):
+    """The file of choices has mistakes; all of them are named, each with its line."""
+
+
 class FigureError(MltAssistError, ValueError):
     """Figures of a rule or an edit are beyond their bounds, or do not go together.
 
@@ -84,3 +88,11 @@ class FigureError(MltAssistError, ValueError):
         self.flaws = tuple(flaws)
         told = (f"{names[0]}: {what}" if len(names) == 1 else what for names, what in flaws)
         super().__init__(f"{owner}: {'; '.join(told)}")
+
+
+class ClusterError(MltAssistError, OSError):
+    """A cluster of machines cannot be used. `address` is that of its scheduler."""
+
+    def __init__(self, address: str, what: str) -> None:
+        self.address = address
+        super().__init__(f"{address}: {what}")

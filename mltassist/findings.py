@@ -7,15 +7,22 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from math import isfinite
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from mltassist.choices.decisions import Decision
+from mltassist.choices.places import Places
+from mltassist.errors import NothingToDo
 from mltassist.frames import Span, joined
 from mltassist.media.sound.atspeed import is_heard
 from mltassist.media.sound.hearing import Level, passage_level, speech_on_timeline
 from mltassist.media.sound.speech import EnergyDetector, SpeechDetector, default_detector
 from mltassist.media.timing import timing_faults
-from mltassist.plans import Note
+from mltassist.media.words.recording import DEAF, Ears, ears_of
+from mltassist.plans import Note, Plan
+from mltassist.project import Project
+from mltassist.recipe.layers import plain as plain_rules
 from mltassist.recipe.rules import Recipe
+from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of
 from mltassist.timeline.log import Log, Problem
 from mltassist.timeline.model import BinClip, Clip, Timeline, Track
@@ -35,6 +42,8 @@ class Run:
     on_progress: StageProgress | None = None
     guesses: dict[str, Identification] = field(default_factory=dict)
     """What evidence says of sources that no name explains, by key: gathered once, before anything is laid."""
+    listening: bool = True
+    """Words are sought in the sound, and not only where they are written down."""
 
     @cached_property
     def detector(self) -> SpeechDetector:
@@ -45,6 +54,14 @@ class Run:
     def voices(self) -> SpeechDetector | None:
         """The same where it knows a voice from other sound that comes and goes: by its level none does."""
         return None if isinstance(self.detector, EnergyDetector) else self.detector
+
+    @cached_property
+    def ears(self) -> Ears:
+        """Who hears what is said, with what is installed here; nothing is loaded before it is asked."""
+        if not self.listening:
+            return DEAF
+        model = self.recipe.speech.model
+        return ears_of(Path(model) if model else None)
 
     def tell(self, stage: str, part: float = 0.0) -> None:
         """Tell how far a stage is, 0 to 1."""
@@ -60,12 +77,19 @@ class Run:
 
 @dataclass
 class Findings:
-    """What is known of one timeline. Notes gather here, each said once."""
+    """What is known of one timeline. Notes and decisions gather here, each said once."""
 
     timeline: Timeline
     elements: Elements
     run: Run
     notes: dict[Note, None] = field(default_factory=dict)
+    decisions: dict[str, Decision] = field(default_factory=dict)
+    """By name; their places are those of the result of what is planned on this timeline."""
+
+    @cached_property
+    def places(self) -> Places:
+        """The places of the timeline by what is played there."""
+        return Places(self.timeline, self.elements)
 
     @property
     def recipe(self) -> Recipe:
@@ -75,6 +99,10 @@ class Findings:
     def note(self, text: str, at: int | None = None, *, needs_editor: bool = False) -> None:
         """Remember something the editor should know."""
         self.notes[Note(text, at, needs_editor)] = None
+
+    def decide(self, name: str, at: int, about: str) -> None:
+        """Remember what is decided."""
+        self.decisions[name] = Decision(name, name.partition(" ")[0].partition(":")[0], at, about)
 
     def note_log(self, problems: Iterable[Problem]) -> None:
         """Remember what is wrong with log sheets."""
@@ -175,3 +203,19 @@ def note_timing(findings: Findings, clips: Clips) -> None:
     for path, at in sorted(first.items(), key=lambda item: item[1]):
         for fault in timing_faults(path):
             findings.note(fault, at)
+
+
+def need_speech(project: Project, findings: Findings) -> None:
+    """Raise NothingToDo where nobody speaks, with what to do about it."""
+    if not speech_clips(findings):
+        ordinary = "name its track Interview or Narration, or pin it in a recipe"
+        raise NothingToDo(project.path, "no speech was found", muted_help(findings, SPEECH) or ordinary)
+
+
+def plan_of(
+    command: str, project: Project, edits: Iterable[Edit], findings: Findings, figures: dict[str, Any]
+) -> Plan:
+    """A plan with what was found beside its edits."""
+    rate, decisions = findings.timeline.rate, tuple(findings.decisions.values())
+    notes, rules = tuple(findings.notes), plain_rules(findings.recipe)
+    return Plan(command, project.path, rate, tuple(edits), notes, figures, decisions, rules)

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from mltassist.choices.decisions import Decision
 from mltassist.frames import Rate, format_timecode
 from mltassist.project import Project
 from mltassist.timeline.edits import (
@@ -46,6 +47,7 @@ class Plan:
 
     edits: in order; the frames of each are those of the timeline as the edits before it leave it.
     figures: what was found and measured, by name (docs/formats.md), plain numbers, text and lists.
+    decisions: what can be chosen otherwise, done or not. recipe: every rule it was made by, as plain data.
     """
 
     command: str
@@ -54,6 +56,8 @@ class Plan:
     edits: tuple[Edit, ...] = ()
     notes: tuple[Note, ...] = ()
     figures: Mapping[str, Any] = field(default_factory=dict)
+    decisions: tuple[Decision, ...] = ()
+    recipe: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def needs_editor(self) -> bool:
@@ -89,7 +93,8 @@ class Plan:
         if edits == self.edits:
             return self
         notes = _moved(self.notes, back) | {LEFT_OUT: None}
-        return replace(self, edits=edits, notes=tuple(notes), figures={})
+        decisions = decisions_moved(self.decisions, back)
+        return replace(self, edits=edits, notes=tuple(notes), figures={}, decisions=decisions)
 
     def apply(self, project: Project) -> Project:
         """A new project in which the edits are carried out."""
@@ -109,7 +114,11 @@ class Plan:
             "rate": [self.rate.numerator, self.rate.denominator],
             "edits": [{"edit": type(edit).__name__, **asdict(edit)} for edit in self.edits],
             "notes": [asdict(note) for note in self.notes],
+            "decisions": [
+                {**asdict(one), "timecode": format_timecode(one.at, self.rate)} for one in self.decisions
+            ],
             "figures": dict(self.figures),
+            "recipe": dict(self.recipe),
         }
 
 
@@ -122,6 +131,12 @@ def _moved(notes: Iterable[Note], moves: Moves) -> dict[Note, None]:
     """The notes where their places lie then; those that have none are left out."""
     places = {note: None if note.at is None else moves.mark(note.at) for note in notes}
     return {replace(note, at=at): None for note, at in places.items() if note.at is None or at is not None}
+
+
+def decisions_moved(decisions: Iterable[Decision], moves: Moves) -> tuple[Decision, ...]:
+    """The decisions where their places lie then; those that have none are left out."""
+    places = ((one, moves.mark(one.at)) for one in decisions)
+    return tuple(replace(one, at=at) for one, at in places if at is not None)
 
 
 def unmoved_subtitles(project: Project) -> dict[Note, None]:

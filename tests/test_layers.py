@@ -32,6 +32,8 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "document": (*JOBS, *SOUND_AND_PICTURE, "mltassist.hosts", "mltassist.timeline", "mltassist.recipe"),
     "media": (*JOBS, *DOCUMENTS, "mltassist.recipe"),
     "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
+    # Choices are plain data: what reads and writes their file knows how files are written, and no more.
+    "choices": (*JOBS, "lxml", "mltassist.hosts", *SOUND_AND_PICTURE),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
     "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
     # What all rooms share, and so none of them: it would be below and above at once.

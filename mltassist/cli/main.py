@@ -22,6 +22,7 @@ from mltassist.cli.options import (
     JUNIT,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_WORDS,
     NORMALISE,
     PINS,
     PROJECT,
@@ -36,7 +37,9 @@ from mltassist.cli.options import (
     seconds,
     wishing,
 )
+from mltassist.cli.recipes import recipes
 from mltassist.cli.saying import enduring, say
+from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -57,6 +60,9 @@ def command() -> None:
     """
 
 
+command.add_command(words)
+
+
 @command.command()
 @PROJECT
 @RECIPE
@@ -67,7 +73,7 @@ def command() -> None:
 @DEBUG
 def survey(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     pins: Path | None,
     sequence: str,
     force: bool,
@@ -95,7 +101,7 @@ def survey(
 @click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
 @planning
 def listen(
-    project: Path, clips: Path | None, mend: bool, recipe: Path | None, **common: Unpack[Common]
+    project: Path, clips: Path | None, mend: bool, recipe: Sequence[Path], **common: Unpack[Common]
 ) -> int:
     """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
 
@@ -148,7 +154,7 @@ def check(
     against: Path | None,
     sequence: str,
     rules: bool,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     no_look: bool,
     junit: Path | None,
     as_json: bool,
@@ -173,7 +179,7 @@ def check(
             raise click.UsageError("--against compares structure alone: leave it or --rules out")
         opened = open_project(document, sequence=sequence)
         return conforming.one(opened, recipe, no_look=no_look, junit=junit, as_json=as_json, force=force)
-    if recipe is not None or no_look or junit is not None or force:
+    if recipe or no_look or junit is not None or force:
         raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
     faults = examine(open_project(document, sequence=sequence), original=original)
@@ -188,13 +194,15 @@ def check(
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_WORDS
 @planning
 def cover(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_words: bool,
     **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
@@ -203,7 +211,7 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look, "no_words": no_words}
     return make("cover", project, recipe, options, common)
 
 
@@ -237,7 +245,7 @@ def cover(
 @planning
 def duck(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     separation: float | None,
     depth_limit: float | None,
     ramp_in: Fraction | None,
@@ -274,7 +282,7 @@ def duck(
 @planning
 def pause(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     at: Sequence[str],
     length: Fraction,
     suggest: int,
@@ -293,7 +301,7 @@ def pause(
 @wishing
 @ANEW
 @planning
-def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholePass]) -> int:
+def rough(project: Path, recipe: Sequence[Path], anew: bool, **given: Unpack[WholePass]) -> int:
     """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
 
     Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
@@ -309,6 +317,7 @@ def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholeP
 
 
 command.add_command(batch)
+command.add_command(recipes)
 
 
 @command.command()
@@ -349,7 +358,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips"}
+_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips", "--save", "--list"}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

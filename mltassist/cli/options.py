@@ -38,7 +38,8 @@ RECIPE = click.option(
     "--recipe",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="House style in TOML; see docs/recipe.md.",
+    multiple=True,
+    help="House style in TOML, or the name of one of `recipes`; may be given again: later ones overrule.",
 )
 SEQUENCE = click.option(
     "--sequence", default="", metavar="NAME", help="The edit to work on, in a document that holds several."
@@ -60,6 +61,9 @@ NORMALISE = click.option(
 )
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
+)
+NO_WORDS = click.option(
+    "--no-words", is_flag=True, help="Do not listen for words: quicker; only transcripts count, as they are."
 )
 NO_MEND = click.option(
     "--no-mend", is_flag=True, help="Leave your own cuts and levels: edits in speech are only listened to."
@@ -163,12 +167,13 @@ class Wishes(TypedDict):
     normalise: bool
     keep_changed: bool
     no_look: bool
+    no_words: bool
     no_mend: bool
 
 
 def wishing(command: Command) -> Command:
     """The options of the whole pass, for one project or for many."""
-    for option in reversed((PAUSES, SEPARATION, NORMALISE, KEEP_CHANGED, NO_LOOK, NO_MEND)):
+    for option in reversed((PAUSES, SEPARATION, NORMALISE, KEEP_CHANGED, NO_LOOK, NO_WORDS, NO_MEND)):
         command = option(command)
     return command
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from math import isfinite
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -32,6 +33,8 @@ PROVEN = 0.0005
 """Part of the cost of a plan below which nothing is left to gain."""
 TELLING = 0.1
 """A part that says more of how little is proven than of the plan: nothing is told then."""
+QUOTED = 70
+"""Letters of what is said at a missing shot that the screen tells."""
 HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
@@ -115,7 +118,7 @@ def _place(edit: Edit, rate: Rate) -> str:
 
 
 def _what(edit: Edit) -> str:
-    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason")}
+    values = {name: value for name, value in asdict(edit).items() if name not in ("at", "reason", "decision")}
     if name := values.get("name"):
         return f"{name}, {values['length']} frames from its frame {values['source_in']}"
     if keys := values.get("keys"):
@@ -245,7 +248,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
         wanted = "; ".join(
             f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
         )
-        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
+        said = f', at "{shorten(row["words"], QUOTED, placeholder=" ...")}"' if row["words"] else ""
+        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}{said}"
     if left_out:
         yield "", f"and {len(left_out)} more; --json and --plan list them all"
 

@@ -48,6 +48,11 @@ def save_text(text: str, target: Path | str, *, original: Path, force: bool = Fa
     return target
 
 
+def replace_text(text: str, target: Path) -> None:
+    """Write text in place of what a file of ours holds: a crash leaves the old one or the new one, whole."""
+    _write({target: text.encode("utf-8")}, force=True)
+
+
 def serialized(document: Document) -> bytes:
     """The document's bytes in the form in which it was read."""
     form = document.form

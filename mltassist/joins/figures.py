@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
+from mltassist.findings import Findings
 from mltassist.frames import Rate, format_timecode
 from mltassist.joins.hear import Join
 from mltassist.joins.planner.judge import Verdict
@@ -41,6 +42,24 @@ def _rows(mends: Sequence[Edit], rate: Rate) -> list[dict[str, Any]]:
         at = edit.joined_at if isinstance(edit, NudgeJoin) else getattr(edit, "at", 0)
         rows.append({"at": at, "timecode": format_timecode(at, rate), "done": _done(edit)})
     return sorted(rows, key=lambda row: (row["at"], row["done"]))
+
+
+def decide_joins(findings: Findings, joins: Iterable[Join], mends: Sequence[Edit]) -> None:
+    """Every join as a decision, mended or not, and every bite that was matched, where it now lies."""
+    moves = moves_of_all(mends)
+    done: dict[str, list[str]] = {}
+    for number, edit in enumerate(mends):
+        if name := getattr(edit, "decision", ""):
+            done.setdefault(name, []).append(_done(edit))
+            at = moves_of_all(mends[number + 1 :]).frame(getattr(edit, "at", 0))
+            findings.decide(name, at, _done(edit))
+    for join in joins:
+        name, verdict = findings.places.join(join.edit), (join.mended or join).judgement.verdict
+        told = "; ".join(done.get(name, ["left as it is"]))
+        findings.decide(name, moves.clip(join.track, join.at)[1], f"{told}; {_VERDICTS[verdict]}")
+
+
+_VERDICTS = {Verdict.CLEAN: "not heard", Verdict.CHECK: "perhaps heard", Verdict.HEARD: "heard"}
 
 
 def _done(edit: Edit) -> str:

@@ -119,7 +119,9 @@ def _chosen(
         for (number, at), gain in sorted(gains.items()):
             clip, track = clips[number, at], project.timeline.track(number)
             told = f"{abs(gain):.1f} dB {'louder' if gain < 0 else 'quieter'} than this speaker's other bites"
-            edits.append(MatchLevel(at, number, round(gain, 2), f"it is {told}", clip.source.key))
+            name = there.places.match(clip)
+            why = f"it is {told}"
+            edits.append(MatchLevel(at, number, round(gain, 2), why, clip.source.key, decision=name))
             if abs(gain) > rules.level_most_db or track.locked:
                 held = True  # nor are those that belong with it: each alone would make a step of its own
                 why = f"track {track.index} is locked" if track.locked else "that is more than is mended"

@@ -78,6 +78,7 @@ def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tupl
             score_after=move.judgement.score,
             verdict_before=join.judgement.verdict.value,
             verdict_after=move.judgement.verdict.value,
+            decision=findings.places.join(join.edit),
         )
         edits.append(edit)
         taken.add(join.at)

@@ -100,6 +100,7 @@ def _filled(findings: Findings, track: Track, before: Clip, gap: Gap, after: Cli
         gain_db=own_gain_db(before, track, before.span.end - 1),
         fade_in=lead - 1,
         fade_out=trail,
+        decision=findings.places.tone(gap.start),
     )
 
 

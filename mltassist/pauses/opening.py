@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 from math import ceil, inf
 
@@ -99,7 +100,10 @@ def pause_edits(
         bare=blanks(timeline),
         why=_why(marked) if suggested else "a natural-sound pause was asked for here",
     )
-    edits = plan_pause(task)
+    name = findings.places.pause(at)
+    edits = tuple(replace(edit, decision=name) for edit in plan_pause(task))
+    heard_there = f", with {taken.name!r}" if taken is not None else ""
+    findings.decide(name, at, f"a pause of {float(wish.length_s):g} s{heard_there}")
     _note_shortfalls(findings, task, edits, short)
     return edits
 

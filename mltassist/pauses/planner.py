@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from mltassist.frames import Span, joined
-from mltassist.timeline.edits import FADE_DB, Edit, LayNatural, OpenPause, SetLevelCurve
+from mltassist.timeline.edits import FADE_DB, LayNatural, OpenPause, SetLevelCurve
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +61,13 @@ class PauseTask:
     why: str = "a natural-sound pause was asked for here"
 
 
-def plan_pause(task: PauseTask) -> tuple[Edit, ...]:
+def plan_pause(task: PauseTask) -> tuple[OpenPause | SetLevelCurve | LayNatural, ...]:
     """Open the pause (unless the place is empty already) and lay the best natural sound into it.
 
     Without any moment the pause is opened and stays empty: the caller tells the editor.
     """
     room = next((span for span in task.empty if task.at in span or task.at == span.end), None)
-    at, edits = task.at, list[Edit]()
+    at, edits = task.at, list[OpenPause | SetLevelCurve | LayNatural]()
     if room is not None and room.length >= task.length:
         at = max(room.start, min(task.at, room.end - task.length))
     else:

@@ -11,10 +11,19 @@ from mltassist.timeline.elements import find_elements, unknown_sources
 from mltassist.timeline.model import Timeline, TrackKind
 
 
-def begin(timeline: Timeline, recipe: Recipe | None = None, on_progress: StageProgress | None = None) -> Run:
-    """The run of a command on one project. Its log sheets are read here, once: no edit changes them."""
+def begin(
+    timeline: Timeline,
+    recipe: Recipe | None = None,
+    on_progress: StageProgress | None = None,
+    *,
+    no_words: bool = False,
+) -> Run:
+    """The run of a command on one project. Its log sheets are read here, once: no edit changes them.
+
+    no_words: nothing is listened to for its words; only what is written down counts.
+    """
     rules = recipe or Recipe()
-    return Run(rules, find_log(timeline, rules.log_sheets), on_progress)
+    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, listening=not no_words)
 
 
 def find(timeline: Timeline, run: Run) -> Findings:

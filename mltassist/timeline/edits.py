@@ -2,6 +2,7 @@
 
 A plan is a tuple of these, applied in order: the frames of an edit are those of the timeline as the
 edits before it have left it. Field names are part of the plan format (docs/formats.md).
+`decision`, where an edit has it: the name of what it decides, by which it can be chosen otherwise.
 Annotations are not put off here: the bounds of a figure stand in its type.
 """
 
@@ -75,6 +76,7 @@ class LayShot(Bounded):
     reason: str
     track: str = "cover"
     name: str = ""
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,7 @@ class LayNatural(Bounded):
     fade_out: Frame = 0
     track: str = "natural"
     name: str = ""
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +120,7 @@ class LayUnder(Bounded):
     fade_out: Frame = 0
     track: str = "under"
     name: str = ""
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +136,7 @@ class OpenPause(Bounded):
     length: Length
     reason: str
     run_on: tuple[TrackNumber, ...] = ()
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +158,7 @@ class NudgeJoin(Bounded):
     score_after: Score = 0.0
     verdict_before: str = ""
     verdict_after: str = ""
+    decision: str = ""
 
     @property
     def shift(self) -> int:
@@ -185,6 +191,7 @@ class FadeJoin(Bounded):
     score_after: Score = 0.0
     verdict_before: str = ""
     verdict_after: str = ""
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +210,7 @@ class LayTone(Bounded):
     gain_db: Gain = 0.0
     fade_in: Frame = 1
     fade_out: Frame = 1
+    decision: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +231,7 @@ class MatchLevel(Bounded):
     score_after: Score = 0.0
     verdict_before: str = ""
     verdict_after: str = ""
+    decision: str = ""
 
     @property
     def curve(self) -> "SetLevelCurve":
@@ -248,6 +257,7 @@ class SetLevelCurve(Bounded):
     reason: str
     what: str = "duck"
     source: str = ""
+    decision: str = ""
 
     def contradictions(self) -> Iterator[Flaw]:
         """A curve has keys, in order; of two at one frame the last counts."""
@@ -272,6 +282,7 @@ class AddMarker(Bounded):
     at: Frame
     text: str
     reason: str
+    decision: str = ""
 
 
 Edit = (

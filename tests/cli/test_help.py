@@ -16,14 +16,14 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins"}
-"""In the API: open, apply, save, to_json, Survey.pins."""
+AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file"}
+"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
 API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
-OTHER = {"batch": {"check", "junit"}, "check": {"rules", "recipe", "no_look", "junit"}}
+OTHER = {"batch": {"check", "junit", "cluster"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
 NEEDED = {("batch", "out")}  # but for --check, which is another function's
-LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"]}
+LEAST = {"pause": ["x", "--length", "2"], "batch": ["x", "--out", "o"], "recipes": []}
 
 
 def python(*code: str) -> subprocess.CompletedProcess[str]:
@@ -40,7 +40,19 @@ def test_the_package_runs_as_a_module():
 
 
 def test_the_commands_are_the_functions_of_the_package():
-    assert COMMANDS == ["batch", "check", "cover", "demo", "duck", "listen", "pause", "rough", "survey"]
+    assert COMMANDS == [
+        "batch",
+        "check",
+        "cover",
+        "demo",
+        "duck",
+        "listen",
+        "pause",
+        "recipes",
+        "rough",
+        "survey",
+        "words",
+    ]
     assert set(COMMANDS) <= set(mltassist.__all__)
 
 

@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import pytest
 
 import mltassist
+from mltassist.choices.kinds import JoinChoice, LevelChoice, PauseChoice, ShotChoice
+from mltassist.choices.reading import parse_choices
 from mltassist.recipe.rules import parse_recipe
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.edits import EDITS
@@ -37,7 +39,8 @@ def names_in(data: Any) -> Iterator[str]:
     if isinstance(data, dict):
         for name, value in data.items():
             yield name
-            yield from names_in(value)
+            if name != "recipe":  # named on its own page
+                yield from names_in(value)
     elif isinstance(data, list | tuple):
         for value in data:
             yield from names_in(value)
@@ -46,6 +49,14 @@ def names_in(data: Any) -> Iterator[str]:
 def test_fields_of_survey_and_listen_are_named(named: frozenset[str], film: mltassist.Project) -> None:
     assert set(names_in(mltassist.survey(film).as_dict())) <= named
     assert set(names_in(mltassist.listen(film).as_dict())) <= named
+
+
+def test_fields_of_words_are_named(named: frozenset[str], film: mltassist.Project) -> None:
+    data = mltassist.words(film, removed=True, no_words=True).as_dict()
+    # Keys of these are elements and names of clips.
+    tables = ("elements_s", "words_s", "face_s")
+    balance = {name: None if name in tables else value for name, value in data["balance"].items()}
+    assert set(names_in({**data, "balance": balance})) <= named
 
 
 def test_fields_of_a_whole_pass_are_named(named: frozenset[str], passed: Callable[[str], Pass]) -> None:
@@ -74,6 +85,16 @@ def test_fields_of_a_batch_are_named(named: frozenset[str], tmp_path: Path) -> N
 def test_every_kind_of_edit_is_named_with_all_its_fields(named: frozenset[str]) -> None:
     for kind in EDITS:
         assert {kind.__name__, *(field.name for field in fields(kind))} <= named
+
+
+def test_the_choices_on_the_page_are_read(named: frozenset[str]) -> None:
+    page = (pages.ROOT / "docs" / "formats.md").read_text("utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    choices = parse_choices(example)
+    assert (len(tuple(choices)), choices.means) == (4, {"sluice gate": ("paddle",)})
+    for row in (ShotChoice, JoinChoice, PauseChoice, LevelChoice):
+        assert {field.name for field in fields(row)} <= named
+        assert set(get_args(get_type_hints(row)["choice"])) <= named
 
 
 def test_every_kind_of_cut_is_named(named: frozenset[str]) -> None:

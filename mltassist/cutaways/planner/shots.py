@@ -27,6 +27,10 @@ FEW = 12
 """Spans up to which every filling is weighed."""
 STEPS = 4000
 """Partial fillings that the exhaustive search looks at before it gives up."""
+BUDGET = 20_000
+"""Partial fillings that it looks at for one film, over all spans it is asked to fill."""
+SPENT = 40
+"""Partial fillings that are still looked at for each division once those are spent."""
 
 Array = NDArray[np.float64]
 Uses = tuple[tuple[Span, Span], ...]
@@ -116,7 +120,10 @@ class _Partial:
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """A clip for every span, None where there is none. closed: no full filling of them costs less."""
+    """A clip for every span, None where there is none.
+
+    closed: no full filling of them costs less, or less than was asked for.
+    """
 
     shots: tuple[Shot | None, ...]
     closed: bool = False
@@ -135,11 +142,17 @@ class Filler:
         for moment, number in zip(supply.moments, supply.sources, strict=True):
             uses[number] = len(spent.get(moment.source, ()))
         self._start = _Partial(0.0, (), spent, uses)
+        self._budget = BUDGET
 
-    def fill(self, spans: Sequence[Span], bare: Sequence[float]) -> Filling:
-        """The best filling that is found; `bare` is what it costs to leave each span without a shot."""
+    def fill(self, spans: Sequence[Span], bare: Sequence[float], below: float = np.inf) -> Filling | None:
+        """The best filling found; None where it is certain that none with all shots costs less than `below`.
+
+        bare: what it costs to leave each span without a shot.
+        """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
-        found, closed = self._search(spans, alone) if len(spans) <= FEW else (None, False)
+        found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
+        if found is None and closed and below < np.inf:
+            return None
         if found is None or not closed:
             beam = self._beam(spans, alone, bare)
             if found is None or (None not in beam.chosen and beam.cost < found.cost):
@@ -167,29 +180,28 @@ class Filler:
                 cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
         return cost
 
-    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> list[_Partial]:
-        """The state with each of the cheapest `branch` legal shots for `span`."""
-        found: list[_Partial] = []
+    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Partial]:
+        """The state with each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
         for number in _cheapest_first(cost, 8 * branch):
-            if cost[number] == np.inf or len(found) == branch:
-                break
+            if cost[number] == np.inf or not branch:
+                return
             moment = self._supply.moments[number]
             start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
             if start is None:
                 continue
+            branch -= 1
             place = (Span(start, start + span.length), span)
             spent = {**state.spent, moment.source: (*state.spent.get(moment.source, ()), place)}
             uses = state.uses.copy()
             uses[self._supply.sources[number]] += 1
             chosen = (*state.chosen, (int(number), start))
-            found.append(_Partial(state.cost + float(cost[number]), chosen, spent, uses))
-        return found
+            yield _Partial(state.cost + float(cost[number]), chosen, spent, uses)
 
     def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
         beam = [self._start]
         for place, span in enumerate(spans):
             touching = place > 0 and spans[place - 1].end == span.start
-            following = []
+            following: list[_Partial] = []
             for state in beam:
                 if self._supply.moments:
                     cost = self._next_costs(state, alone[place], touching)
@@ -200,8 +212,8 @@ class Filler:
             beam = sorted(following, key=lambda choice: choice.cost)[:BEAM]
         return beam[0]
 
-    def _search(self, spans: Sequence[Span], alone: Array) -> tuple[_Partial | None, bool]:
-        """The cheapest full filling, and whether the search came to its end."""
+    def _search(self, spans: Sequence[Span], alone: Array, below: float) -> tuple[_Partial | None, bool]:
+        """The cheapest full filling that costs less than `below`, and whether the search came to its end."""
         if not self._supply.moments:
             return (None if spans else self._start), True
         least = alone.min(axis=1) if len(spans) else np.zeros(0)
@@ -209,22 +221,24 @@ class Filler:
             return None, True
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
         best: _Partial | None = None
-        steps = 0
-        waiting = [self._start]
+        steps = min(STEPS, max(SPENT, self._budget))
+        waiting = [iter((self._start,))]
         while waiting:
-            state = waiting.pop()
+            state = next(waiting[-1], None)
+            if state is None or state.cost + rest[len(waiting) - 1] >= below:  # what follows costs no less
+                waiting.pop()
+                continue
             place = len(state.chosen)
-            if best is not None and state.cost + rest[place] >= best.cost:
-                continue
             if place == len(spans):
-                best = state
+                best, below = state, state.cost
                 continue
-            steps += 1
-            if steps > STEPS:
+            steps -= 1
+            self._budget -= 1
+            if steps < 0:
                 return best, False
             touching = place > 0 and spans[place - 1].end == spans[place].start
             cost = self._next_costs(state, alone[place], touching)
-            waiting += self._extended(state, spans[place], cost, len(cost))[::-1]
+            waiting.append(self._extended(state, spans[place], cost, len(cost)))
         return best, True
 
 

@@ -62,7 +62,14 @@ def _placed_from(
     if stream.time_base > Fraction(1, native_hz):
         leading = _placed(container, stream, origin_s)
         grid = next((place + frame.samples for place, frame in leading), None)
-    container.seek(int(target_s / stream.time_base), stream=stream)
+    import av  # noqa: PLC0415 - heavy, and loaded by now
+
+    try:
+        container.seek(int(target_s / stream.time_base), stream=stream)
+    except av.error.FFmpegError:
+        # Some formats refuse places beyond their end.
+        container.seek(int(origin_s / stream.time_base), stream=stream)
+        return _placed(container, stream, origin_s)
     placed = _placed(container, stream, origin_s, sought=True, grid=grid)
     head = next(placed, None)
     if head is None or head[0] > start:

@@ -1,0 +1,92 @@
+"""The cover of one project, from what an earlier run left of it to its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
+from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.kept import EarlierCover
+from mltassist.cutaways.planner.film import Frames
+from mltassist.cutaways.planner.plan import Cover, cover_edits
+from mltassist.cutaways.planner.stable import plan_stably
+from mltassist.cutaways.planner.stock import unfilmed
+from mltassist.cutaways.sight import place_of_cover
+from mltassist.cutaways.task import cover_task
+from mltassist.errors import NothingToDo
+from mltassist.findings import Findings, Run, cutaways, need_speech, plan_of, speech_activity
+from mltassist.frames import Span
+from mltassist.plans import Plan
+from mltassist.project import Project
+from mltassist.rushes.find import find
+from mltassist.rushes.moments import tags_of
+from mltassist.timeline.edits import AddMarker, ClearOurs, Edit, LayShot, LayUnder
+
+CLEAR_MARKERS = ClearOurs("markers", "markers of an earlier run are replaced")
+
+
+def plan_of_cover(
+    project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool
+) -> Plan:
+    """Plan the cover of a project.
+
+    earlier: what is to be kept of an earlier one. Raises NothingToDo without speech, or without a cutaway.
+    """
+    rules = run.recipe
+    clearing = clear_cover(project.timeline, keep_changed=keep_changed)
+    bare = project.with_edits([CLEAR_MARKERS, clearing])
+    findings = find(bare.timeline, run)
+    need_speech(project, findings)
+    note_changed(findings, project.timeline, clearing)
+    earlier.note(findings)
+    if not cutaways(findings):
+        raise NothingToDo(
+            project.path,
+            "there is no cutaway in the bin",
+            "put clips in a folder named Cutaways, or pin them",
+        )
+    look = not no_look
+    task, jumps = cover_task(findings, speech_activity(findings), look=look, left_open=earlier.left_open)
+    frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
+    run.tell("planning cover")
+    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
+    result = plan_stably(task, frames, earlier.shots, alternatives=others, closely=True)
+    for span in result.bare:
+        findings.note("no cutaway is left for this place", span.start, needs_editor=True)
+    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
+    for word in missed:
+        findings.note(
+            f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
+            word.at[0],
+        )
+    for breach in result.further_breaches:
+        findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
+    shots = cover_edits(task, result)
+    beside = beside_cover(findings, result, shots)
+    figures = cover_figures(findings, task, jumps, result, missed)
+    figures["earlier_shots"] = len(earlier.shots)
+    figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
+    figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
+    figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
+    place = place_of_cover(findings) if shots or beside else ()
+    laid = (*place, *_named(findings, result, (*shots, *beside)))
+    return plan_of("cover", project, (CLEAR_MARKERS, clearing, *laid), findings, figures)
+
+
+def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable[Edit]:
+    """The edits with the names of what they decide, remembered: shots, and those missing."""
+    spans = {span.start: span for span in result.bare}
+    for edit in edits:
+        match edit:
+            case LayShot() | LayUnder():
+                span = Span(edit.at, edit.at + edit.length)
+            case AddMarker() if edit.at in spans:
+                span = spans[edit.at]
+            case _:
+                yield edit
+                continue
+        name = findings.places.shot(span)
+        if not (isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")):
+            findings.decide(name, edit.at, edit.reason)
+        yield replace(edit, decision=name)
