@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.recipe.shipped.listing import recipes as recipes
     from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
@@ -79,6 +80,7 @@ _HOMES = {
     "pause": "mltassist.api",
     "review": "mltassist.page.review",
     "remarks": "mltassist.api",
+    "recipes": "mltassist.recipe.shipped.listing",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
@@ -109,6 +111,7 @@ __all__ = [
     "measure",
     "open",
     "pause",
+    "recipes",
     "remarks",
     "review",
     "rough",

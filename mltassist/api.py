@@ -37,6 +37,7 @@ from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, decisions_moved, notes_after, unmoved_subtitles
 from mltassist.project import Project
+from mltassist.recipe.layers import plain
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
@@ -188,7 +189,7 @@ def duck(
 
     A film without music is measured all the same. Raises NothingToDo when there is no speech.
     """
-    rules = recipe or Recipe()
+    rules = (recipe or Recipe()).separated(separation)
     given: dict[str, Any] = {
         "depth_limit_db": depth_limit,
         "ramp_in_s": ramp_in,
@@ -198,8 +199,7 @@ def duck(
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
     run = begin(project.timeline, rules, on_progress, choices)
-    plan = plan_of_levels(project, run, separation=separation, normalise=normalise)
-    return replace(plan, state=project.state)
+    return replace(plan_of_levels(project, run, normalise=normalise), state=project.state)
 
 
 def pause(
@@ -235,9 +235,8 @@ def pause(
     opened = open_pauses(project, run, wishes, suggested)
     notes.update(opened.notes)
     figures, rate = {"pauses": opened.figures}, project.timeline.rate
-    return Plan(
-        "pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions, project.state
-    )
+    plan = Plan("pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions)
+    return replace(plan, recipe=plain(run.recipe), state=project.state)
 
 
 def rough(
@@ -263,7 +262,8 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    rules = _asked_for(recipe or Recipe(), separation, pauses)
+    run = begin(project.timeline, rules, on_progress, choices, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,
@@ -291,8 +291,7 @@ def rough(
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
-    wishes = [*run.recipe.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    opened = open_pauses(now, run, wishes)
+    opened = open_pauses(now, run, run.recipe.pauses)
     now, later = opened.project, moves_of_all(opened.edits)
     edits += opened.edits
     notes = notes_after(notes, opened.edits)
@@ -302,12 +301,10 @@ def rough(
     figures["length"] = _length(project, now)
     if opened.figures:
         figures["pauses"] = opened.figures
-    earlier = EarlierCover()
-    if not anew:
-        earlier = earlier_cover(project.timeline).moved(moves.then(later))
+    earlier = EarlierCover() if anew else earlier_cover(project.timeline).moved(moves.then(later))
     for make in (
         partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
-        partial(plan_of_levels, run=run, separation=separation, normalise=normalise),
+        partial(plan_of_levels, run=run, normalise=normalise),
     ):
         try:
             plan = make(now)
@@ -320,7 +317,7 @@ def rough(
         figures |= plan.figures
         decisions += plan.decisions
     whole = Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures)
-    return replace(whole, decisions=decisions, state=project.state)
+    return replace(whole, decisions=decisions, recipe=plain(rules), state=project.state)
 
 
 def measure(
@@ -374,6 +371,12 @@ def remarks(file: str | os.PathLike[str], project: Project, *, recipe: Recipe | 
     """Plan a marker of ours for every remark in a file (docs/formats.md). Raises PlanError."""
     said = read_remarks(file)
     return plan_of_remarks(project, find(project.timeline, begin(project.timeline, recipe)), said)
+
+
+def _asked_for(recipe: Recipe, separation: float | None, pauses: Iterable[tuple[str, Fraction]]) -> Recipe:
+    """A recipe with what is asked for besides: the one that the plan is made by."""
+    wishes = (PauseWish(at, length) for at, length in pauses)
+    return replace(recipe.separated(separation), pauses=(*recipe.pauses, *wishes))
 
 
 def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:

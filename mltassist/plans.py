@@ -52,7 +52,7 @@ class Plan:
     edits: in order; the frames of each are those of the timeline as the edits before it leave it.
     figures: what was found and measured, by name (docs/formats.md), plain numbers, text and lists.
     decisions: what can be chosen otherwise, done or not. state: of the document that it was made for, as
-    `Project.state` tells it.
+    `Project.state` tells it. recipe: every rule it was made by, as plain data.
     """
 
     command: str
@@ -63,6 +63,7 @@ class Plan:
     figures: Mapping[str, Any] = field(default_factory=dict)
     decisions: tuple[Decision, ...] = ()
     state: str = ""
+    recipe: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def needs_editor(self) -> bool:
@@ -152,6 +153,7 @@ class Plan:
             "notes": [asdict(note) for note in self.notes],
             "decisions": [asdict(one) for one in self.decisions],
             "figures": dict(self.figures),
+            "recipe": dict(self.recipe),
         }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from mltassist.project import Project
 
 
-def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
+def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], common: Common) -> int:
     """Plan one command and carry it out as its common options say."""
     from mltassist import api
     from mltassist.cli import screen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Unpack
 
@@ -33,7 +34,7 @@ def listen(
     clips: Path | None,
     reel: Path | None,
     mend: bool,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     **common: Unpack[Common],
 ) -> int:
     """Judge by measurement which edits in speech are heard, and why; mend what can be mended.

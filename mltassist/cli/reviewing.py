@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Unpack
@@ -46,7 +47,7 @@ from mltassist.cli.saying import say
 def review(
     project: Path,
     output: Path | None,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     sequence: str,
     port: int,
     leave: float,

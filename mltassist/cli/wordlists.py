@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,7 +46,7 @@ def words(
     list_file: Path | None,
     no_words: bool,
     force: bool,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     sequence: str,
     as_json: bool,
     debug: bool,

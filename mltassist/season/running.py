@@ -53,7 +53,8 @@ def each_of(
 
 
 def _unforeseen(error: BaseException) -> str:
-    if isinstance(error, BrokenProcessPool):
+    # The name of what a cluster says when it has lost a worker too often over one film.
+    if isinstance(error, BrokenProcessPool) or type(error).__name__ == "KilledWorker":
         return "its worker process died; run it alone to see why"
     what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
     return f"{what}; run it alone with --debug"
