@@ -277,4 +277,4 @@ def plan_of(
     """A plan with what was found beside its edits."""
     rate, decisions = findings.timeline.rate, tuple(findings.decisions.values())
     notes, rules = tuple(findings.notes), plain_rules(findings.recipe)
-    return Plan(command, project.path, rate, tuple(edits), notes, figures, decisions, rules)
+    return Plan(command, project.path, rate, tuple(edits), notes, figures, decisions, recipe=rules)
