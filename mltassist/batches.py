@@ -104,6 +104,7 @@ def batch(
     page: str | os.PathLike[str] | None = None,
     jobs: int | None = None,
     limit: float | None = None,
+    memory: int | None = None,
     dry_run: bool = False,
     force: bool = False,
     anew: bool = False,
@@ -118,8 +119,9 @@ def batch(
     pauses to no_mend: as for `rough`, for every project alike. plans: a folder in which the plan of each is
     written as JSON, under the name of its new project and in the same place. page: a file that
     gets the page of the season (HTML); an earlier one is replaced. jobs: worker processes, all
-    processors by default. limit: a project that takes longer, in minutes, is ended. executor: any other to
-    use instead of worker processes; it knows no such limit.
+    processors by default. limit and memory: a project
+    that takes longer, in minutes, or more, in MiB, is ended. executor: any other to
+    use instead of worker processes; it knows no such limits.
     dry_run: plan every project and write none. What an earlier run finished is passed over as long as
     nothing that it is made of has changed, unless `anew`. log: a file that gets a line of JSON as each ends.
     on_found: told how many projects there are.
@@ -155,7 +157,9 @@ def batch(
         for folder_of_some in folders:
             clear(folder_of_some, process)
 
-    for number, result in each_of(one, calls, jobs=jobs, limit_minutes=limit, executor=executor, on_end=tidy):
+    for number, result in each_of(
+        one, calls, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor, on_end=tidy
+    ):
         lost = isinstance(result, Lost)
         outcomes[number] = outcome = Outcome(calls[number].project, problem=result.why) if lost else result
         if outcome.contents and not outcome.before:

@@ -47,6 +47,12 @@ from mltassist.cli.saying import say
     help="End a project that takes longer; the others go on.",
 )
 @click.option(
+    "--memory",
+    type=click.IntRange(64),
+    metavar="MIB",
+    help="End a project that takes more memory; the others go on.",
+)
+@click.option(
     "--cluster",
     metavar="ADDRESS",
     help="Work on the machines of a cluster of dask.distributed, which see the files under the same paths.",
@@ -76,6 +82,7 @@ def batch(
     page: Path | None,
     jobs: int | None,
     limit: float | None,
+    memory: int | None,
     cluster: str | None,
     anew: bool,
     log: Path | None,
@@ -102,9 +109,9 @@ def batch(
     """
     from mltassist.recipe.rules import load_recipe
 
-    if cluster is not None and (jobs is not None or limit is not None):
+    if cluster is not None and any(one is not None for one in (jobs, limit, memory)):
         raise click.UsageError(
-            "--jobs and --limit are for processes of this machine: leave them or --cluster out"
+            "--jobs, --limit and --memory are for processes of this machine: leave them or --cluster out"
         )
     if check:
         from mltassist.cli import conforming
@@ -112,10 +119,11 @@ def batch(
         wanted = {name for name, value in wishes.items() if value and name != "no_look"}
         writing = [out, plans, page, log, anew, dry_run, *wanted]
         if any(writing):
-            only = "--recipe, --no-look, --jobs, --limit, --junit, --force and --json"
+            only = "--recipe, --no-look, --jobs, --limit, --memory, --cluster, --junit, --force and --json"
             raise click.UsageError(f"with --check films are judged as they are: only {only} go with it")
         rules = load_recipe(recipe)
         options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
+        options["memory"] = memory
         with _executor(cluster) as executor:
             options["executor"] = executor
             return conforming.many(
@@ -153,6 +161,7 @@ def batch(
                 page=page,
                 jobs=jobs,
                 limit=limit,
+                memory=memory,
                 dry_run=dry_run,
                 force=force,
                 anew=anew,
