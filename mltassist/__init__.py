@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
+    from mltassist.page.review import review as review
     from mltassist.plans import Plan as Plan
     from mltassist.project import Project as Project
     from mltassist.project import open_project
@@ -46,8 +47,8 @@ if TYPE_CHECKING:
     from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
-    "Conformity": "mltassist.conforming.judge",
     "Choices": "mltassist.choices.kinds",
+    "Conformity": "mltassist.conforming.judge",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
@@ -68,6 +69,7 @@ _HOMES = {
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
     "recipes": "mltassist.recipe.shipped.listing",
+    "review": "mltassist.page.review",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
@@ -95,6 +97,7 @@ __all__ = [
     "open",
     "pause",
     "recipes",
+    "review",
     "rough",
     "survey",
     "words",

@@ -11,7 +11,7 @@ from typing import Any, Unpack
 import click
 
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import AS_JSON, DEBUG, FORCE, JUNIT, RECIPE, Wishes, minutes, wishing
+from mltassist.cli.options import AS_JSON, DEBUG, FORCE, JUNIT, NO_CHOICES, RECIPE, Wishes, minutes, wishing
 from mltassist.cli.saying import say
 
 
@@ -25,6 +25,7 @@ from mltassist.cli.saying import say
 )
 @RECIPE
 @wishing
+@NO_CHOICES
 @click.option(
     "--plans",
     type=click.Path(path_type=Path),
@@ -35,7 +36,7 @@ from mltassist.cli.saying import say
     "--page",
     type=click.Path(path_type=Path),
     metavar="FILE.html",
-    help="Write the page of the season: every film, and the lists summed over all; the last one is replaced.",
+    help="Write the page of the season, the lists of all films summed, and beside each its own page.",
 )
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
@@ -78,6 +79,7 @@ def batch(
     projects: Sequence[Path],
     out: Path | None,
     recipe: Sequence[Path],
+    no_choices: bool,
     plans: Path | None,
     page: Path | None,
     jobs: int | None,
@@ -157,6 +159,7 @@ def batch(
                 out if cluster is None else out.absolute(),
                 recipe=rules,
                 **wishes,
+                no_choices=no_choices,
                 plans=plans,
                 page=page,
                 jobs=jobs,

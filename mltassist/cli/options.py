@@ -86,12 +86,21 @@ SEPARATION = click.option(
 )
 
 
+NO_CHOICES = click.option(
+    "--no-choices", is_flag=True, help="Plan as if nothing had been decided on the film before."
+)
+
+
 class Common(TypedDict):
     """What `planning` gives a command besides the project and the recipe."""
 
+    choices: Path | None
+    no_choices: bool
     output: Path | None
     sequence: str
     plan_file: Path | None
+    page: Path | None
+    for_comments: bool
     dry_run: bool
     as_json: bool
     force: bool
@@ -111,6 +120,14 @@ def planning(command: Command) -> Command:
                 help="The new project. [default: beside the original, numbered if taken]",
             ),
             RECIPE,
+            click.option(
+                "--choices",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="What was decided on the film; it is obeyed before all else."
+                " [default: FILM.choices.toml beside the project, if it is there]",
+            ),
+            NO_CHOICES,
             SEQUENCE,
             click.option(
                 "--plan",
@@ -118,6 +135,17 @@ def planning(command: Command) -> Command:
                 type=click.Path(path_type=Path),
                 metavar="FILE.json",
                 help="Write the edits with their reasons as JSON.",
+            ),
+            click.option(
+                "--page",
+                type=click.Path(path_type=Path),
+                metavar="FILE.html",
+                help="Write a page on which the plan is heard, seen and decided on.",
+            ),
+            click.option(
+                "--for-comments",
+                is_flag=True,
+                help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
             click.option("--dry-run", is_flag=True, help="Show the edits; write no project."),
             AS_JSON,

@@ -9,6 +9,7 @@ from functools import partial
 from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech_in
 from mltassist.frames import Span, joined, shared, without
 from mltassist.media.sound.meter import together
+from mltassist.music.chosen import as_chosen
 from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
 from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
@@ -91,7 +92,7 @@ def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit
     rules = findings.recipe.duck
     bare = measured_mix(findings, speech, rules)
     layers, sections, readings, ramps = bare.layers, bare.sections, bare.readings, bare.ramps
-    wanted = _holds(layers, sections, readings, rules.depth_limit_db)
+    wanted = as_chosen(findings, layers, _holds(layers, sections, readings, rules.depth_limit_db))
     edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
     told: dict[int, tuple[Hold, ...]] = {}
     for number, layer in enumerate(layers):
@@ -180,6 +181,25 @@ def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
         else:
             again[stretch] = read_again(findings, stretch.span, beneath, mix.readings[stretch])
     return again
+
+
+def note_unclear(findings: Findings, mix: Mix, after: Mapping[Stretch, Reading]) -> None:
+    """Name every passage in which words come through with trouble, with what covers most of them."""
+    least, rate = findings.recipe.duck.words_least, findings.timeline.rate
+    for section in mix.sections:
+        low = [one for one in section.stretches if not section.natural and after[one].words < least]
+        if not low:
+            continue
+        worst = min(low, key=lambda one: after[one].words)
+        heard = after[worst]
+        nearest = max(heard.beneath, key=lambda number: together([heard.beneath[number]])[1])
+        seconds = float(rate.seconds(sum(one.span.length for one in low)))
+        findings.note(
+            f"words are hard to understand here, over {seconds:.0f} s (index of intelligibility"
+            f" {heard.words:.2f}, under {least:g}): {mix.layers[nearest].name} covers most of them",
+            low[0].span.start,
+            needs_editor=True,
+        )
 
 
 def _holds(

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
+from typing import Any
 
-from mltassist.frames import Span, joined, without
+from mltassist.frames import Rate, Span, format_timecode, joined, without
 from mltassist.timeline.cuts import stretches
 from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track, TrackKind
@@ -33,6 +34,10 @@ class PictureFault:
     at: int
     what: str
     rule: PictureRule
+
+    def as_dict(self, rate: Rate) -> dict[str, Any]:
+        """Plain data, in the form of docs/formats.md."""
+        return {"at": self.at, "timecode": format_timecode(self.at, rate), "what": self.what}
 
 
 def picture_faults(timeline: Timeline, elements: Elements, unseen_max: int) -> tuple[PictureFault, ...]:

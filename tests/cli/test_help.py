@@ -16,9 +16,12 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file"}
+AROUND = {
+    *("sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file", "no_choices"),
+    *("page", "for_comments"),
+}
 """In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
-API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
+API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 OTHER = {"batch": {"check", "junit", "cluster"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
@@ -49,6 +52,7 @@ def test_the_commands_are_the_functions_of_the_package():
         "listen",
         "pause",
         "recipes",
+        "review",
         "rough",
         "survey",
         "words",

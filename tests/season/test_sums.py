@@ -148,4 +148,5 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
     assert again[0].sums == made[0].sums
     assert (tmp_path / "season.html").stat().st_mtime_ns > before
     page = Reader((tmp_path / "season.html").read_text(encoding="utf-8"))
-    assert page.links == ["out/ep1/plain-rough.mlt", "out/ep2/plain-rough.mlt"]
+    assert page.links == ["out/ep1/plain-rough.html", "out/ep2/plain-rough.html"]
+    assert all((tmp_path / link).stat().st_size > 100_000 for link in page.links)
