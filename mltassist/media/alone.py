@@ -25,8 +25,8 @@ def alone(folder: Path, key: str) -> Iterator[None]:
     if getattr(_holding, "one", False):
         yield
         return
-    # One file for many keys: they stay in the folder, and are to be few.
-    lock = FileLock(folder / f"{blake2b(key.encode(), digest_size=1).hexdigest()}.analysis-lock")
+    place = folder / f"{blake2b(key.encode(), digest_size=16).hexdigest()}.analysis-lock"
+    lock = FileLock(place)
     with suppress(OSError, NotImplementedError, Timeout):
         folder.mkdir(parents=True, exist_ok=True)
         lock.acquire(timeout=PATIENCE_S)
@@ -36,4 +36,8 @@ def alone(folder: Path, key: str) -> Iterator[None]:
     finally:
         _holding.one = False
         with suppress(OSError):
+            had = lock.is_locked
             lock.release()
+            # Who waits for it gets a file without a name, and finds the result; who comes later makes one.
+            if had:
+                place.unlink(missing_ok=True)
