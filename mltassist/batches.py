@@ -10,8 +10,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from mltassist.choices.kinds import Choices
 from mltassist.document.leftovers import clear
 from mltassist.errors import MltAssistError, OutputError
+from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.season.crew import Lost
@@ -74,8 +76,8 @@ class Asked:
 class Call:
     """One project's work as it is sent to a worker. target: None when nothing is to be written.
 
-    plan_to: where its plan is written as JSON, if anywhere. sums: they are wanted. finished: the outcome
-    of an earlier run with this target, which holds while the contents are the same.
+    plan_to: where its plan is written as JSON, if anywhere. sums: they are wanted, and so is its page.
+    finished: the outcome of an earlier run with this target, which holds while the contents are the same.
     """
 
     project: Path
@@ -107,6 +109,7 @@ def batch(
     page: str | os.PathLike[str] | None = None,
     jobs: int | None = None,
     limit: float | None = None,
+    memory: int | None = None,
     dry_run: bool = False,
     force: bool = False,
     anew: bool = False,
@@ -120,10 +123,10 @@ def batch(
     projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
     pauses to no_mend, no_words: as for `rough`, for every project alike. The choices beside each project are
     obeyed, unless no_choices. plans: a folder in which the plan of each is written as JSON, under the name of
-    its new project and in the same place. page: a file that gets the page of the season (HTML); an earlier
-    one is replaced. jobs: worker processes, all processors by default. limit: a project
-    that takes longer, in minutes, is ended. executor: any other to use instead of worker processes; it knows
-    no such limit.
+    its new project and in the same place. page: a file that gets the page of the season (HTML), where an
+    earlier one is replaced; each film gets its own beside its new project. jobs: worker processes, all
+    processors by default. limit and memory: a project that takes longer, in minutes, or more, in MiB, is
+    ended. executor: any other to use instead of worker processes; it knows no such limits.
     dry_run: plan every project and write none. What an earlier run finished is passed over as long as
     nothing that it is made of has changed, unless `anew`. log: a file that gets a line of JSON as each ends.
     on_found: told how many projects there are.
@@ -148,8 +151,8 @@ def batch(
         if earlier is not None and finished is not None:
             earlier = replace(earlier, contents=finished.contents)
         write_to, again = None if dry_run else target, force or anew
-        rules, sums, obeyed = recipe or Recipe(), page is not None, not no_choices
-        calls.append(Call(one_found.project, write_to, plan_to, rules, again, asked, sums, earlier, obeyed))
+        rules, sums, own = recipe or Recipe(), page is not None, not no_choices
+        calls.append(Call(one_found.project, write_to, plan_to, rules, again, asked, sums, earlier, own))
     if page is not None:
         permit_page((call.project for call in calls), Path(page), force=force)  # before the work
     outcomes: dict[int, Outcome] = {}
@@ -159,7 +162,9 @@ def batch(
         for folder_of_some in folders:
             clear(folder_of_some, process)
 
-    for number, result in each_of(one, calls, jobs=jobs, limit_minutes=limit, executor=executor, on_end=tidy):
+    for number, result in each_of(
+        one, calls, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor, on_end=tidy
+    ):
         lost = isinstance(result, Lost)
         outcomes[number] = outcome = Outcome(calls[number].project, problem=result.why) if lost else result
         if outcome.contents and not outcome.before:
@@ -203,7 +208,6 @@ def _line(found: Found, outcome: Outcome) -> Line:
 def one(call: Call) -> Outcome:
     """The rough pass over one project. Never raises what a person can mend."""
     from mltassist.api import rough
-    from mltassist.choices.kinds import Choices
     from mltassist.choices.reading import load_own_choices
     from mltassist.document.save import permit, save_text
     from mltassist.project import open_project
@@ -216,13 +220,17 @@ def one(call: Call) -> Outcome:
             contents = contents_of(opened, (call.recipe, call.asked, chosen), call.recipe.log_sheets)
             if call.finished is not None and call.finished.contents == contents and _is_there(call):
                 return _with_sums(call.finished, call)
-        for file in filter(None, (call.target, call.plan_to)):
+        page_to = call.target.with_suffix(".html") if call.sums and call.target is not None else None
+        for file in filter(None, (call.target, call.plan_to, page_to)):
             _make_folder(file.parent)
             permit(opened.path, file, force=call.force)
         plan = rough(opened, recipe=call.recipe, choices=chosen, **asdict(call.asked))
         output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
         if call.plan_to is not None:
             save_text(plan.to_json(), call.plan_to, original=opened.path, force=call.force)
+        if page_to is not None:
+            text = _page(opened, plan, call.recipe, chosen)
+            save_text(text, page_to, original=opened.path, force=call.force)
     except MltAssistError as error:
         return Outcome(call.project, problem=str(error))
     notes = tuple(note.told(plan.rate) for note in plan.notes if note.needs_editor)
@@ -230,6 +238,14 @@ def one(call: Call) -> Outcome:
     return Outcome(
         call.project, output, "", len(notes), notes, dict(plan.figures), sums=sums, contents=contents
     )
+
+
+def _page(project: Project, plan: Plan, recipe: Recipe, choices: Choices) -> str:
+    """The page of one film, on which its plan is heard, seen and decided on."""
+    from mltassist.page.gather import gather
+    from mltassist.page.sheet import whole_page
+
+    return whole_page(gather(project, plan, recipe=recipe, choices=choices))
 
 
 def _with_sums(finished: Outcome, call: Call) -> Outcome:

@@ -36,7 +36,7 @@ from mltassist.cli.saying import say
     "--page",
     type=click.Path(path_type=Path),
     metavar="FILE.html",
-    help="Write the page of the season: every film, and the lists summed over all; the last one is replaced.",
+    help="Write the page of the season, the lists of all films summed, and beside each its own page.",
 )
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
@@ -46,6 +46,12 @@ from mltassist.cli.saying import say
     type=minutes,
     metavar="MINUTES",
     help="End a project that takes longer; the others go on.",
+)
+@click.option(
+    "--memory",
+    type=click.IntRange(64),
+    metavar="MIB",
+    help="End a project that takes more memory; the others go on.",
 )
 @click.option(
     "--cluster",
@@ -78,6 +84,7 @@ def batch(
     page: Path | None,
     jobs: int | None,
     limit: float | None,
+    memory: int | None,
     cluster: str | None,
     anew: bool,
     log: Path | None,
@@ -104,9 +111,9 @@ def batch(
     """
     from mltassist.recipe.rules import load_recipe
 
-    if cluster is not None and (jobs is not None or limit is not None):
+    if cluster is not None and any(one is not None for one in (jobs, limit, memory)):
         raise click.UsageError(
-            "--jobs and --limit are for processes of this machine: leave them or --cluster out"
+            "--jobs, --limit and --memory are for processes of this machine: leave them or --cluster out"
         )
     if check:
         from mltassist.cli import conforming
@@ -114,10 +121,11 @@ def batch(
         wanted = {name for name, value in wishes.items() if value and name != "no_look"}
         writing = [out, plans, page, log, anew, dry_run, *wanted]
         if any(writing):
-            only = "--recipe, --no-look, --jobs, --limit, --junit, --force and --json"
+            only = "--recipe, --no-look, --jobs, --limit, --memory, --cluster, --junit, --force and --json"
             raise click.UsageError(f"with --check films are judged as they are: only {only} go with it")
         rules = load_recipe(recipe)
         options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
+        options["memory"] = memory
         with _executor(cluster) as executor:
             options["executor"] = executor
             return conforming.many(
@@ -156,6 +164,7 @@ def batch(
                 page=page,
                 jobs=jobs,
                 limit=limit,
+                memory=memory,
                 dry_run=dry_run,
                 force=force,
                 anew=anew,

@@ -87,7 +87,9 @@ def season_page(lines: Sequence[Line], place: Path) -> str:
         )
     )
     viewport = h.META(name="viewport", content="width=device-width, initial-scale=1")
-    style = (files("mltassist.season") / "season.css").read_text(encoding="utf-8")
+    own = files("mltassist.season") / "season.css"
+    base = files("mltassist.page") / "static" / "page.css"  # the look of the pages of its films
+    style = "\n".join(sheet.read_text(encoding="utf-8") for sheet in (base, own))
     made_by = h.META(name="generator", content=_MADE_BY)
     head = h.HEAD(h.META(charset="utf-8"), made_by, viewport, h.TITLE(title), h.STYLE(style))
     whole = h.HTML(head, body, lang="en")

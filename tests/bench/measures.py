@@ -98,7 +98,9 @@ def opened(folder: Path, minutes: Sequence[int]) -> Found:
         path = write_case("kdenlive", documents.long_film(length * CLIPS_A_MINUTE), folder).path
 
         def whole(path: Path = path) -> None:
-            mltassist.open(path).save(path.with_name("copy.kdenlive"), force=True)
+            project = mltassist.open(path)
+            assert project.timeline.length > 0
+            project.save(path.with_name("copy.kdenlive"), force=True)
 
         seconds[length] = min(documents.taken(whole) for _ in range(3))
     found.growths.append(Growth("open, read and save", seconds))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
 from pathlib import Path
@@ -130,11 +131,14 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
         write(short(700), tmp_path / "series" / name, "plain.mlt")
     recipe = parse_recipe('[season]\nspare = ["wheel-ws*", "gulls*"]')
     options = {"recipe": recipe, "no_look": True, "no_mend": True, "page": tmp_path / "season.html"}
+    options["plans"] = tmp_path / "plans"
     with ThreadPoolExecutor(1) as pool:
         made = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
         before = (tmp_path / "season.html").stat().st_mtime_ns
         again = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
     assert [one.problem for one in made] == ["", ""]
+    plan = json.loads((tmp_path / "plans" / "ep1" / "plain-rough.json").read_text(encoding="utf-8"))
+    assert plan["recipe"]["season"]["spare"] == ["wheel-ws*", "gulls*"]
     shown = {Path(row["source"]).stem for row in made[0].sums["shots"]}
     assert shown
     assert not any(name.startswith(("wheel-ws", "gulls")) for name in shown)
@@ -144,4 +148,5 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
     assert again[0].sums == made[0].sums
     assert (tmp_path / "season.html").stat().st_mtime_ns > before
     page = Reader((tmp_path / "season.html").read_text(encoding="utf-8"))
-    assert page.links == ["out/ep1/plain-rough.mlt", "out/ep2/plain-rough.mlt"]
+    assert page.links == ["out/ep1/plain-rough.html", "out/ep2/plain-rough.html"]
+    assert all((tmp_path / link).stat().st_size > 100_000 for link in page.links)
