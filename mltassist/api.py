@@ -28,6 +28,7 @@ from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
+from mltassist.media.sound.listening import codec_for
 from mltassist.music.ducking import plan_of_levels
 from mltassist.music.measured import Measured, measured
 from mltassist.passed.adopting import Adopted, adopted
@@ -120,6 +121,8 @@ def listen(
     need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
+    if reel is not None:
+        codec_for(Path(reel))
     joins = hear_joins(findings, mend=mend)
     edits: tuple[Edit, ...] = ()
     if mend:

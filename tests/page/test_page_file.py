@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,20 @@ def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open
     assert made[covers[1]["name_of"]].choice == "face stays"
     assert made[covers[2]["name_of"]].choice == "refused"
     assert made[covers[3]["name_of"]].choice == "accepted"
+
+
+def test_a_longer_shot_takes_its_time_from_the_one_behind_it(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    covers = data_of(page_file)["covers"]
+    place = next(n for n, (a, b) in enumerate(pairwise(covers)) if a["at"] + a["length"] == b["at"])
+    opened.page.evaluate(f"() => document.querySelectorAll('#shots .card')[{place}].focus()")
+    opened.press("ArrowDown", "1", "ArrowUp", "+", "+")
+    with opened.page.expect_download() as coming:
+        opened.press("s")
+    made = {row.name: row for row in parse_choices(Path(coming.value.path()).read_text("utf-8")).shots}
+    first, second = (made[covers[number]["name_of"]] for number in (place, place + 1))
+    assert (first.choice, first.end_by) == ("accepted", 10)
+    assert (second.choice, second.begin_by) == ("other clip", 10)
 
 
 def test_players_play_and_report_how_long_they_are(open_page, page_file):
@@ -175,6 +190,6 @@ def test_nothing_that_is_not_there_is_written_out(open_page, page_file, tmp_path
     target.write_text(page_html(data), encoding="utf-8")
     opened = open_page(target.as_uri())
     opened.press("n", "Enter")
-    told = opened.text("body")
+    told = opened.page.locator("main").text_content()  # also of what is too far away to be drawn
     assert [word for word in ("null", "undefined", "NaN", "[object") if word in told] == []
     assert "without a name" in told
