@@ -189,7 +189,8 @@ def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
         return "no gain is told, since sound files cannot be heard"
     level = mix["after"]["integrated_lufs"]
     short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
-    return f"{mix['gain_to_target_db']:+.1f} dB{': its true peak allows no more' if short else ''}"
+    gain_db = round(mix["gain_to_target_db"], 1) + 0.0  # never "-0.0"
+    return f"{gain_db:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)

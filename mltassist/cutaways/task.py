@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from mltassist.cutaways.alike import told_apart
+from mltassist.cutaways.chosen import chosen_places, chosen_shots
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
@@ -40,10 +41,20 @@ def cover_task(
     """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
-    fixed = fixed_shots(findings)
+    chosen = chosen_places(findings)
+    fixed = fixed_shots(findings, keep_off=chosen.spans)
+    moments = tuple(supply(findings, look=look))
+    pictures = [*(view.span for view in views(findings) if view.who is None)]
+    fixed = (*chosen_shots(findings, chosen, moments, pictures), *fixed)
     captions = captions_over_faces(findings) if recipe.cover.captions == "stay" else ()
     left = joined(
-        [*(s.span for s in fixed), *left_alone(findings), *left_open, *(span for span, _ in captions)]
+        [
+            *(s.span for s in fixed),
+            *chosen.stays,
+            *left_alone(findings),
+            *left_open,
+            *(span for span, _ in captions),
+        ]
     )
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
@@ -56,26 +67,28 @@ def cover_task(
         narration=without(narration, left),
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
-        supply=tuple(supply(findings, look=look)),
+        supply=moments,
         used=(*used_shots(findings), *used),
         words=spoken_words(findings),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),
         holes=holes_to_cover(findings, [*narration, *left]),
+        refused=chosen.refused,
         voices=voices(findings, speech),
     )
     return task, jumps
 
 
-def fixed_shots(findings: Findings) -> tuple[Shot, ...]:
+def fixed_shots(findings: Findings, keep_off: Iterable[Span] = ()) -> tuple[Shot, ...]:
     """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted.
 
+    keep_off: places for which somebody chose otherwise.
     None makes the film longer: one that would ends with it, which is noted too.
     """
     timeline = findings.timeline
     rate = timeline.rate
-    pictures = [view.span for view in views(findings) if view.who is None]
+    pictures = [*keep_off, *(view.span for view in views(findings) if view.who is None)]
     laid: list[Shot] = []
     for wish in findings.recipe.fixed:
         at, first = find_place(timeline, wish.at), rate.frames(wish.from_s)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from mltassist.findings import Findings
+from mltassist.joins.chosen import tones_as_chosen
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join
 from mltassist.joins.levels import match_levels
@@ -32,7 +33,7 @@ def mend_all(
     there = findings
     if findings.recipe.mend.room_tone:
         there = find(crossed.timeline, findings.run)
-    tones = tone_edits(there)
+    tones = tones_as_chosen(there, tone_edits(there))
     findings.notes.update(there.notes)
     return crossed.with_edits(tones), (*moves, *matches, *crossings, *tones), joins
 

@@ -36,6 +36,7 @@ def breaches(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[B
         *_edges(task, rules, shots, blocked),
         *_faces(task, rules, cover),
         *_sources(task, rules, shots),
+        *_refused(task, shots),
         *_whose(task, shots),
     ]
     return tuple(sorted(found, key=lambda breach: (breach.at, breach.rule)))
@@ -48,6 +49,12 @@ def _cuts(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[B
             yield Breach("cover every jump cut", cut.at, "no shot lies over the jump cut")
         elif not over.span.covers(Span(cut.at - rules.margin, cut.at + rules.margin)):
             yield Breach("margin", cut.at, "its shot begins or ends too close to the jump cut")
+
+
+def _refused(task: CoverTask, shots: tuple[Shot, ...]) -> Iterator[Breach]:
+    for shot in shots:
+        if any(one.source == shot.moment.source and one.span.overlaps(shot.span) for one in task.refused):
+            yield Breach("refused", shot.span.start, "this clip was refused here")
 
 
 def _narration(task: CoverTask, cover: tuple[Span, ...], blocked: tuple[Span, ...]) -> Iterator[Breach]:

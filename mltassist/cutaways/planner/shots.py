@@ -133,6 +133,14 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
     return np.asarray(cost)
 
 
+def leave_out_refused(task: CoverTask, supply: Supply, spans: Sequence[Span], cost: Array) -> None:
+    """Make infinite what a moment costs where its source was refused."""
+    for one in task.refused:
+        rows = [place for place, span in enumerate(spans) if one.span.overlaps(span)]
+        columns = [number for number, moment in enumerate(supply.moments) if moment.source == one.source]
+        cost[np.ix_(rows, columns)] = np.inf
+
+
 @dataclass(frozen=True, slots=True)
 class _Partial:
     """A partial choice: (number of the moment, first source frame) for each span so far, None where bare."""
@@ -159,7 +167,7 @@ class Filler:
     """Fills spans of one task from its supply."""
 
     def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
-        self._rules, self._supply, self._matcher = rules, supply, matcher
+        self._rules, self._supply, self._matcher, self._task = rules, supply, matcher, task
         spent: dict[str, Uses] = {}
         for used in task.used:
             place = (used.span_in_source, used.span_on_timeline)
@@ -176,6 +184,7 @@ class Filler:
         bare: what it costs to leave each span without a shot.
         """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
+        leave_out_refused(self._task, self._supply, spans, alone)
         found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
         if found is None and closed and below < np.inf:
             return None

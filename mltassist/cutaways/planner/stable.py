@@ -113,7 +113,7 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
         cuts = sum(cut.at in placed.span for cut in task.cuts)
         longest = rules.shot_span_max if cuts > 1 else rules.shot_max
         fits = rules.shot_min <= placed.span.length <= longest and not without([placed.span], free)
-        if moments and fits and not resting:
+        if moments and fits and not resting and not task.refuses(placed.source, placed.span):
             moment = max(moments, key=lambda one: (one.worth, one.span))
             match = None if matcher is None else matcher.match(moment.subjects, placed.span, reach)
             yield Shot(placed.span, moment, placed.source_in, match)
