@@ -21,8 +21,8 @@ from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import StageProgress, need_speech, plan_of
 from mltassist.frames import Rate, format_timecode
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
-from mltassist.joins.hear import Join, hear_joins
-from mltassist.joins.mend import mend_all, note_heard
+from mltassist.joins.hear import Join
+from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.ducking import plan_of_levels
@@ -72,25 +72,24 @@ def listen(
     recipe: Recipe | None = None,
     clips: str | os.PathLike[str] | None = None,
     mend: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
     and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
+    no_words: words are not sought in the sound, and so nothing is told of them.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
-    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress))
+    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
     need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
-    joins = hear_joins(findings, mend=mend)
-    edits: tuple[Edit, ...] = ()
-    if mend:
-        mended, edits, joins = mend_all(mended, findings, joins)
-        findings.notes |= unmoved_subtitles(mended)
+    mended, edits, joins = listen_and_mend(mended, findings, mend=mend)
+    findings.notes |= unmoved_subtitles(mended) if mend else {}
     note_heard(findings, joins, edits)
     decide_joins(findings, joins, edits)
     figures = listen_figures(joins, findings.timeline.rate, edits)
@@ -231,11 +230,8 @@ def rough(
     findings = find(now.timeline, run)
     need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
-    joins = hear_joins(findings, mend=mending)
-    mends: tuple[Edit, ...] = ()
-    if mending:
-        now, mends, joins = mend_all(now, findings, joins)
-        edits += mends
+    now, mends, joins = listen_and_mend(now, findings, mend=mending)
+    edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)
     markers = tuple(_markers(joins, moves))

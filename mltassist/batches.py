@@ -61,6 +61,7 @@ class Choices:
     normalise: bool = False
     keep_changed: bool = False
     no_look: bool = False
+    no_words: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,7 @@ def batch(
     normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     jobs: int | None = None,
     limit: float | None = None,
     dry_run: bool = False,
@@ -101,7 +103,7 @@ def batch(
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
     projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
-    pauses to no_look: as for `rough`, for every project alike. jobs: worker processes, all processors by
+    pauses to no_words: as for `rough`, for every project alike. jobs: worker processes, all processors by
     default. limit: a project that takes longer, in minutes, is ended. executor: any other to use instead of
     worker processes; it knows no such limit.
     dry_run: plan every project and write none. What an earlier run finished is passed over as long as
@@ -118,7 +120,7 @@ def batch(
     found = find_projects(map(Path, named), folder)
     if on_found is not None:
         on_found(len(found))
-    choices = Choices(tuple(pauses), separation, normalise, keep_changed, no_look)
+    choices = Choices(tuple(pauses), separation, normalise, keep_changed, no_look, no_words)
     known = {} if anew or dry_run else read_record(folder)
     calls = []
     for one_found, target in zip(found, targets(found, folder), strict=True):

@@ -15,6 +15,7 @@ from mltassist.cli.options import (
     FORCE,
     KEEP_CHANGED,
     NO_LOOK,
+    NO_WORDS,
     NORMALISE,
     PAUSES,
     RECIPE,
@@ -39,6 +40,7 @@ from mltassist.cli.saying import say
 @NORMALISE
 @KEEP_CHANGED
 @NO_LOOK
+@NO_WORDS
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
 )
@@ -68,6 +70,7 @@ def batch(
     normalise: bool,
     keep_changed: bool,
     no_look: bool,
+    no_words: bool,
     jobs: int | None,
     limit: float | None,
     anew: bool,
@@ -115,6 +118,7 @@ def batch(
                 normalise=normalise,
                 keep_changed=keep_changed,
                 no_look=no_look,
+                no_words=no_words,
                 jobs=jobs,
                 limit=limit,
                 dry_run=dry_run,

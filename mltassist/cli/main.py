@@ -96,9 +96,15 @@ def survey(
     help="Write a sound file for every edit: speech alone, two seconds either side.",
 )
 @click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
+@NO_WORDS
 @planning
 def listen(
-    project: Path, clips: Path | None, mend: bool, recipe: Path | None, **common: Unpack[Common]
+    project: Path,
+    clips: Path | None,
+    mend: bool,
+    no_words: bool,
+    recipe: Path | None,
+    **common: Unpack[Common],
 ) -> int:
     """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
 
@@ -118,7 +124,7 @@ def listen(
     if mend:
         permit(opened, "listen", common)
     with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, clips=clips, mend=mend, on_progress=told)
+        found = api.listen(opened, recipe=rules, clips=clips, mend=mend, no_words=no_words, on_progress=told)
     written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
@@ -360,7 +366,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo", "--mend", "--clips", "--save", "--list"}
+_WRITING = {"cover", "duck", "pause", "rough", "batch", "demo"}
+_WRITING |= {"--mend", "--clips", "--save", "--list", "--mark"}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

@@ -8,14 +8,24 @@ from typing import TYPE_CHECKING
 
 import click
 
+from mltassist.cli.carrying import permit
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE
+from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE, Common
 from mltassist.cli.saying import say
 
 if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import Words
     from mltassist.project import Project
 
+NOTHING_MORE: Common = {
+    "output": None,
+    "sequence": "",
+    "plan_file": None,
+    "dry_run": False,
+    "as_json": False,
+    "force": False,
+    "debug": False,
+}
 ENDINGS = (".csv", ".json", ".srt")
 
 
@@ -30,6 +40,14 @@ ENDINGS = (".csv", ".json", ".srt")
     metavar="FILE",
     help="With --removed: write the list; its ending tells how (.csv, .json, .srt).",
 )
+@click.option("--mark", is_flag=True, help="With --find: leave markers there, on bin clips of a new project.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="OUT",
+    help="With --mark: the new project. [default: beside the original, numbered if taken]",
+)
 @NO_WORDS
 @FORCE
 @PROJECT
@@ -43,6 +61,8 @@ def words(
     find_text: str,
     save: bool,
     list_file: Path | None,
+    mark: bool,
+    output: Path | None,
     no_words: bool,
     force: bool,
     recipe: Path | None,
@@ -55,6 +75,7 @@ def words(
     \b
     Example:
       mltassist words film.kdenlive --removed --list cuts.csv
+      mltassist words film.kdenlive --find "the wheel" --mark
     """
     from mltassist.cli import screen, wordtables
     from mltassist.cutaways import wordlist
@@ -62,6 +83,12 @@ def words(
     from mltassist.recipe.rules import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    if mark:
+        if not find_text.strip():
+            raise click.UsageError("--mark marks what --find finds: give both")
+        permit(opened, "words", {**NOTHING_MORE, "output": output, "force": force})
+    elif output is not None:
+        raise click.UsageError("-o names the project that --mark writes: give both")
     if list_file is not None:
         if not removed:
             raise click.UsageError("--list writes what --removed finds: give both")
@@ -72,11 +99,15 @@ def words(
             recipe=rules,
             removed=removed,
             find_text=find_text,
+            mark=mark,
             no_words=no_words,
             on_progress=told,
         )
     written = [save_words(found, opened)] if save else []
     written += [save_list(found, opened, list_file, force=force)] if list_file is not None else []
+    if found.plan is not None:
+        target = output or opened.free_name("words")
+        written.append(found.plan.apply(opened).save(target, force=force))
     if as_json:
         screen.print_json({**found.as_dict(), "written": [str(path) for path in written]})
     else:

@@ -48,6 +48,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MarkClip,
     MatchLevel,
     NudgeJoin,
     OpenPause,
@@ -162,6 +163,8 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
+            case MarkClip():
+                self.mark_clip(edit)
 
     # --- finding ---
 
@@ -288,6 +291,12 @@ class _Writer:
             source_of(self.parts, part).key for part in self.parts.by_id.values() if part.tag in PRODUCERS
         )
         return [part for part in played if keys[source_of(self.parts, part).key] > 1]
+
+    def mark_clip(self, edit: MarkClip) -> None:
+        part = self.bin_part(edit.source)
+        if not self.host.mark_clip(self.parts, part, edit.source_in, edit.text):
+            what = f"{file_name(edit.source)!r} takes no marker in the bin"
+            raise ProjectError(self.document.path, what, "its list of markers cannot be written here")
 
     def lay_shot(self, edit: LayShot) -> None:
         self.lay(

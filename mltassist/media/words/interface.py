@@ -25,6 +25,7 @@ class TimedWord:
     """A word as it is written, from when to when it is said, in milliseconds from the start of the file.
 
     opens: it begins a sentence, so that a capital tells nothing of it. after: marks written behind it.
+    sure: other hearings of the line have it too.
     """
 
     text: str
@@ -32,6 +33,7 @@ class TimedWord:
     until_ms: int
     opens: bool = False
     after: str = field(default="", compare=False)
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
