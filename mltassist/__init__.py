@@ -29,10 +29,13 @@ if TYPE_CHECKING:
     from mltassist.checking import check as check
     from mltassist.choices.kinds import Choices as Choices
     from mltassist.choices.reading import load_choices as load_choices
+    from mltassist.conforming.judge import Conformity as Conformity
+    from mltassist.conforming.judge import conform as conform
     from mltassist.cutaways.wordlist import Words as Words
     from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
+    from mltassist.page.review import review as review
     from mltassist.plans import Plan as Plan
     from mltassist.project import Project as Project
     from mltassist.project import open_project
@@ -40,9 +43,11 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
     "Choices": "mltassist.choices.kinds",
+    "Conformity": "mltassist.conforming.judge",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
@@ -52,6 +57,8 @@ _HOMES = {
     "Words": "mltassist.cutaways.wordlist",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
+    "check_all": "mltassist.season.checks",
+    "conform": "mltassist.conforming.judge",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -60,12 +67,14 @@ _HOMES = {
     "load_recipe": "mltassist.recipe.rules",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
+    "review": "mltassist.page.review",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
     "Choices",
+    "Conformity",
     "Hearing",
     "MltAssistError",
     "Plan",
@@ -75,6 +84,8 @@ __all__ = [
     "Words",
     "batch",
     "check",
+    "check_all",
+    "conform",
     "cover",
     "demo",
     "duck",
@@ -83,6 +94,7 @@ __all__ = [
     "load_recipe",
     "open",
     "pause",
+    "review",
     "rough",
     "survey",
     "words",

@@ -1,5 +1,6 @@
 """One function for each command: projects in, plans and reports out.
 
+`choices`, wherever they are asked for, are what was decided on the film: they are obeyed before all else.
 Nothing here prints, and nothing is written but the sound files that `listen` is asked for.
 """
 
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from mltassist.choices.decisions import Decision
+from mltassist.choices.kinds import Choices
 from mltassist.cutaways.beside import clear_cover, note_changed
 from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, earlier_cover
@@ -24,6 +26,7 @@ from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join
 from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.planner.judge import Verdict
+from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.ducking import plan_of_levels
 from mltassist.pauses.opening import suggested_places
@@ -54,6 +57,10 @@ class Hearing:
     notes: tuple[Note, ...]
     plan: Plan | None = None
 
+    def as_plan(self) -> Plan:
+        """The hearing as a plan that changes nothing."""
+        return Plan("listen", self.project, self.rate, (), self.notes)
+
     def as_dict(self) -> dict[str, Any]:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
         return {
@@ -70,7 +77,9 @@ def listen(
     project: Project,
     *,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     clips: str | os.PathLike[str] | None = None,
+    reel: str | os.PathLike[str] | None = None,
     mend: bool = False,
     no_words: bool = False,
     on_progress: StageProgress | None = None,
@@ -78,17 +87,19 @@ def listen(
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
-    and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
-    no_words: words are not sought in the sound, and so nothing is told of them.
+    and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
+    joins that are heard are moved by a few frames until they are not. no_words: words are not sought in the
+    sound, and so nothing is told of them.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
-    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    findings = find(mended.timeline, run)
     need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
-    mended, edits, joins = listen_and_mend(mended, findings, mend=mend)
+    mended, edits, joins = listen_and_mend(mended, findings, mend=mend, obey=mend)
     findings.notes |= unmoved_subtitles(mended) if mend else {}
     note_heard(findings, joins, edits)
     decide_joins(findings, joins, edits)
@@ -98,6 +109,8 @@ def listen(
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
+    if reel is not None:
+        save_reel(findings, joins, Path(reel), find(mended.timeline, findings.run) if mend else None)
     return Hearing(project.path, findings.timeline.rate, joins, tuple(findings.notes), plan if mend else None)
 
 
@@ -105,6 +118,7 @@ def cover(
     project: Project,
     *,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
@@ -120,7 +134,7 @@ def cover(
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
-    run = begin(project.timeline, recipe, on_progress, no_words=no_words)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
     return plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
 
@@ -129,6 +143,7 @@ def duck(
     project: Project,
     *,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     separation: float | None = None,
     depth_limit: float | None = None,
     ramp_in: Fraction | None = None,
@@ -154,7 +169,7 @@ def duck(
     }
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
-    run = begin(project.timeline, rules, on_progress)
+    run = begin(project.timeline, rules, on_progress, choices)
     return plan_of_levels(project, run, separation=separation, normalise=normalise)
 
 
@@ -165,6 +180,7 @@ def pause(
     length: Fraction,
     suggest: int = 0,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan natural-sound pauses of `length` seconds at places given by timecode, frame (f1234) or marker.
@@ -173,7 +189,7 @@ def pause(
     place is not in the project, or none can be suggested; TrackLocked when a locked track would have
     to move.
     """
-    run = begin(project.timeline, recipe, on_progress)
+    run = begin(project.timeline, recipe, on_progress, choices)
     wishes = [PauseWish(place, length) for place in ([at] if isinstance(at, str) else at)]
     notes: dict[Note, None] = {}
     suggested: list[PauseWish] = []
@@ -183,7 +199,7 @@ def pause(
         notes.update(findings.notes)
         suggested = [PauseWish(f"f{frame}", length) for frame in places]
         wishes += suggested
-    if not wishes:
+    if not wishes and not run.choices.pauses:
         raise NoSuchPlace(
             project.path, "no place for a pause was given", "give one, or let some be suggested"
         )
@@ -197,6 +213,7 @@ def rough(
     project: Project,
     *,
     recipe: Recipe | None = None,
+    choices: Choices | None = None,
     pauses: Iterable[tuple[str, Fraction]] = (),
     separation: float | None = None,
     normalise: bool = False,
@@ -215,7 +232,7 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress, no_words=no_words)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,
@@ -230,7 +247,7 @@ def rough(
     findings = find(now.timeline, run)
     need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
-    now, mends, joins = listen_and_mend(now, findings, mend=mending)
+    now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
     edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)

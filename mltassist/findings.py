@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from mltassist.choices.decisions import Decision
+from mltassist.choices.kinds import Choice, Choices
+from mltassist.choices.naming import Name, read_name
 from mltassist.choices.places import Places
 from mltassist.errors import NothingToDo
 from mltassist.frames import Span, joined
@@ -22,7 +24,7 @@ from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import Edit
-from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of
+from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of, matches
 from mltassist.timeline.log import Log, Problem
 from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 
@@ -34,11 +36,15 @@ _Item = TypeVar("_Item")
 
 @dataclass(frozen=True)
 class Run:
-    """What one call of a command carries through all it does: its recipe, the log sheets, who is told."""
+    """What one call of a command carries through all it does: its recipe, the log sheets, who is told.
+
+    choices: what was decided on the film; what they say of all clips stands in the recipe by then.
+    """
 
     recipe: Recipe
     log: Log = field(default_factory=Log)
     on_progress: StageProgress | None = None
+    choices: Choices = field(default_factory=Choices)
     guesses: dict[str, Identification] = field(default_factory=dict)
     """What evidence says of sources that no name explains, by key: gathered once, before anything is laid."""
     listening: bool = True
@@ -84,6 +90,8 @@ class Findings:
     notes: dict[Note, None] = field(default_factory=dict)
     decisions: dict[str, Decision] = field(default_factory=dict)
     """By name; their places are those of the result of what is planned on this timeline."""
+    known_as: dict[str, str] = field(default_factory=dict)
+    """Names under which somebody chose, by those that the same decisions would have here."""
 
     @cached_property
     def places(self) -> Places:
@@ -100,8 +108,37 @@ class Findings:
         self.notes[Note(text, at, needs_editor)] = None
 
     def decide(self, name: str, at: int, about: str) -> None:
-        """Remember what is decided."""
-        self.decisions[name] = Decision(name, name.partition(" ")[0].partition(":")[0], at, about)
+        """Remember what is decided, and what was chosen for it."""
+        name = self.named(name)
+        choice = self.run.choices.of(name)
+        kind = name.partition(" ")[0].partition(":")[0]
+        self.decisions[name] = Decision(name, kind, at, about, "" if choice is None else choice.choice)
+
+    def named(self, name: str) -> str:
+        """The name that a decision keeps: that under which somebody chose, where somebody did."""
+        return self.known_as.get(name, name)
+
+    def clip_called(self, wanted: str) -> BinClip | None:
+        """The clip of the bin with this name, file, folder or end of a path; a cutaway before any other."""
+        kinds = {Element.CUTAWAY: 0, Element.NATURAL: 1}
+        clips = sorted(
+            (clip for clip in self.timeline.bin if is_called(clip, wanted)),
+            key=lambda clip: kinds.get(self.elements.of_source(clip.source.key) or Element.MUSIC, 2),
+        )
+        return clips[0] if clips else None
+
+    def note_lost(self, choice: Choice) -> None:
+        """Tell of a choice that no longer applies, where one side of what it is about still lies."""
+        name = name_of(choice)
+        at = self.places.frame(name.first)
+        if at is None and name.last is not None:
+            at = self.places.frame(name.last)
+        what = "what it is about is not in the film any more"
+        self.note(f"the choice on {_called(choice)} no longer applies: {what}", at)
+
+    def note_unfit(self, choice: Choice, at: int, why: str) -> None:
+        """Tell of a choice that cannot be obeyed here, and why."""
+        self.note(f"the choice on {_called(choice)} is not obeyed: {why}", at, needs_editor=True)
 
     def note_log(self, problems: Iterable[Problem]) -> None:
         """Remember what is wrong with log sheets."""
@@ -114,6 +151,24 @@ class Findings:
             (c.start for t in self.timeline.tracks for c in t.clips() if c.source.path == path), default=None
         )
         self.note(why, first, needs_editor=True)
+
+
+def is_called(clip: BinClip, wanted: str) -> bool:
+    """True where a clip's name, file or folder matches a pattern, or its path ends so."""
+    path = Path(clip.source.key)
+    names = (clip.name, clip.folder, path.name, path.stem)
+    return matches(wanted, names) or path.as_posix().endswith(f"/{wanted}")
+
+
+def name_of(choice: Choice) -> Name:
+    """The name of what a choice is on, which was read when it was made."""
+    name = read_name(choice.name)
+    assert name is not None  # noqa: S101
+    return name
+
+
+def _called(choice: Choice) -> str:
+    return f"{choice.name!r}" + (f" ({choice.about})" if choice.about else "")
 
 
 def plain(value: float) -> float | None:

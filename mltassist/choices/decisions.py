@@ -11,10 +11,11 @@ class Decision:
 
     name: what it is about (`choices/naming.py`); the edits that carry it out bear it as `decision`.
     kind: "shot", "join", "tone", "pause", "level" or "match". at: frame of the result. about: what is done,
-    in words.
+    in words. choice: what was chosen for it, "" where nothing was.
     """
 
     name: str
     kind: str
     at: int
     about: str
+    choice: str = ""

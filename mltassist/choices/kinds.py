@@ -40,7 +40,7 @@ class ShotChoice(_Row):
     """What is to be seen over one stretch.
 
     choice: "accepted" and "other clip" lay `clip` from its frame `source_in` on (ANYWHERE: the best moment of
-    it), "refused" lays it (or whatever was there, without one) no more, "face stays" lays nothing.
+    it), "refused" does not lay it there, "face stays" lays nothing.
     begin_by, end_by: the shot begins and ends so many frames later than its name says, earlier where
     negative.
     clip: name, file or folder as in a recipe, or the end of its path.
@@ -58,8 +58,8 @@ class ShotChoice(_Row):
     def contradictions(self) -> Iterator[Flaw]:
         """A clip for what lays one."""
         yield from _Row.contradictions(self)
-        if self.choice in ("accepted", "other clip") and not self.clip:
-            yield ("clip",), f"is missing: {self.choice!r} lays one"
+        if self.choice != "face stays" and not self.clip:
+            yield ("clip",), f"is missing: {self.choice!r} is of one"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import cached_property
 
-from mltassist.choices.naming import Anchor, Name
+from mltassist.choices.naming import Anchor, Name, read_name
 from mltassist.frames import Span
 from mltassist.timeline.cuts import SpeechEdit
 from mltassist.timeline.elements import SPEECH, Element, Elements
@@ -112,6 +112,14 @@ class Places:
         near.sort(key=lambda row: row[0])
         alone = len(near) == 1 or (len(near) > 1 and near[0][0] < near[1][0])
         return near[0][1] if alone else None
+
+    def same(self, text: str, name: Name) -> bool:
+        """True where two names of one place mean the same one, as near as makes no difference."""
+        other = read_name(text)
+        if other is None or (other.kind, other.what) != (name.kind, name.what):
+            return False
+        places = self.frame(other.first), self.frame(name.first)
+        return places[0] is not None and places[1] is not None and abs(places[0] - places[1]) <= self._near
 
     def key_of(self, file: str) -> str | None:
         """The source that has this end of a path; None where none has, or several."""

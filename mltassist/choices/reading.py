@@ -46,6 +46,12 @@ def load_choices(path: str | os.PathLike[str] | None) -> Choices:
     return parse_choices(text, str(path))
 
 
+def load_own_choices(project: str | os.PathLike[str]) -> Choices:
+    """The choices that lie beside a project; none where there is no such file. Raises ChoicesError."""
+    path = choices_path(project)
+    return load_choices(path if os.path.lexists(path) else None)
+
+
 def parse_choices(text: str, name: str = "choices") -> Choices:
     """Read choices from TOML text; `name` stands in the errors."""
     return structured(text, name, Choices, ChoicesError)

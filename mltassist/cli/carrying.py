@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import os
+from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
+
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import Common
+from mltassist.cli.paging import write_page
 from mltassist.cli.saying import say
 from mltassist.errors import OutputError
 
 if TYPE_CHECKING:
+    from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
 
@@ -23,11 +28,13 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
 
-    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
+    rules, chosen = load_recipe(recipe), choices_for(project, common)
+    opened = open_project(project, sequence=common["sequence"])
     permit(opened, name, common)
     with screen.progress() as told:
-        plan: Plan = getattr(api, name)(opened, recipe=rules, on_progress=told, **own)
+        plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
+        write_page(plan, opened, rules, chosen, common, told)
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
@@ -36,19 +43,43 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     return Exit.CHECK if plan.needs_editor else Exit.DONE
 
 
+def choices_for(project: Path, common: Common) -> Choices:
+    """What was decided on a project, by the options on it: of its own file only where that is there."""
+    from mltassist.choices.kinds import Choices
+    from mltassist.choices.reading import load_choices, load_own_choices
+
+    if common["no_choices"]:
+        if common["choices"] is not None:
+            raise click.UsageError("--choices and --no-choices exclude each other")
+        return Choices()
+    return load_own_choices(project) if common["choices"] is None else load_choices(common["choices"])
+
+
+def permit_project(project: Project, output: Path | None, *, force: bool) -> None:
+    """Refuse a new project that may not be written; None is a name of ours, which is free."""
+    from mltassist.document import save
+
+    if output is None:
+        return
+    if project.misnamed(output):
+        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
+        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    save.permit(project.path, output, force=force)
+
+
 def permit(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 
     output = common["output"]
-    if output is not None and project.misnamed(output):
-        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
-        raise OutputError(output, what, f"let it end in {project.host.ending}")
-    for target in (output, common["plan_file"]):
-        if target is not None:
-            save.permit(project.path, target, force=common["force"])
-    if common["plan_file"] is not None:
-        _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
+    permit_project(project, output, force=common["force"])
+    beside = [path for path in (common["plan_file"], common["page"]) if path is not None]
+    for target in beside:
+        save.permit(project.path, target, force=common["force"])
+    for one, other in combinations((output or project.free_name(command), *beside), 2):
+        _keep_apart(one, other)
+    if common["for_comments"] and common["page"] is None:
+        raise click.UsageError("--for-comments needs --page")
 
 
 def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
@@ -89,7 +120,7 @@ def say_written(plan: Plan, written: Path | None, common: Common) -> None:
         say(f"written: {written}")
 
 
-def _keep_apart(output: Path, plan_file: Path) -> None:
-    """Refuse one name for both results: the second would take the place of the first."""
-    if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
-        raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
+def _keep_apart(one: Path, other: Path) -> None:
+    """Refuse one name for two results: the second would take the place of the first."""
+    if os.path.normcase(one.resolve()) == os.path.normcase(other.resolve()):
+        raise OutputError(other, "is the name of two results", "choose another for one of them")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, TypedDict, TypeVar, get_args
+from typing import Any, TypedDict, TypeVar, cast, get_args
 
 import click
 
@@ -85,12 +85,21 @@ SEPARATION = click.option(
 )
 
 
+NO_CHOICES = click.option(
+    "--no-choices", is_flag=True, help="Plan as if nothing had been decided on the film before."
+)
+
+
 class Common(TypedDict):
     """What `planning` gives a command besides the project and the recipe."""
 
+    choices: Path | None
+    no_choices: bool
     output: Path | None
     sequence: str
     plan_file: Path | None
+    page: Path | None
+    for_comments: bool
     dry_run: bool
     as_json: bool
     force: bool
@@ -110,6 +119,14 @@ def planning(command: Command) -> Command:
                 help="The new project. [default: beside the original, numbered if taken]",
             ),
             RECIPE,
+            click.option(
+                "--choices",
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help="What was decided on the film; it is obeyed before all else."
+                " [default: FILM.choices.toml beside the project, if it is there]",
+            ),
+            NO_CHOICES,
             SEQUENCE,
             click.option(
                 "--plan",
@@ -117,6 +134,17 @@ def planning(command: Command) -> Command:
                 type=click.Path(path_type=Path),
                 metavar="FILE.json",
                 help="Write the edits with their reasons as JSON.",
+            ),
+            click.option(
+                "--page",
+                type=click.Path(path_type=Path),
+                metavar="FILE.html",
+                help="Write a page on which the plan is heard, seen and decided on.",
+            ),
+            click.option(
+                "--for-comments",
+                is_flag=True,
+                help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
             click.option("--dry-run", is_flag=True, help="Show the edits; write no project."),
             AS_JSON,
@@ -155,4 +183,43 @@ PAUSES = click.option(
     metavar="T=SECONDS",
     multiple=True,
     help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
+)
+
+
+class Wishes(TypedDict):
+    """What `wishing` gives a command: all that the whole pass is asked for besides the recipe."""
+
+    pauses: Sequence[tuple[str, Fraction]]
+    separation: float | None
+    normalise: bool
+    keep_changed: bool
+    no_look: bool
+    no_words: bool
+    no_mend: bool
+
+
+def wishing(command: Command) -> Command:
+    """The options of the whole pass, for one project or for many."""
+    for option in reversed((PAUSES, SEPARATION, NORMALISE, KEEP_CHANGED, NO_LOOK, NO_WORDS, NO_MEND)):
+        command = option(command)
+    return command
+
+
+class WholePass(Wishes, Common):
+    """What both give a command together."""
+
+
+def apart(given: WholePass) -> tuple[Wishes, Common]:
+    """The options of a command that is both `wishing` and `planning`, each by its own kind."""
+    names = Wishes.__annotations__
+    wishes = {name: value for name, value in given.items() if name in names}
+    common = {name: value for name, value in given.items() if name not in names}
+    return cast("Wishes", wishes), cast("Common", common)
+
+
+JUNIT = click.option(
+    "--junit",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the answers as JUnit XML, which build servers show.",
 )

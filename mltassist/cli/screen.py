@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from mltassist.checking import Fault
     from mltassist.joins.hear import Join
     from mltassist.plans import Note, Plan
+    from mltassist.timeline.picturefaults import PictureFault
 
 
 PROVEN = 0.0005
@@ -188,7 +189,8 @@ def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
         return "no gain is told, since sound files cannot be heard"
     level = mix["after"]["integrated_lufs"]
     short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
-    return f"{mix['gain_to_target_db']:+.1f} dB{': its true peak allows no more' if short else ''}"
+    gain_db = round(mix["gain_to_target_db"], 1) + 0.0  # never "-0.0"
+    return f"{gain_db:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
@@ -339,12 +341,16 @@ def _number(value: float, form: str, unit: str) -> str:
     return f"{value:{form}} {unit}" if isfinite(value) else "-"
 
 
-def print_faults(faults: Iterable[Fault]) -> None:
-    """Faults of a document, or that there are none."""
+def print_faults(faults: Iterable[Fault], seen: Iterable[PictureFault], rate: Rate) -> None:
+    """Faults of a document, then those of its film's picture, or that there are none."""
     table = Rows("fault", "where", "what", box=None, pad_edge=False)
     for fault in faults:
         table.add_row(fault.kind, fault.where, fault.what)
-    out().print(table if table.row_count else "no faults found")
+    out().print(table if table.row_count else "no faults found in the structure")
+    table = Rows("picture", "what", box=None, pad_edge=False)
+    for one in seen:
+        table.add_row(format_timecode(one.at, rate), one.what)
+    out().print(table if table.row_count else "no faults found in the picture")
 
 
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:

@@ -8,24 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from mltassist.cli.carrying import permit
+from mltassist.cli.carrying import permit_project
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE, Common
+from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE
 from mltassist.cli.saying import say
 
 if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import Words
     from mltassist.project import Project
 
-NOTHING_MORE: Common = {
-    "output": None,
-    "sequence": "",
-    "plan_file": None,
-    "dry_run": False,
-    "as_json": False,
-    "force": False,
-    "debug": False,
-}
 ENDINGS = (".csv", ".json", ".srt")
 
 
@@ -86,7 +77,7 @@ def words(
     if mark:
         if not find_text.strip():
             raise click.UsageError("--mark marks what --find finds: give both")
-        permit(opened, "words", {**NOTHING_MORE, "output": output, "force": force})
+        permit_project(opened, output, force=force)
     elif output is not None:
         raise click.UsageError("-o names the project that --mark writes: give both")
     if list_file is not None:

@@ -77,6 +77,7 @@ def plan_of_cover(
 def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable[Edit]:
     """The edits with the names of what they decide, remembered: shots, and those missing."""
     spans = {span.start: span for span in result.bare}
+    names = {Span(e.at, e.at + e.length): e.decision for e in edits if isinstance(e, LayShot) and e.decision}
     for edit in edits:
         match edit:
             case LayShot() | LayUnder():
@@ -86,7 +87,7 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
             case _:
                 yield edit
                 continue
-        name = findings.places.shot(span)
+        name = edit.decision or names.get(span) or findings.places.shot(span)
         if not (isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")):
             findings.decide(name, edit.at, edit.reason)
         yield replace(edit, decision=name)

@@ -8,11 +8,13 @@ from fractions import Fraction
 from pathlib import Path
 
 from mltassist.cutaways.alike import told_apart
+from mltassist.cutaways.chosen import chosen_places, chosen_shots
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
 from mltassist.cutaways.said import spoken_words
 from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
+from mltassist.cutaways.whose import Persons, voices
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
@@ -39,10 +41,20 @@ def cover_task(
     """
     timeline, elements, recipe = findings.timeline, findings.elements, findings.recipe
     # Places first: what the recipe has wrong is told before the work.
-    fixed = fixed_shots(findings)
+    chosen = chosen_places(findings)
+    fixed = fixed_shots(findings, keep_off=chosen.spans)
+    moments = tuple(supply(findings, look=look))
+    pictures = [*(view.span for view in views(findings) if view.who is None)]
+    fixed = (*chosen_shots(findings, chosen, moments, pictures), *fixed)
     captions = captions_over_faces(findings) if recipe.cover.captions == "stay" else ()
     left = joined(
-        [*(s.span for s in fixed), *left_alone(findings), *left_open, *(span for span, _ in captions)]
+        [
+            *(s.span for s in fixed),
+            *chosen.stays,
+            *left_alone(findings),
+            *left_open,
+            *(span for span, _ in captions),
+        ]
     )
     edits = speech_edits(timeline, elements, ours=True)
     jumps = find_jumps(findings, look=look)
@@ -55,25 +67,28 @@ def cover_task(
         narration=without(narration, left),
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
-        supply=tuple(supply(findings, look=look)),
+        supply=moments,
         used=(*used_shots(findings), *used),
         words=spoken_words(findings),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,
         splits=without(jumps.splits, left),
         holes=holes_to_cover(findings, [*narration, *left]),
+        refused=chosen.refused,
+        voices=voices(findings, speech),
     )
     return task, jumps
 
 
-def fixed_shots(findings: Findings) -> tuple[Shot, ...]:
+def fixed_shots(findings: Findings, keep_off: Iterable[Span] = ()) -> tuple[Shot, ...]:
     """The shots that the recipe fixes to a place, in order; those that cannot be laid are noted.
 
+    keep_off: places for which somebody chose otherwise.
     None makes the film longer: one that would ends with it, which is noted too.
     """
     timeline = findings.timeline
     rate = timeline.rate
-    pictures = [view.span for view in views(findings) if view.who is None]
+    pictures = [*keep_off, *(view.span for view in views(findings) if view.who is None)]
     laid: list[Shot] = []
     for wish in findings.recipe.fixed:
         at, first = find_place(timeline, wish.at), rate.frames(wish.from_s)
@@ -174,9 +189,9 @@ def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     """
     findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
-    clips = tuple(_fitting(findings))
+    clips, persons = tuple(_fitting(findings)), Persons(findings)
     for clip in findings.run.each("looking at cutaways", clips):
-        found += _moments(findings, clip, look=look)
+        found += _moments(findings, clip, persons, look=look)
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
     moments = told_apart(findings, clips, [moment for moment, _ in found]) if look else (m for m, _ in found)
@@ -210,7 +225,9 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
         findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
 
 
-def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple[Moment, Fraction]]:
+def _moments(
+    findings: Findings, clip: BinClip, persons: Persons, *, look: bool
+) -> Iterator[tuple[Moment, Fraction]]:
     """What of a clip can be used, each part with its grade."""
     rules, rate = findings.recipe.cover, findings.timeline.rate
     frames = Frames.of(rules, rate)
@@ -234,7 +251,11 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
     for part in parts:
         for span, worth in ((part.span, 1.0),) if seen is None else seen.get(part.span, ()):
             yield (
-                Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                replace(
+                    Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                    whose=persons.recordings(part.of),
+                    person=" and ".join(part.of),
+                ),
                 part.grade,
             )
 

@@ -34,6 +34,7 @@ from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
+from mltassist.hosts.subtitles import own_subtitles
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
@@ -75,6 +76,8 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
         writer.carry_out_row(kind, row)
     writer.leave_record(moves_of_all(edits))
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
+    if edits:
+        own_subtitles(host, writer.parts, writer.timeline)
 
 
 class _Writer:

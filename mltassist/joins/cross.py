@@ -76,7 +76,7 @@ def _chosen(
             score_after=now.crossed.score,
             verdict_before=now.judgement.verdict.value,
             verdict_after=now.crossed.verdict.value,
-            decision=findings.places.join(join.edit),
+            decision=findings.named(findings.places.join(join.edit)),
         )
         found.append((join, edit))
     return found

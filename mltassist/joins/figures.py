@@ -54,7 +54,10 @@ def decide_joins(findings: Findings, joins: Iterable[Join], mends: Sequence[Edit
             at = moves_of_all(mends[number + 1 :]).frame(getattr(edit, "at", 0))
             findings.decide(name, at, _done(edit))
     for join in joins:
-        name, verdict = findings.places.join(join.edit), (join.mended or join).judgement.verdict
+        name, verdict = (
+            findings.named(findings.places.join(join.edit)),
+            (join.mended or join).judgement.verdict,
+        )
         told = "; ".join(done.get(name, ["left as it is"]))
         findings.decide(name, moves.clip(join.track, join.at)[1], f"{told}; {_VERDICTS[verdict]}")
 

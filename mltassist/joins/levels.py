@@ -6,9 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import mean
 
+from mltassist.choices.kinds import LevelChoice
 from mltassist.errors import MediaError
 from mltassist.findings import Findings
+from mltassist.joins.chosen import levels_as_chosen
 from mltassist.joins.hear import Join, hear_joins
+from mltassist.joins.move import CHOSEN
 from mltassist.joins.planner.choose import is_better
 from mltassist.joins.planner.level import Link, gains_db
 from mltassist.joins.sides import turned_db
@@ -41,11 +44,19 @@ def match_levels(
     project that has it, and those after which some join sounds worse are left out again.
     """
     heard = tuple(_placed(joins, mends))
-    if not findings.recipe.mend.levels or not any(row.now.judgement.turned_db for row in heard):
+    planned = findings.recipe.mend.levels and any(row.now.judgement.turned_db for row in heard)
+    if not planned and not findings.run.choices.levels:
         return project, (), tuple(joins)
-    chains = _chosen(project, find(project.timeline, findings.run), findings, heard)
+    there = find(project.timeline, findings.run)
+    own = dict(there.notes)
+    wishes = levels_as_chosen(there)
+    findings.notes.update((note, None) for note in there.notes if note not in own)
+    chains = _chosen(project, there, findings, heard) if planned else []
+    chains = [left for chain in chains if (left := tuple(e for e in chain if (e.track, e.at) not in wishes))]
+    fixed = [(edit,) for place, choice in wishes.items() for edit in _wished(findings, there, place, choice)]
+    chains += fixed
     while chains:
-        edits = tuple(edit for chain in chains for edit in chain)
+        edits = tuple(sorted((edit for chain in chains for edit in chain), key=lambda e: (e.track, e.at)))
         matched = project.with_edits(edits)
         changed = _places(edits)
         met = [row for row in heard if changed & {row.before, row.after}]
@@ -53,13 +64,25 @@ def match_levels(
             (join.track, join.at): join
             for join in hear_joins(find(matched.timeline, findings.run), only=[row.after for row in met])
         }
-        kept = [chain for chain in chains if _sounds_better(findings, chain, met, after)]
+        kept = [c for c in chains if c in fixed or _sounds_better(findings, c, met, after)]
         if kept == chains:
-            became = {id(row.join): after[row.after] for row in met}
+            became = {id(row.join): after[row.after] for row in met if row.after in after}
             told = tuple(replace(j, mended=became.get(id(j), j.mended)) for j in joins)
             return matched, tuple(_scored(edits, met, after)), told
         chains = kept
     return project, (), tuple(joins)
+
+
+def _wished(findings: Findings, there: Findings, place: Place, choice: LevelChoice) -> Iterator[MatchLevel]:
+    """The gain that somebody chose for a bite; none where it was left as it is."""
+    track = there.timeline.track(place[0])
+    if choice.choice == "left":
+        return
+    if track.locked:
+        findings.note_unfit(choice, place[1], f"track {track.name!r} is locked")
+        return
+    clip = next(clip for clip in track.clips() if clip.start == place[1])
+    yield MatchLevel(place[1], place[0], choice.gain_db, CHOSEN, clip.source.key, decision=choice.name)
 
 
 def _places(edits: Sequence[MatchLevel]) -> set[Place]:
@@ -140,6 +163,9 @@ def _scored(
     """The edits with what is heard, at the worse of the clip's ends, without and with them."""
     for edit in edits:
         rows = [row for row in met if (edit.track, edit.at) in (row.before, row.after)]
+        if not rows:  # it meets no other bite
+            yield edit
+            continue
         was = max((row.now.judgement for row in rows), key=lambda j: j.score)
         now = max((after[row.after].judgement for row in rows), key=lambda j: j.score)
         yield replace(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from mltassist.findings import Findings
+from mltassist.joins.chosen import as_chosen, tones_as_chosen
 from mltassist.joins.cross import cross_joins
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.levels import match_levels
@@ -20,11 +21,15 @@ from mltassist.timeline.moves import moves_of_all
 
 
 def listen_and_mend(
-    project: Project, findings: Findings, *, mend: bool
+    project: Project, findings: Findings, *, mend: bool, obey: bool
 ) -> tuple[Project, tuple[Edit, ...], tuple[Join, ...]]:
-    """Every join listened to, and with `mend` mended; each is told what its words tell of it in the end."""
+    """Every join listened to, and with `mend` mended; each is told what its words tell of it in the end.
+
+    obey: what was chosen for joins is looked at, and told where it cannot be done.
+    """
     speech = speech_at_joins(findings)
     joins = hear_joins(findings, mend=mend, speech=speech)
+    joins = as_chosen(findings, joins, mend=mend) if obey else joins
     edits: tuple[Edit, ...] = ()
     if mend:
         project, edits, joins = mend_all(project, findings, joins)
@@ -45,7 +50,7 @@ def mend_all(
     there = findings
     if findings.recipe.mend.room_tone:
         there = find(crossed.timeline, findings.run)
-    tones = tone_edits(there)
+    tones = tones_as_chosen(there, tone_edits(there))
     findings.notes.update(there.notes)
     return crossed.with_edits(tones), (*moves, *matches, *crossings, *tones), joins
 

@@ -8,12 +8,15 @@ from dataclasses import replace
 from mltassist.findings import Findings
 from mltassist.joins.freedom import freedom
 from mltassist.joins.hear import Join, hear_joins
-from mltassist.joins.planner.choose import is_better
+from mltassist.joins.planner.choose import Move, is_better
 from mltassist.joins.planner.judge import Verdict
 from mltassist.project import Project
 from mltassist.rushes.find import find
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.moves import moves_of_all
+
+CHOSEN = "it was chosen so"
+"""The reason for a move that nobody weighs."""
 
 
 def mend_joins(
@@ -33,10 +36,12 @@ def mend_joins(
         heard = hear_joins(there, only=list(places.values()))
         by_place = {(join.track, join.at): join for join in heard}
         after = {before: by_place[now] for before, now in places.items() if now in by_place}
-        better = tuple(edit for edit in kept if _sounds_better(findings, joins, edit, after))
+        better = tuple(
+            edit for edit in kept if edit.reason == CHOSEN or _sounds_better(findings, joins, edit, after)
+        )
         if better == kept:
             told = tuple(replace(join, mended=after.get((join.track, join.at))) for join in joins)
-            return mended, kept, told
+            return mended, tuple(_as_heard(edit, after) for edit in kept), told
         kept = better
     return project, (), tuple(joins)
 
@@ -47,16 +52,17 @@ def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tupl
     edits: list[NudgeJoin] = []
     # Tracks cut at one frame are moved once: the join that is heard most says how.
     taken: set[int] = set()
-    for join in sorted(joins, key=lambda j: (-j.at, -j.judgement.score, j.track)):
-        if not join.moves or join.at in taken:
+    for join in sorted(joins, key=lambda j: (-j.at, j.chosen is None, -j.judgement.score, j.track)):
+        ways = join.moves if join.chosen is None else _ways(join, *join.chosen)
+        if not ways or join.at in taken:
             continue
-        if join.crossed is not None and join.crossed.verdict is Verdict.CLEAN:
+        if join.chosen is None and join.crossed is not None and join.crossed.verdict is Verdict.CLEAN:
             continue  # a crossing mends it without moving anything
         free = freedom(project.timeline, join.edit, picture_follows=rules.picture == "follows")
         move = next(
             (
                 move
-                for move in join.moves
+                for move in ways
                 if not free.held
                 and free.before[0] <= move.before_by <= free.before[1]
                 and free.after[0] <= move.after_by <= free.after[1]
@@ -66,24 +72,39 @@ def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tupl
         )
         if move is None:
             why = free.held or "what lies on other tracks cannot follow"
-            findings.note(f"this join could be mended, but {why}", join.at, needs_editor=True)
+            what = "could be mended" if join.chosen is None else "was to be moved as it was chosen"
+            findings.note(f"this join {what}, but {why}", join.at, needs_editor=True)
             continue
         edit = NudgeJoin(
             at=join.at,
             tracks=free.tracks,
             before_by=move.before_by,
             after_by=move.after_by,
-            reason="; ".join(reason.words for reason in join.judgement.reasons),
+            reason=CHOSEN if join.chosen else "; ".join(r.words for r in join.judgement.reasons),
             score_before=join.judgement.score,
             score_after=move.judgement.score,
             verdict_before=join.judgement.verdict.value,
             verdict_after=move.judgement.verdict.value,
-            decision=findings.places.join(join.edit),
+            decision=findings.named(findings.places.join(join.edit)),
         )
         edits.append(edit)
         taken.add(join.at)
         project = project.with_edits([edit])
     return tuple(edits)
+
+
+def _ways(join: Join, before_by: int, after_by: int) -> tuple[Move, ...]:
+    """The one way in which a join is to be moved that somebody chose; what it sounds like is heard later."""
+    return (Move(before_by, after_by, join.judgement, 0.0),) if before_by or after_by else ()
+
+
+def _as_heard(edit: NudgeJoin, after: Mapping[tuple[int, int], Join]) -> NudgeJoin:
+    """A move that was chosen, with what it sounds like."""
+    heard = [after[track, edit.at].judgement for track in edit.tracks if (track, edit.at) in after]
+    if edit.reason != CHOSEN or not heard:
+        return edit
+    worst = max(heard, key=lambda judgement: judgement.score)
+    return replace(edit, score_after=worst.score, verdict_after=worst.verdict.value)
 
 
 def _sounds_better(

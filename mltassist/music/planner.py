@@ -183,7 +183,7 @@ def plan_duck(
         near = [
             (span, depth)
             for span, depth in holds_of(clip, holds)
-            if depth < 0 and span.grown(ramps.down + 1, ramps.up + 1).overlaps(clip.span)
+            if depth and span.grown(ramps.down + 1, ramps.up + 1).overlaps(clip.span)
         ]
         if not near:
             continue

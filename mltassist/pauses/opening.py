@@ -9,7 +9,7 @@ from fractions import Fraction
 from math import ceil, inf
 
 from mltassist.errors import MediaError, NoSuchPlace
-from mltassist.findings import Findings, speech_activity, speech_clips, speech_in, speech_lufs
+from mltassist.findings import Findings, is_called, speech_activity, speech_clips, speech_in, speech_lufs
 from mltassist.frames import Span, format_timecode, joined, without
 from mltassist.media.sound.decode import MIX_HZ, as_stereo, read_sound
 from mltassist.media.sound.liveness import BLOCKS_PER_S
@@ -38,12 +38,18 @@ AROUND_S = 15
 
 
 def pause_edits(
-    findings: Findings, wish: PauseWish, *, before: Timeline | None = None, suggested: bool = False
+    findings: Findings,
+    wish: PauseWish,
+    *,
+    before: Timeline | None = None,
+    suggested: bool = False,
+    natural: tuple[str, int] | None = None,
 ) -> tuple[Edit, ...]:
     """The edits that open a pause and lay natural sound into it; what is missing is noted.
 
     before: the timeline before any pause of this run, where others have been opened after this place.
     suggested: nobody asked for this place; a marker that lies there says all the same what is to be heard.
+    natural: source of the natural sound that somebody chose, and its first frame, -1 for the most alive.
     """
     timeline, rules = findings.timeline, findings.recipe.pause
     rate = timeline.rate
@@ -59,7 +65,7 @@ def pause_edits(
             findings.note(why, at, needs_editor=True)
         return ()
     marked = [marker.text for marker in timeline.markers if marker.at == at]
-    found = _moments(findings, " ".join((wish.at, *marked)), length)
+    found = _moments(findings, " ".join((wish.at, *marked)), length, natural)
     heard = _heard(timeline)
     moments = tuple(moment for moment in found if moment.source not in heard) or tuple(found)
     if (taken := best_moment(moments)) is not None:
@@ -100,7 +106,7 @@ def pause_edits(
         bare=blanks(timeline),
         why=_why(marked) if suggested else "a natural-sound pause was asked for here",
     )
-    name = findings.places.pause(at)
+    name = findings.named(findings.places.pause(at))
     edits = tuple(replace(edit, decision=name) for edit in plan_pause(task))
     heard_there = f", with {taken.name!r}" if taken is not None else ""
     findings.decide(name, at, f"a pause of {float(wish.length_s):g} s{heard_there}")
@@ -198,8 +204,10 @@ def _empty(timeline: Timeline, running: tuple[int, ...]) -> tuple[Span, ...]:
     return without([Span(0, timeline.length)], joined(busy))
 
 
-def _moments(findings: Findings, place: str, length: int) -> dict[NaturalMoment, Window]:
-    """The most alive clean stretch of every natural-sound clip that is long enough."""
+def _moments(
+    findings: Findings, place: str, length: int, natural: tuple[str, int] | None = None
+) -> dict[NaturalMoment, Window]:
+    """The most alive clean stretch of every natural-sound clip that is long enough, or of the one chosen."""
     rules, rate = findings.recipe.pause, findings.timeline.rate
     handle = rate.frames(rules.handle_s)
     whole = length + rules.lead_frames + rules.trail_frames
@@ -207,7 +215,7 @@ def _moments(findings: Findings, place: str, length: int) -> dict[NaturalMoment,
     run = findings.run
     words = set(re.findall(r"\w+", place.lower()))
     found: dict[NaturalMoment, Window] = {}
-    for clip in run.each("listening to natural sound", natural_clips(findings)):
+    for clip in run.each("listening to natural sound", natural_clips(findings, natural)):
         room = clip.source.length - whole - 2 * handle
         if room < 0 or clip.source.path is None:
             continue
@@ -216,6 +224,8 @@ def _moments(findings: Findings, place: str, length: int) -> dict[NaturalMoment,
         try:
             best = best_window(listen_natural(clip.source.path, first, count, detector=run.voices), window)
             start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
+            if natural is not None and natural[1] >= 0:
+                start = min(max(0, natural[1] - rules.lead_frames), clip.source.length - whole)
             offset = rate.samples(start, MIX_HZ)
             meter = Meter()
             meter.add(as_stereo(read_sound(clip.source.path, offset, rate.samples(whole, MIX_HZ))))
@@ -252,13 +262,19 @@ def _note_faults(findings: Findings, taken: NaturalMoment, window: Window, at: i
             )
 
 
-def natural_clips(findings: Findings) -> tuple[BinClip, ...]:
-    """Clips of the bin that hold natural sound with its picture."""
+def natural_clips(findings: Findings, chosen: tuple[str, int] | None = None) -> tuple[BinClip, ...]:
+    """Clips of the bin that hold natural sound with its picture; the one that was chosen alone."""
+
+    def may_be_heard(clip: BinClip) -> bool:
+        if chosen is not None:
+            return clip.source.key == chosen[0]
+        never = findings.run.choices.never
+        serves = findings.elements.serves(clip.source.key, Element.NATURAL)
+        return serves and not any(is_called(clip, one) for one in never)
+
     found = {
         clip.source.key: clip
         for clip in findings.timeline.bin
-        if findings.elements.serves(clip.source.key, Element.NATURAL)
-        and clip.source.has_sound
-        and clip.source.has_picture
+        if may_be_heard(clip) and clip.source.has_sound and clip.source.has_picture
     }
     return tuple(sorted(found.values(), key=lambda clip: clip.source.key))

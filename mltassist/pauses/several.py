@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from mltassist.choices.decisions import Decision
+from mltassist.errors import ProjectError
 from mltassist.findings import Run
+from mltassist.pauses.chosen import Wanted, as_chosen
 from mltassist.pauses.figures import pause_figures
 from mltassist.pauses.opening import pause_edits
 from mltassist.plans import Note, decisions_moved, notes_after, unmoved_subtitles
@@ -33,19 +35,39 @@ class Opened:
 def open_pauses(
     project: Project, run: Run, wishes: Iterable[PauseWish], suggested: Collection[PauseWish] = ()
 ) -> Opened:
-    """Plan pauses, and open them. Raises NoSuchPlace, TrackLocked."""
+    """Plan pauses, and open them: those that were chosen, and of these wishes those that were not refused.
+
+    Raises NoSuchPlace, TrackLocked.
+    """
     now = project
     edits: list[Edit] = []
     figures: list[dict[str, Any]] = []
     notes: dict[Note, None] = {}
     decisions: tuple[Decision, ...] = ()
     # From the last to the first, so that no pause moves the place of one still to come.
-    placed = sorted(((find_place(now.timeline, wish.at), wish) for wish in wishes), key=lambda p: -p[0])
-    for _, wish in placed:
+    asked = [Wanted(find_place(now.timeline, wish.at), wish) for wish in wishes]
+    if run.choices.pauses:
         findings = find(now.timeline, run)
-        opened = pause_edits(findings, wish, before=project.timeline, suggested=wish in suggested)
+        own = dict(findings.notes)
+        asked = as_chosen(findings, asked)
+        notes.update((note, None) for note in findings.notes if note not in own)
+        decisions = tuple(findings.decisions.values())
+    for at, wish, natural, choice in sorted(asked, key=lambda wanted: -wanted.at):
+        findings = find(now.timeline, run)
+        if choice is not None:
+            findings.known_as[findings.places.pause(at)] = choice.name
+        opened = pause_edits(
+            findings, wish, before=project.timeline, suggested=wish in suggested, natural=natural
+        )
         timeline = now.timeline
-        now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
+        try:
+            now = now.with_edits(opened)  # a plan that cannot be carried out is refused here, with the reason
+        except ProjectError as error:
+            if choice is None:
+                raise
+            findings.note_unfit(choice, at, str(error).removeprefix(f"{error.path}: "))
+            notes.update(findings.notes)
+            continue
         edits += opened
         notes = notes_after(notes, opened)
         notes.update(findings.notes)

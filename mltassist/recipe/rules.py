@@ -53,11 +53,12 @@ class ListenRules(Bounded):
     room_limit_db: Limit = _figure(1.5, "step of the room's level, where it is within 60 dB of speech")
     room_ratio: Factor = _figure(1.2, "or this part of what its own room varies, if more")
     room_shape_limit_db: Limit = _figure(1.8, "difference of the room's spectrum, level apart")
-    room_shape_ratio: Factor = _figure(0.85, "or this part of what its own room varies, if more")
+    room_shape_ratio: Factor = _figure(1.1, "or this many times what its own room varies, if more")
     word_limit: Annotated[float, Within(0, 1, above=True)] = _figure(
-        0.12, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
+        0.14, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
     )
-    click_limit_db: Limit = _figure(9.0, "jump of the wave beyond the steps around it")
+    word_ratio: Factor = _figure(1.2, "or this many times what the speaker's own pauses hold, if more")
+    click_limit_db: Limit = _figure(6.5, "jump of the wave beyond what the sound around it foretells")
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
@@ -209,6 +210,9 @@ class DuckRules(Bounded):
         15.0, "speech above natural sound that lies under it (Torcoli et al. 2019: 15 over ambience)"
     )
     cutaway_separation_lu: Separation = _figure(15.0, "speech above the own sound of cutaways, likewise")
+    words_least: Annotated[float, Within(0, 1)] = _figure(
+        0.45, "intelligibility of speech under which it is told; poor from there on (ANSI S3.5-1997, annex)"
+    )
     depth_limit_db: Decibels = _figure(40.0, "nothing is ever taken down by more than this")
     ramp_in_s: Seconds = _seconds("0.5", "time of the ramp down, which ends at the first word")
     ramp_out_s: Seconds = _seconds("1", "time of the ramp up after the last word")
@@ -240,6 +244,15 @@ class DeliveryRules(Bounded):
 
     target_lufs: Annotated[float, Within(-70, 0)] = _figure(-23.0, "loudness of the whole film (EBU R 128)")
     ceiling_dbtp: Annotated[float, Within(-60, 0)] = _figure(-1.0, "highest true peak (EBU R 128)")
+    tolerance_lu: Annotated[float, Within(0, 20)] = _figure(
+        0.2, "how far from target_lufs a finished film may be (EBU R 128: what meters differ by)"
+    )
+    range_max_lu: Annotated[float, Within(0, 100)] = _figure(
+        20.0, "widest loudness range at home (common practice)"
+    )
+    short_term_max_lufs: Annotated[float, Within(-70, 0)] = _figure(
+        0.0, "loudest three seconds; 0 is no limit"
+    )
 
 
 @dataclass(frozen=True, slots=True)

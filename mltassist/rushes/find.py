@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from mltassist.choices.kinds import Choices
 from mltassist.findings import Findings, Run, StageProgress
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.guesses import guess, told_guesses
@@ -15,6 +18,7 @@ def begin(
     timeline: Timeline,
     recipe: Recipe | None = None,
     on_progress: StageProgress | None = None,
+    choices: Choices | None = None,
     *,
     no_words: bool = False,
 ) -> Run:
@@ -22,8 +26,18 @@ def begin(
 
     no_words: nothing is listened to for its words; only what is written down counts.
     """
-    rules = recipe or Recipe()
-    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, listening=not no_words)
+    chosen = choices or Choices()
+    rules = _with(recipe or Recipe(), chosen)
+    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, chosen, listening=not no_words)
+
+
+def _with(recipe: Recipe, choices: Choices) -> Recipe:
+    """The recipe with what was decided on all clips of a name, and on words."""
+    words = {
+        tag: tuple(dict.fromkeys((*recipe.synonyms.get(tag, ()), *choices.means.get(tag, ()))))
+        for tag in (*recipe.synonyms, *choices.means)
+    }
+    return replace(recipe, forbid=(*recipe.forbid, *choices.never), synonyms=words)
 
 
 def find(timeline: Timeline, run: Run) -> Findings:

@@ -110,7 +110,7 @@ def test_every_mistake_is_told_with_its_line() -> None:
         parse_choices(text, "film.choices.toml")
     said = str(told.value)
     assert said.startswith(
-        "film.choices.toml: line 3: shots[0].clip: is missing: 'accepted' lays one; line 4: "
+        "film.choices.toml: line 3: shots[0].clip: is missing: 'accepted' is of one; line 4: "
     )
     assert "is no name of a decision on shot" in said
     assert 'line 8: joins[0].choice: "perhaps" should be' in said

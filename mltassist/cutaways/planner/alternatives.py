@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
-from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start
+from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start, leave_out_refused
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
@@ -40,6 +40,7 @@ def alternatives(
         cost = _costs_in_place(rules, supply, matcher, shots)
         spent = _spent(task, shots)
         _leave_out_unusable(rules, supply, shots, spent, cost)
+        leave_out_refused(task, supply, [shot.span for shot in shots], cost)
         taken = {source: [frames for frames, _ in uses] for source, uses in spent.items()}
         for _ in range(many):
             for place, number in _assigned(supply, cost):

@@ -43,6 +43,8 @@ GOOD = 0.0005
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 EQUAL = 1e-9
+CHOSEN = "it was chosen"
+"""The reason for a shot that nobody weighs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,8 +253,9 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     for shot in cover.shots:
         said = f"; {shot.match.word!r} is said" if shot.match else ""
-        edits.append(_laid(shot, _reason(task, shot.span) + said))
-    edits += [_laid(shot, "fixed by the recipe") for shot in task.fixed]
+        of = f"; of {shot.moment.person}" if shot.moment.whose else ""
+        edits.append(_laid(shot, _reason(task, shot.span) + said + of))
+    edits += [_laid(shot, CHOSEN if shot.decision else "fixed by the recipe") for shot in task.fixed]
     for span in cover.bare:
         what = _needing(task, span) or "this place"
         edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
@@ -261,7 +264,15 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
 
 def _laid(shot: Shot, reason: str) -> LayShot:
     span, moment = shot.span, shot.moment
-    return LayShot(span.start, span.length, moment.source, shot.source_in, reason, name=moment.name)
+    return LayShot(
+        span.start,
+        span.length,
+        moment.source,
+        shot.source_in,
+        reason,
+        name=moment.name,
+        decision=shot.decision,
+    )
 
 
 def _reason(task: CoverTask, span: Span) -> str:

@@ -1,10 +1,11 @@
 """Which clip fills each span.
 
-Hard rules (a source frame is used once; a clip rests before it comes again; touching shots differ)
-are never broken. What a filling costs is summed over its shots: how little the words spoken name what is
-seen, how poor the moment is, how often its clip was used before, and whether one of the two shots before
-has the same subject or size. Few spans are filled by an exhaustive search that drops what cannot become
-cheapest; many by a search that keeps the best few partial choices at every span. Both are deterministic.
+Hard rules (a source frame is used once; a clip rests before it comes again; touching shots differ; what
+is somebody's is not shown while another speaks) are never broken. What a filling costs is summed over its
+shots: how little the words spoken name what is seen, how poor the moment is, how often its clip was used
+before, and whether one of the two shots before has the same subject or size. Few spans are filled by an
+exhaustive search that drops what cannot become cheapest; many by a search that keeps the best few partial
+choices at every span. Both are deterministic.
 """
 
 from __future__ import annotations
@@ -17,9 +18,9 @@ from operator import attrgetter
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Voice
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 
 BEAM = 16
 BRANCH = 6
@@ -42,6 +43,7 @@ class Supply:
     """The moments in a fixed order, and what of them can be compared all at once."""
 
     moments: tuple[Moment, ...]
+    voices: tuple[Voice, ...] = ()
 
     @cached_property
     def lengths(self) -> NDArray[np.int64]:
@@ -72,6 +74,28 @@ class Supply:
         return table
 
     @cached_property
+    def _strangers(self) -> dict[tuple[str, ...], tuple[NDArray[np.int64], NDArray[np.int64]]]:
+        """For all whose moments there are: where others speak, as first frames and ends."""
+        found = {}
+        for moment in self.moments:
+            if moment.whose and moment.whose not in found:
+                spans = joined(voice.span for voice in self.voices if voice.is_foreign_to(moment))
+                rows = np.array([(span.start, span.end) for span in spans], np.int64).reshape(-1, 2)
+                found[moment.whose] = rows[:, 0], rows[:, 1]
+        return found
+
+    def foreign(self, spans: Sequence[Span]) -> NDArray[np.bool_]:
+        """Where moments are somebody's while another speaks: shape (spans, moments)."""
+        table = np.zeros((len(spans), len(self.moments)), dtype=bool)
+        first = np.array([span.start for span in spans], np.int64)
+        last = np.array([span.end for span in spans], np.int64)
+        for whose, (starts, ends) in self._strangers.items():
+            after = np.searchsorted(ends, first, side="right")
+            begun = np.append(starts, np.iinfo(np.int64).max)[after] < last
+            table[:, [moment.whose == whose for moment in self.moments]] = begun[:, None]
+        return table
+
+    @cached_property
     def _alike(self) -> dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]]:
         return {}
 
@@ -85,7 +109,8 @@ class Supply:
 
 def supply_of(task: CoverTask) -> Supply:
     """The supply in its fixed order: the same whatever the order in which it is given."""
-    return Supply(tuple(sorted(task.supply, key=lambda moment: (moment.source, moment.span))))
+    moments = sorted(task.supply, key=lambda moment: (moment.source, moment.span))
+    return Supply(tuple(moments), task.voices)
 
 
 def differ(one: Moment, other: Moment) -> bool:
@@ -96,7 +121,7 @@ def differ(one: Moment, other: Moment) -> bool:
 def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> Array:
     """What each moment costs in each span, its neighbours aside: shape (spans, moments).
 
-    Infinite where the moment is too short.
+    Infinite where the moment is too short, or is somebody's while another speaks.
     """
     cost = np.tile(rules.weights.quality * supply.poor, (len(spans), 1))
     if matcher is not None:
@@ -104,7 +129,16 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
         cost += rules.weights.match * (1.0 - matcher.weights(spans, subjects, rules.match_reach))
     lengths = np.array([span.length for span in spans], dtype=np.int64)
     cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
+    cost[supply.foreign(spans)] = np.inf
     return np.asarray(cost)
+
+
+def leave_out_refused(task: CoverTask, supply: Supply, spans: Sequence[Span], cost: Array) -> None:
+    """Make infinite what a moment costs where its source was refused."""
+    for one in task.refused:
+        rows = [place for place, span in enumerate(spans) if one.span.overlaps(span)]
+        columns = [number for number, moment in enumerate(supply.moments) if moment.source == one.source]
+        cost[np.ix_(rows, columns)] = np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +167,7 @@ class Filler:
     """Fills spans of one task from its supply."""
 
     def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
-        self._rules, self._supply, self._matcher = rules, supply, matcher
+        self._rules, self._supply, self._matcher, self._task = rules, supply, matcher, task
         spent: dict[str, Uses] = {}
         for used in task.used:
             place = (used.span_in_source, used.span_on_timeline)
@@ -150,6 +184,7 @@ class Filler:
         bare: what it costs to leave each span without a shot.
         """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
+        leave_out_refused(self._task, self._supply, spans, alone)
         found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
         if found is None and closed and below < np.inf:
             return None

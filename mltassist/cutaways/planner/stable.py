@@ -14,7 +14,14 @@ from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
-HARD = ("neighbours differ", "handled ends", "no frame twice", "rest before reuse", "shot length")
+HARD = (
+    "neighbours differ",
+    "handled ends",
+    "no frame twice",
+    "rest before reuse",
+    "shot length",
+    "whose shot it is",
+)
 """Rules that no plan breaks."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
@@ -89,7 +96,14 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
     free = [view.span for view in task.views if view.who is not None]
     matcher, reach = _matcher(task), rules.match_reach
     for placed in sorted(earlier, key=lambda one: one.span):
-        moments = [m for m in task.supply if m.source == placed.source and m.span.covers(placed.frames)]
+        others = [voice for voice in task.voices if voice.span.overlaps(placed.span)]
+        moments = [
+            m
+            for m in task.supply
+            if m.source == placed.source
+            and m.span.covers(placed.frames)
+            and not any(voice.is_foreign_to(m) for voice in others)
+        ]
         taken = [used for used in task.used if used.source == placed.source]
         resting = any(
             used.span_in_source.overlaps(placed.frames)
@@ -99,7 +113,7 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
         cuts = sum(cut.at in placed.span for cut in task.cuts)
         longest = rules.shot_span_max if cuts > 1 else rules.shot_max
         fits = rules.shot_min <= placed.span.length <= longest and not without([placed.span], free)
-        if moments and fits and not resting:
+        if moments and fits and not resting and not task.refuses(placed.source, placed.span):
             moment = max(moments, key=lambda one: (one.worth, one.span))
             match = None if matcher is None else matcher.match(moment.subjects, placed.span, reach)
             yield Shot(placed.span, moment, placed.source_in, match)

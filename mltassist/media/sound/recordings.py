@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Sound = NDArray[np.float32]
 _FULL_SCALE_16 = np.float32(2**15)
-ENTRY_S = 12
+ENTRY_S = 6
 """A stream is entered at whole multiples of so many seconds only, and decoded up to the next. Codecs make up
 noise as they go (AAC's noise substitution), by as much as a quarter of a decibel of a room: a second must not
 sound otherwise because others were asked for before. The library keeps that state over a seek: each way in

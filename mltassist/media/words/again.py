@@ -22,8 +22,6 @@ CLEAR = -0.7
 SPEEDS = (0.9, 1.1)
 AROUND = RATE_HZ // 5
 """Silence put around the line for one more hearing."""
-VOTES = 2
-"""Other hearings that a word must be in."""
 
 
 def hearings(mono: NDArray[np.float32], hearer: Hearer, language: str) -> Iterator[str]:
@@ -40,8 +38,8 @@ def _at_speed(mono: NDArray[np.float32], speed: float) -> NDArray[np.float32]:
     return np.asarray(warped, np.float32)
 
 
-def agreed(words: Sequence[str], others: Sequence[Sequence[str]]) -> list[bool]:
-    """For each word whether at least VOTES of the other hearings have it at its place."""
+def votes_for(words: Sequence[str], others: Sequence[Sequence[str]]) -> list[int]:
+    """For each word how many of the other hearings have it at its place."""
     plain = [" ".join(spoken_parts(word)) for word in words]
     votes = [0] * len(plain)
     for other in others:
@@ -49,4 +47,4 @@ def agreed(words: Sequence[str], others: Sequence[Sequence[str]]) -> list[bool]:
         for first, _, count in SequenceMatcher(None, plain, theirs, autojunk=False).get_matching_blocks():
             for place in range(first, first + count):
                 votes[place] += 1
-    return [count >= VOTES for count in votes]
+    return votes

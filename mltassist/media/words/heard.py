@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.transcript import words_of
-from mltassist.media.words.again import CLEAR, agreed, hearings
+from mltassist.media.words.again import CLEAR, hearings, votes_for
 from mltassist.media.words.edges import without_pauses
 from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
 from mltassist.media.words.letters import spoken_parts
@@ -23,7 +23,7 @@ from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import SLACK, Evidence, odds_of, trust_in
 
-VERSION = 3
+VERSION = 4
 _Ears = tuple[Hearer, Aligner | None]
 HALVED = 5 * RATE_HZ
 """A line as long as this whose words are not found is heard again in halves."""
@@ -120,8 +120,8 @@ def _in_doubt(
         rows += [] if other is None else [other]
     best = max(rows, key=lambda one: -9.0 if one["evidence"]["fit"] is None else one["evidence"]["fit"])
     texts = [[word[0] for word in one["words"]] for one in rows if one is not best]
-    sure = agreed([word[0] for word in best["words"]], texts)
-    words = [[*word, told] for word, told in zip(best["words"], sure, strict=True)]
+    votes = votes_for([word[0] for word in best["words"]], texts)
+    words = [[*word, count] for word, count in zip(best["words"], votes, strict=True)]
     return {**best, "words": words, "evidence": row["evidence"]}
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.frames import Span
-from mltassist.media.words.again import agreed, hearings
+from mltassist.media.words.again import hearings, votes_for
 from mltassist.media.words.interface import RATE_HZ, HeardLine
 
 
@@ -27,7 +27,7 @@ def test_a_line_is_heard_slower_and_faster_and_by_itself() -> None:
     assert list(hearings(second, Lengths(), "en")) == ["100", "81", "94"]
 
 
-def test_a_word_that_two_other_hearings_have_is_sure() -> None:
+def test_every_other_hearing_votes_for_the_words_it_has() -> None:
     words = ["a", "meal", "has", "stood", "here"]
     others = [
         ["a", "mill", "has", "stood", "here"],
@@ -35,5 +35,5 @@ def test_a_word_that_two_other_hearings_have_is_sure() -> None:
         ["a", "meal"],
         [],
     ]
-    assert agreed(words, others) == [True, False, False, True, True]
-    assert agreed([], others) == []
+    assert votes_for(words, others) == [3, 1, 1, 2, 2]
+    assert votes_for([], others) == []
