@@ -21,10 +21,9 @@ from mltassist.cutaways.kept import EarlierCover, earlier_cover
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import StageProgress, need_speech, plan_of
 from mltassist.frames import Rate, format_timecode
-from mltassist.joins.chosen import as_chosen
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
-from mltassist.joins.hear import Join, hear_joins
-from mltassist.joins.mend import mend_all, note_heard
+from mltassist.joins.hear import Join
+from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
@@ -106,29 +105,28 @@ def listen(
     clips: str | os.PathLike[str] | None = None,
     reel: str | os.PathLike[str] | None = None,
     mend: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
     and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
-    joins that are heard are moved by a few frames until they are not.
+    joins that are heard are moved by a few frames until they are not. no_words: words are not sought in the
+    sound, and so nothing is told of them.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
-    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress, choices))
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    findings = find(mended.timeline, run)
     need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
     if reel is not None:
         codec_for(Path(reel))
-    joins = hear_joins(findings, mend=mend)
-    edits: tuple[Edit, ...] = ()
-    if mend:
-        joins = as_chosen(findings, joins, mend=True)
-        mended, edits, joins = mend_all(mended, findings, joins)
-        findings.notes |= unmoved_subtitles(mended)
+    mended, edits, joins = listen_and_mend(mended, findings, mend=mend, obey=mend)
+    findings.notes |= unmoved_subtitles(mended) if mend else {}
     note_heard(findings, joins, edits)
     decide_joins(findings, joins, edits)
     figures = listen_figures(joins, findings.timeline.rate, edits)
@@ -279,11 +277,8 @@ def rough(
     findings = find(now.timeline, run)
     need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
-    joins = as_chosen(findings, hear_joins(findings, mend=mending), mend=mending)
-    mends: tuple[Edit, ...] = ()
-    if mending:
-        now, mends, joins = mend_all(now, findings, joins)
-        edits += mends
+    now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
+    edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)
     markers = tuple(_markers(joins, moves))

@@ -80,18 +80,27 @@ def choices_for(project: Path, common: Common) -> Choices:
     return load_own_choices(project) if common["choices"] is None else load_choices(common["choices"])
 
 
+def permit_project(project: Project, output: Path | None, *, force: bool) -> None:
+    """Refuse a new project that may not be written; None is a name of ours, which is free."""
+    from mltassist.document import save
+
+    if output is None:
+        return
+    if project.misnamed(output):
+        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
+        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    save.permit(project.path, output, force=force)
+
+
 def permit(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 
     output = common["output"]
-    if output is not None and project.misnamed(output):
-        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
-        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    permit_project(project, output, force=common["force"])
     beside = [path for path in (common["plan_file"], common["page"]) if path is not None]
-    for target in (output, *beside):
-        if target is not None:
-            save.permit(project.path, target, force=common["force"])
+    for target in beside:
+        save.permit(project.path, target, force=common["force"])
     for one, other in combinations((output or project.free_name(command), *beside), 2):
         _keep_apart(one, other, "page" if other == common["page"] else "plan")
     if common["for_comments"] and common["page"] is None:

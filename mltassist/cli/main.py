@@ -342,7 +342,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 _WRITING = {
     *("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough"),
-    *("--mend", "--clips", "--reel", "--save", "--list"),
+    *("--mend", "--clips", "--reel", "--save", "--list", "--mark"),
 }
 """A command with one of these words has written files, whether or not its result could be shown."""
 
