@@ -130,6 +130,7 @@ class Plan:
             found["figures"],
             found["decisions"],
             found["state"],
+            found["recipe"],
         )
 
     def save(self, path: str | os.PathLike[str], *, force: bool = False) -> Path:

@@ -6,7 +6,7 @@ import json
 
 import mltassist
 from mltassist.rushes.faults import new_faults
-from mltassist.timeline.picturefaults import PictureFault
+from mltassist.timeline.picturefaults import PictureFault, PictureRule
 from tests.cli.films import EXAMPLE
 
 FILM = EXAMPLE / "saltreed.mlt"
@@ -35,6 +35,7 @@ def test_check_against_the_original_tells_new_faults_of_picture_alone(run):
 
 
 def test_a_fault_that_came_twice_where_it_was_once_is_new():
-    one, later, other = PictureFault(3, BLACK), PictureFault(90, BLACK), PictureFault(50, "a picture flashes")
+    one, later = PictureFault(3, BLACK, PictureRule.BLACK), PictureFault(90, BLACK, PictureRule.BLACK)
+    other = PictureFault(50, "a picture flashes", PictureRule.FLASH)
     assert new_faults([one, other, later], [later]) == (other, later)
     assert new_faults([one], [one, later]) == ()

@@ -31,6 +31,13 @@ WHAT_IT_MAKES = {
     "duck": {"ClearOurs", "SetLevelCurve"},
     "pause": {"OpenPause", "LayNatural"},
 }
+AS_SAID = {
+    "ClearOurs": "taken out",
+    "OpenPause": "pause opened",
+    "LayNatural": "natural sound",
+    "LayShot": "  shot  ",
+    "SetLevelCurve": "  levels  ",
+}
 
 
 @pytest.mark.parametrize("name", ARGUMENTS)
@@ -75,7 +82,7 @@ def test_a_dry_run_shows_every_edit_and_writes_nothing(tmp_path, run, name):
     assert ran.err == ""
     assert ran.out.splitlines()[-1] == "nothing written: dry run"
     for kind in WHAT_IT_MAKES[name]:
-        assert kind in ran.out
+        assert AS_SAID[kind] in ran.out
     assert {p.name for p in tmp_path.iterdir()} == {"media", path.name}
 
 
@@ -95,7 +102,7 @@ def test_json_is_all_that_stands_on_standard_output(tmp_path):
     told = json.loads(ran.stdout)
     assert told.keys() == {
         "format", "version", "command", "project", "state", "rate", "edits", "notes", "decisions", "figures",
-        "output",
+        "recipe", "output",
     }  # fmt: skip
     assert told["figures"]["jump_cuts_left"] == 0
     assert Path(told["output"]).is_file()

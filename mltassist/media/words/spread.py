@@ -43,9 +43,14 @@ def spread(words: Sequence[str], voiced: Sequence[Span], line: Span) -> tuple[Sp
 def _placed(wanted: Span, parts: Sequence[Span]) -> list[Span]:
     """Where a stretch of the voiced time lies, the pauses put back between the parts."""
     found, before = [], 0
+    place = parts[0].start
     for part in parts:
         shared = wanted.shared(Span(before, before + part.length))
         if shared.length > 0:
             found.append(shared.shifted(part.start - before))
+        if before <= wanted.start:
+            place = min(part.end, part.start + wanted.start - before)
         before += part.length
-    return found or [Span(parts[-1].end, parts[-1].end)]
+    return found or [
+        Span(place, place)
+    ]  # too short for a frame of its own: it begins where the next one does

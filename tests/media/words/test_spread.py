@@ -34,6 +34,10 @@ def test_only_what_is_voiced_within_the_line_counts() -> None:
     assert spread(["yes"], (Span(0, 50), Span(90, 300)), Span(80, 200)) == (Span(90, 200),)
 
 
+def test_where_there_is_no_room_for_a_word_the_order_is_kept() -> None:
+    assert spread(["a", "a"], (Span(0, 501),), Span(500, 2500)) == (Span(500, 500), Span(500, 501))
+
+
 @given(
     words=st.lists(st.text("abeiou", min_size=1, max_size=8), min_size=1, max_size=12),
     edges=st.lists(st.integers(0, 3000), max_size=12, unique=True),
