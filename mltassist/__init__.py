@@ -8,8 +8,8 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, listen, cover, duck, pause, rough, apply, adopt,
-clear, remarks, batch, check, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, apply, adopt,
+clear, remarks, batch, check, review, demo.
 """
 
 from __future__ import annotations
@@ -35,8 +35,13 @@ if TYPE_CHECKING:
     from mltassist.checking import check as check
     from mltassist.choices.kinds import Choices as Choices
     from mltassist.choices.reading import load_choices as load_choices
+    from mltassist.conforming.judge import Conformity as Conformity
+    from mltassist.conforming.judge import conform as conform
+    from mltassist.cutaways.wordlist import Words as Words
+    from mltassist.cutaways.wordlist import words as words
     from mltassist.demofilm.make import demo as demo
     from mltassist.errors import MltAssistError as MltAssistError
+    from mltassist.page.review import review as review
     from mltassist.plans import Plan as Plan
     from mltassist.project import Project as Project
     from mltassist.project import open_project
@@ -44,20 +49,25 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
     "Choices": "mltassist.choices.kinds",
+    "Conformity": "mltassist.conforming.judge",
     "Hearing": "mltassist.api",
     "MltAssistError": "mltassist.errors",
     "Plan": "mltassist.plans",
     "Project": "mltassist.project",
     "Recipe": "mltassist.recipe.rules",
     "Survey": "mltassist.api",
+    "Words": "mltassist.cutaways.wordlist",
     "adopt": "mltassist.api",
     "apply": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
     "clear": "mltassist.api",
+    "check_all": "mltassist.season.checks",
+    "conform": "mltassist.conforming.judge",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -68,22 +78,28 @@ _HOMES = {
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
     "remarks": "mltassist.api",
+    "review": "mltassist.page.review",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
+    "words": "mltassist.cutaways.wordlist",
 }
 __all__ = [
     "Choices",
+    "Conformity",
     "Hearing",
     "MltAssistError",
     "Plan",
     "Project",
     "Recipe",
     "Survey",
+    "Words",
     "adopt",
     "apply",
     "batch",
     "check",
+    "check_all",
     "clear",
+    "conform",
     "cover",
     "demo",
     "duck",
@@ -94,8 +110,10 @@ __all__ = [
     "open",
     "pause",
     "remarks",
+    "review",
     "rough",
     "survey",
+    "words",
 ]
 __version__ = "0.1.0"
 

@@ -26,6 +26,7 @@ from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join, hear_joins
 from mltassist.joins.mend import mend_all, note_heard
 from mltassist.joins.planner.judge import Verdict
+from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.music.ducking import plan_of_levels
 from mltassist.music.measured import Measured, measured
@@ -79,6 +80,10 @@ class Hearing:
     tracks: Mapping[int, str] = field(default_factory=dict)
     """Names of the tracks, by their numbers."""
 
+    def as_plan(self) -> Plan:
+        """The hearing as a plan that changes nothing."""
+        return Plan("listen", self.project, self.rate, (), self.notes)
+
     def as_dict(self) -> dict[str, Any]:
         """The measures as plain data, in the form of docs/formats.md; None where a side is silent."""
         return {
@@ -97,13 +102,15 @@ def listen(
     recipe: Recipe | None = None,
     choices: Choices | None = None,
     clips: str | os.PathLike[str] | None = None,
+    reel: str | os.PathLike[str] | None = None,
     mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
-    and after the mend. mend: plan how joins that are heard are moved by a few frames until they are not.
+    and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
+    joins that are heard are moved by a few frames until they are not.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
@@ -127,6 +134,8 @@ def listen(
     if clips is not None:
         after = find(mended.timeline, findings.run) if mend else None
         save_clips(findings, joins, clips, after)
+    if reel is not None:
+        save_reel(findings, joins, Path(reel), find(mended.timeline, findings.run) if mend else None)
     names = {track.index: track.name for track in findings.timeline.tracks}
     rate, notes = findings.timeline.rate, tuple(findings.notes)
     return Hearing(project.path, rate, joins, notes, plan if mend else None, names)
@@ -140,6 +149,7 @@ def cover(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan cutaways over every jump cut and under all narration.
@@ -147,11 +157,11 @@ def cover(
     Shots of an earlier run that are still valid stay, and where one was deleted by hand none is laid; anew:
     all is planned from nothing. keep_changed: clips of an earlier cover that were changed by hand since stay
     where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
-    alike.
+    alike. no_words: words are not sought in the sound; only what is written down counts.
 
     Raises NothingToDo when the project has no speech, or no cutaway in its bin.
     """
-    run = begin(project.timeline, recipe, on_progress, choices)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
     plan = plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
     return replace(plan, state=project.state)
@@ -241,6 +251,7 @@ def rough(
     keep_changed: bool = False,
     anew: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     no_mend: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Plan:
@@ -252,7 +263,7 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress, choices)
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,
@@ -319,7 +330,7 @@ def measure(
 
     Nothing is planned. A film without speech or sound is measured all the same.
     """
-    findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=True))
     return measured(project.path, findings)
 
 
@@ -354,7 +365,7 @@ def adopt(
     before the pass; without it only joins are compared that the pass had moved. choices: what was decided
     before; what is taken up comes in place of choices on the same.
     """
-    findings = find(project.timeline, begin(project.timeline, recipe))
+    findings = find(project.timeline, begin(project.timeline, recipe, no_words=True))
     before = None if original is None else find(original.timeline, findings.run)
     return adopted(findings, before, choices or Choices())
 
@@ -362,7 +373,9 @@ def adopt(
 def remarks(file: str | os.PathLike[str], project: Project, *, recipe: Recipe | None = None) -> Plan:
     """Plan a marker of ours for every remark in a file (docs/formats.md). Raises PlanError."""
     said = read_remarks(file)
-    return plan_of_remarks(project, find(project.timeline, begin(project.timeline, recipe)), said)
+    return plan_of_remarks(
+        project, find(project.timeline, begin(project.timeline, recipe, no_words=True)), said
+    )
 
 
 def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import sys
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Executor, Future, as_completed
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -15,9 +13,10 @@ from typing import Any
 from mltassist.document.leftovers import clear
 from mltassist.errors import MltAssistError, OutputError
 from mltassist.recipe.rules import Recipe
-from mltassist.season.crew import Lost, in_processes
+from mltassist.season.crew import Lost
 from mltassist.season.projects import find_projects, targets
 from mltassist.season.record import NAME, append_line, contents_of, read_record
+from mltassist.season.running import each_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +60,21 @@ class Asked:
     normalise: bool = False
     keep_changed: bool = False
     no_look: bool = False
+    no_words: bool = False
+    no_mend: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Call:
     """One project's work as it is sent to a worker. target: None when nothing is to be written.
 
-    finished: the outcome of an earlier run with this target, which holds while the contents are the same.
+    plan_to: where its plan is written as JSON, if anywhere. finished: the outcome of an earlier run with this
+    target, which holds while the contents are the same.
     """
 
     project: Path
     target: Path | None
+    plan_to: Path | None
     recipe: Recipe
     force: bool
     asked: Asked = Asked()
@@ -90,7 +93,10 @@ def batch(
     normalise: bool = False,
     keep_changed: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     no_choices: bool = False,
+    no_mend: bool = False,
+    plans: str | os.PathLike[str] | None = None,
     jobs: int | None = None,
     limit: float | None = None,
     dry_run: bool = False,
@@ -104,10 +110,11 @@ def batch(
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
     projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
-    pauses to no_look: as for `rough`, for every project alike. The choices beside each project are obeyed,
-    unless no_choices. jobs: worker processes, all processors by default. limit: a project that takes
-    longer, in minutes, is ended. executor: any other to use instead of worker processes; it knows no such
-    limit.
+    pauses to no_mend, no_words: as for `rough`, for every project alike. The choices beside each project are
+    obeyed, unless no_choices. plans: a folder in which the plan of each is written as JSON, under the name of
+    its new project and in the same place. jobs: worker processes, all processors by default. limit: a project
+    that takes longer, in minutes, is ended. executor: any other to use instead of worker processes; it knows
+    no such limit.
     dry_run: plan every project and write none. What an earlier run finished is passed over as long as
     nothing that it is made of has changed, unless `anew`. log: a file that gets a line of JSON as each ends.
     on_found: told how many projects there are.
@@ -122,22 +129,30 @@ def batch(
     found = find_projects(map(Path, named), folder)
     if on_found is not None:
         on_found(len(found))
-    asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look)
+    asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend)
     known = {} if anew or dry_run else read_record(folder)
     calls = []
-    for one_found, target in zip(found, targets(found, folder), strict=True):
+    plan_files = [None] * len(found) if plans is None else targets(found, Path(plans), ".json")
+    for one_found, target, plan_to in zip(found, targets(found, folder), plan_files, strict=True):
         finished = known.get(_place(target, folder))
         earlier = None if finished is None else _outcome(one_found.project, target, finished.outcome)
         if earlier is not None and finished is not None:
             earlier = replace(earlier, contents=finished.contents)
         write_to = None if dry_run else target
-        again = force or anew
-        call = Call(one_found.project, write_to, recipe or Recipe(), again, asked, earlier, not no_choices)
-        calls.append(call)
+        again, own_choices = force or anew, not no_choices
+        calls.append(
+            Call(one_found.project, write_to, plan_to, recipe or Recipe(), again, asked, earlier, own_choices)
+        )
     outcomes: dict[int, Outcome] = {}
-    results = _in_crew(calls, workers(jobs), limit) if executor is None else _in_executor(executor, calls)
-    for number, outcome in results:
-        outcomes[number] = outcome
+    folders = {call.target.parent for call in calls if call.target is not None}
+
+    def tidy(process: int) -> None:
+        for folder_of_some in folders:
+            clear(folder_of_some, process)
+
+    for number, result in each_of(one, calls, jobs=jobs, limit_minutes=limit, executor=executor, on_end=tidy):
+        lost = isinstance(result, Lost)
+        outcomes[number] = outcome = Outcome(calls[number].project, problem=result.why) if lost else result
         if outcome.contents and not outcome.before:
             row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
             append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
@@ -146,12 +161,6 @@ def batch(
         if on_done is not None:
             on_done(outcome)
     return tuple(outcomes[number] for number in range(len(calls)))
-
-
-def workers(jobs: int | None, platform: str = sys.platform) -> int:
-    """How many worker processes there are to be: Windows cannot wait for more than 61."""
-    wanted = jobs or os.cpu_count() or 1
-    return min(61, wanted) if platform == "win32" else wanted
 
 
 def _place(target: Path | None, folder: Path) -> str:
@@ -166,49 +175,12 @@ def _outcome(project: Path, target: Path, told: dict[str, Any]) -> Outcome | Non
     return Outcome(project, target, "", check, tuple(map(str, notes)), figures, before=True)
 
 
-def _in_crew(calls: list[Call], jobs: int, limit_minutes: float | None) -> Iterator[tuple[int, Outcome]]:
-    folders = {call.target.parent for call in calls if call.target is not None}
-
-    def tidy(process: int) -> None:
-        for folder in folders:
-            clear(folder, process)
-
-    limit_s = None if limit_minutes is None else limit_minutes * 60
-    for number, result in in_processes(one, calls, jobs=jobs, limit_s=limit_s, on_end=tidy):
-        lost = isinstance(result, Lost)
-        yield number, Outcome(calls[number].project, problem=result.why) if lost else result
-
-
-def _in_executor(executor: Executor, calls: list[Call]) -> Iterator[tuple[int, Outcome]]:
-    futures: dict[Future[Outcome], int] = {
-        executor.submit(one, call): number for number, call in enumerate(calls)
-    }
-    try:
-        for future in as_completed(futures):
-            number = futures[future]
-            error = future.exception()  # a fault of ours in one project must not cost the others
-            if error is None:
-                yield number, future.result()
-            else:
-                yield number, Outcome(calls[number].project, problem=_unforeseen(error))
-    finally:
-        for future in futures:
-            future.cancel()
-
-
-def _unforeseen(error: BaseException) -> str:
-    if isinstance(error, BrokenProcessPool):
-        return "its worker process died; run it alone to see why"
-    what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
-    return f"{what}; run it alone with --debug"
-
-
 def one(call: Call) -> Outcome:
     """The rough pass over one project. Never raises what a person can mend."""
     from mltassist.api import rough
     from mltassist.choices.kinds import Choices
     from mltassist.choices.reading import load_own_choices
-    from mltassist.document.save import permit
+    from mltassist.document.save import permit, save_text
     from mltassist.project import open_project
 
     try:
@@ -217,16 +189,24 @@ def one(call: Call) -> Outcome:
         contents = ""
         if call.target is not None:
             contents = contents_of(opened, (call.recipe, call.asked, chosen), call.recipe.log_sheets)
-            if call.finished is not None and call.finished.contents == contents and call.target.is_file():
+            if call.finished is not None and call.finished.contents == contents and _is_there(call):
                 return call.finished
-            _make_folder(call.target.parent)
-            permit(opened.path, call.target, force=call.force)
+        for file in filter(None, (call.target, call.plan_to)):
+            _make_folder(file.parent)
+            permit(opened.path, file, force=call.force)
         plan = rough(opened, recipe=call.recipe, choices=chosen, **asdict(call.asked))
         output = None if call.target is None else plan.apply(opened).save(call.target, force=call.force)
+        if call.plan_to is not None:
+            save_text(plan.to_json(), call.plan_to, original=opened.path, force=call.force)
     except MltAssistError as error:
         return Outcome(call.project, problem=str(error))
     notes = tuple(note.told(plan.rate) for note in plan.notes if note.needs_editor)
     return Outcome(call.project, output, "", len(notes), notes, dict(plan.figures), contents=contents)
+
+
+def _is_there(call: Call) -> bool:
+    """True where all that a call is to write is there."""
+    return all(file.is_file() for file in (call.target, call.plan_to) if file is not None)
 
 
 def _make_folder(folder: Path) -> None:

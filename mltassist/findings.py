@@ -19,6 +19,7 @@ from mltassist.media.sound.atspeed import is_heard
 from mltassist.media.sound.hearing import Level, passage_level, speech_on_timeline
 from mltassist.media.sound.speech import EnergyDetector, SpeechDetector, default_detector
 from mltassist.media.timing import timing_faults
+from mltassist.media.words.recording import DEAF, Ears, ears_of
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
@@ -46,6 +47,8 @@ class Run:
     choices: Choices = field(default_factory=Choices)
     guesses: dict[str, Identification] = field(default_factory=dict)
     """What evidence says of sources that no name explains, by key: gathered once, before anything is laid."""
+    listening: bool = True
+    """Words are sought in the sound, and not only where they are written down."""
 
     @cached_property
     def detector(self) -> SpeechDetector:
@@ -56,6 +59,14 @@ class Run:
     def voices(self) -> SpeechDetector | None:
         """The same where it knows a voice from other sound that comes and goes: by its level none does."""
         return None if isinstance(self.detector, EnergyDetector) else self.detector
+
+    @cached_property
+    def ears(self) -> Ears:
+        """Who hears what is said, with what is installed here; nothing is loaded before it is asked."""
+        if not self.listening:
+            return DEAF
+        model = self.recipe.speech.model
+        return ears_of(Path(model) if model else None)
 
     def tell(self, stage: str, part: float = 0.0) -> None:
         """Tell how far a stage is, 0 to 1."""

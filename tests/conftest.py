@@ -81,3 +81,18 @@ def _no_cache_of_the_users(shared: Path) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("MLTASSIST_CACHE", str(shared / "analyses"))
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nobody_listens_for_words() -> Iterator[None]:
+    """Films are covered without what the recogniser hears, which takes its time; tests of it ask for it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MLTASSIST_WORDS", "off")
+        yield
+
+
+@pytest.fixture
+def listening(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Words are heard in this test; skipped where the extra is not installed, and a failure under CI."""
+    needs.recogniser()
+    monkeypatch.delenv("MLTASSIST_WORDS")

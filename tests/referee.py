@@ -16,15 +16,20 @@ import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
 import av
 import numpy as np
 import soundfile
+from av.filter import Graph
 from lxml import etree
 from lxml.etree import _Element as Element
 from numpy.typing import NDArray
+
+from mltassist.project import open_project
+from mltassist.timeline.model import TrackKind
 
 Picture = NDArray[np.uint8]
 """RGB, shape (height, width, 3)."""
@@ -83,7 +88,10 @@ def frame(document: Path, number: int) -> Picture:
 
 
 def frames(document: Path, numbers: Sequence[int]) -> list[Picture]:
-    """The pictures of some timeline frames, in the order asked for. Raises MeltFault."""
+    """The pictures of some timeline frames, in the order asked for. Raises MeltFault.
+
+    Fails where one of them is black though a picture that the program has laid is to be seen there.
+    """
     with _workspace(document) as copy:
         # One more playlist that plays only these frames: the document is loaded once for all of them.
         root = etree.parse(str(copy)).getroot()
@@ -99,7 +107,40 @@ def frames(document: Path, numbers: Sequence[int]) -> list[Picture]:
         pattern = copy.with_name("picture-%04d.png")
         encoding = ["an=1", "vcodec=png", "f=image2", "real_time=-1"]
         _melt([str(copy), "-consumer", f"avformat:{pattern}", *encoding], pictures[-1])
-        return [_decoded(picture) for picture in pictures]
+        shown = [_decoded(picture) for picture in pictures]
+    for place in black(shown):
+        assert not _ours_lies_at(document, numbers[place]), f"{document}: frame {numbers[place]} is black"
+    return shown
+
+
+def black(pictures: Sequence[Picture]) -> list[int]:
+    """Numbers of the pictures that libavfilter's blackdetect takes for black."""
+    graph, source, found, dark = Graph(), None, [], False
+    for number, picture in enumerate(pictures):
+        frame = av.VideoFrame.from_ndarray(picture, format="rgb24").reformat(format="yuv420p")
+        frame.pts, frame.time_base = number, Fraction(1)
+        if source is None:
+            source = graph.add_buffer(
+                width=frame.width, height=frame.height, format=frame.format, time_base=Fraction(1)
+            )
+            detect = graph.add("blackdetect", "d=0:pix_th=0.05")
+            source.link_to(detect)
+            detect.link_to(graph.add("buffersink"))
+            graph.configure()
+        graph.push(frame)
+        told = dict(graph.pull().metadata)
+        dark = "lavfi.black_start" in told or (dark and "lavfi.black_end" not in told)
+        found += [number] if dark else []
+    return found
+
+
+def _ours_lies_at(document: Path, number: int) -> bool:
+    """True where a picture that we have laid is to be seen: where none is, a film may be black as it was."""
+    if b"mltassist" not in document.read_bytes():
+        return False
+    timeline = open_project(document).timeline
+    laid = (track for track in timeline.tracks if track.ours and track.kind is TrackKind.PICTURE)
+    return any(number in clip.span for track in laid if not track.hidden for clip in track.clips())
 
 
 def sound(

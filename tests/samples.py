@@ -126,8 +126,8 @@ PICTURES = Package(
     "4b12681df35878207ac7097dc66184b2ae552e4bf4ddd2af04a0f03ed0b8682a",
 )
 
-# More voices in prompts, at 16 kHz (g722) but for the last three: Mexican Spanish, Canadian French, Italian,
-# Russian (CC-BY-SA 3.0); Colombian Spanish, French (GSM) and Italian at 8 kHz.
+# More voices in prompts, at 16 kHz (g722): Mexican Spanish, Canadian French, Italian, Russian (CC-BY-SA 3.0);
+# at 8 kHz: Colombian Spanish, French and Italian, and English, Mexican Spanish and Italian once more in GSM.
 VOICES = {
     "es": Package(
         "asterisk-core-sounds-es-g722",
@@ -170,6 +170,24 @@ VOICES = {
         "1:1.4.22+mm20110907-3.1",
         "asterisk-prompt-it-menardi-wav_1%3a1.4.22+mm20110907-3.1_all.deb",
         "3094530d98f8758ac275572d59624c41f60969fef883f34f4886d144f3dfeb21",
+    ),
+    "en-gsm": Package(
+        "asterisk-core-sounds-en-gsm",
+        "1.6.1-1",
+        "asterisk-core-sounds-en-gsm_1.6.1-1_all.deb",
+        "ddc33205a56aebf54c73a0fb95c3a0d8131087878d74857a4e54bcab2b0d72ae",
+    ),
+    "es-gsm": Package(
+        "asterisk-core-sounds-es-gsm",
+        "1.6.1-1",
+        "asterisk-core-sounds-es-gsm_1.6.1-1_all.deb",
+        "533b4c29e232cae99f89a6933b5fc0af5341514e513924df401c683e222614b7",
+    ),
+    "it-menardi-gsm": Package(
+        "asterisk-prompt-it-menardi-gsm",
+        "1:1.4.22+mm20110907-3.1",
+        "asterisk-prompt-it-menardi-gsm_1%3a1.4.22+mm20110907-3.1_all.deb",
+        "36ca6a951c029a94e6773c1c7d433042f5e4e2d9403c953005b0b7c9b2f9fbc2",
     ),
 }
 

@@ -16,7 +16,10 @@ from mltassist.hosts.registry import HOSTS
 
 PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-ABOVE = ("mltassist.cli", "mltassist.api", "mltassist.batches", "mltassist.season", "rich", "click", "jinja2")
+ABOVE = (
+    *("mltassist.cli", "mltassist.page", "mltassist.api", "mltassist.batches", "mltassist.season"),
+    *("mltassist.conforming", "rich", "click", "jinja2"),
+)
 ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
 """The trade's jobs: what serves them all lies below, and they serve the commands."""
 WHOLES = tuple(f"mltassist.{module}" for module in ("findings", "plans", "project", "checking"))
@@ -34,6 +37,16 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "choices": (*JOBS, "lxml", "mltassist.hosts", *SOUND_AND_PICTURE),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
     "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
+    # The page looks at what commands have made: it stands beside the batches, above all rooms.
+    "page": (
+        "mltassist.cli",
+        "mltassist.batches",
+        "mltassist.season",
+        "lxml",
+        "mltassist.hosts",
+        "rich",
+        "click",
+    ),
     # What all rooms share, and so none of them: it would be below and above at once.
     "findings.py": (*ABOVE, *ROOMS),
     **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),

@@ -2,42 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
+from pathlib import Path
 
-import av
+import numpy as np
 import pytest
-from av.filter import Graph
 
 import mltassist
 from mltassist.rushes.find import begin, find
+from mltassist.timeline.edits import LayShot
 from mltassist.timeline.picture import showing
 from mltassist.timeline.picturefaults import holes
 from tests import referee
-from tests.cli.films import DOCUMENTS
+from tests.cli.films import DOCUMENTS, short, with_file, write
+from tests.media.films import written
 from tests.passes import Pass
 
 AROUND = (-2, -1, 0, 1)
 """Frames about every change of picture, at which a flash of black would lie."""
-
-
-def black(pictures: Iterable[referee.Picture]) -> list[float]:
-    """Numbers of the pictures at which blackdetect finds that black begins."""
-    graph, source, found = Graph(), None, []
-    for number, picture in enumerate(pictures):
-        frame = av.VideoFrame.from_ndarray(picture, format="rgb24").reformat(format="yuv420p")
-        frame.pts, frame.time_base = number, 1
-        if source is None:
-            source = graph.add_buffer(
-                width=frame.width, height=frame.height, format=frame.format, time_base=1
-            )
-            detect = graph.add("blackdetect", "d=0:pix_th=0.05")
-            source.link_to(detect)
-            detect.link_to(graph.add("buffersink"))
-            graph.configure()
-        graph.push(frame)
-        seen = dict(graph.pull().metadata)
-        found += [float(seen["lavfi.black_start"])] if "lavfi.black_start" in seen else []
-    return found
 
 
 @pytest.mark.usefixtures("requires_melt")
@@ -58,6 +40,20 @@ def test_no_frame_is_black_between_the_first_picture_and_the_last(
     )
     places = sorted({s.span.start + by for s in shown for by in AROUND if 0 <= s.span.start + by < end})
     assert len(places) > 60
-    assert black(referee.frames(done.output, places)) == []
+    assert referee.black(referee.frames(done.output, places)) == []
     # The same eye sees it where it is: in the film as it was.
-    assert black(referee.frames(done.original, [5])) == [0]
+    assert referee.black(referee.frames(done.original, [5, 6, 200, 5])) == [0, 1, 3]
+
+
+@pytest.mark.usefixtures("requires_melt")
+def test_the_referee_fails_where_what_we_have_laid_is_black(tmp_path: Path) -> None:
+    """Every test that has a frame rendered is told so."""
+    project = mltassist.open(write(short(), tmp_path, "plain.mlt"))
+    wheel = next(clip for clip in project.timeline.bin if clip.name == "wheel WS")
+    output = tmp_path / "covered.mlt"
+    project.with_edits([LayShot(500, 50, wheel.source.key, 20, "for this test")]).save(output)
+    assert referee.black(referee.frames(output, [5, 510])) == [0]  # there is nothing of ours at the first
+    written(tmp_path / "dark.mkv", np.zeros((225, 36, 64), np.float32))
+    with_file(output, "media/cutaways/wheel-ws.mp4", "dark.mkv")
+    with pytest.raises(AssertionError, match="frame 510 is black"):
+        referee.frames(output, [5, 510])

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from mltassist.demofilm.cards import CARDS
+from mltassist.demofilm.script import TALKS
 from tests.conftest import LONG
 
 ROOT = Path(__file__).parents[1]
@@ -26,7 +28,7 @@ def test_example_media_stay_small_enough_to_clone():
 
 def test_the_package_holds_all_it_needs_to_make_its_demonstration():
     voices = {path.name for path in (ROOT / "mltassist" / "demofilm" / "voices").iterdir()}
-    assert {"ines.ogg", "tobias.ogg", "narrator.ogg", "timing.json"} <= voices
+    assert {"timing.json", *(f"{talk.speaker}.ogg" for talk in (*TALKS, *CARDS))} == voices
 
 
 def test_the_files_that_are_begun_first_are_there():

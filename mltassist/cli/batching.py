@@ -3,25 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
+from typing import Any, Unpack
 
 import click
 
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import (
-    AS_JSON,
-    DEBUG,
-    FORCE,
-    KEEP_CHANGED,
-    NO_CHOICES,
-    NO_LOOK,
-    NORMALISE,
-    PAUSES,
-    RECIPE,
-    SEPARATION,
-    minutes,
-)
+from mltassist.cli.options import AS_JSON, DEBUG, FORCE, JUNIT, NO_CHOICES, RECIPE, Wishes, minutes, wishing
 from mltassist.cli.saying import say
 
 
@@ -29,18 +17,19 @@ from mltassist.cli.saying import say
 @click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
 @click.option(
     "--out",
-    required=True,
     type=click.Path(path_type=Path),
     metavar="DIR",
     help="Folder for the new projects; what lies in folders keeps its place below it.",
 )
 @RECIPE
-@PAUSES
-@SEPARATION
-@NORMALISE
-@KEEP_CHANGED
-@NO_LOOK
+@wishing
 @NO_CHOICES
+@click.option(
+    "--plans",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Folder for the plan of each project as JSON, under the name of the new one.",
+)
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
 )
@@ -58,41 +47,65 @@ from mltassist.cli.saying import say
     help="Add a line of JSON to this file as each project ends.",
 )
 @click.option("--dry-run", is_flag=True, help="Plan every project; write none.")
+@click.option(
+    "--check",
+    is_flag=True,
+    help="Write nothing: judge every film as it is by every rule of the recipe.",
+)
+@JUNIT
 @AS_JSON
 @FORCE
 @DEBUG
 def batch(
     projects: Sequence[Path],
-    out: Path,
+    out: Path | None,
     recipe: Path | None,
-    pauses: Sequence[tuple[str, Fraction]],
-    separation: float | None,
-    normalise: bool,
-    keep_changed: bool,
-    no_look: bool,
     no_choices: bool,
+    plans: Path | None,
     jobs: int | None,
     limit: float | None,
     anew: bool,
     log: Path | None,
     dry_run: bool,
+    check: bool,
+    junit: Path | None,
     as_json: bool,
     force: bool,
     debug: bool,
+    **wishes: Unpack[Wishes],
 ) -> int:
     """Make the rough pass over many projects: files, folders and patterns.
 
     One that fails, dies or hangs never stops the others. What an earlier run finished is passed over as long
     as nothing that it is made of has changed, so a batch that was stopped goes on where it was.
 
+    With --check every film is judged as it is, those that were made like any other; the exit status is 1
+    where one does not conform.
+
     \b
     Example:
       mltassist batch series --out covered --recipe house.toml --jobs 2 --limit 60
+      mltassist batch covered --check --recipe house.toml --junit answers.xml
     """
+    from mltassist.recipe.rules import load_recipe
+
+    if check:
+        from mltassist.cli import conforming
+
+        writing = [out, plans, log, anew, dry_run, *(wishes[name] for name in wishes if name != "no_look")]  # type: ignore[literal-required]
+        if any(writing):
+            only = "--recipe, --no-look, --jobs, --limit, --junit, --force and --json"
+            raise click.UsageError(f"with --check films are judged as they are: only {only} go with it")
+        rules = load_recipe(recipe)
+        options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
+        return conforming.many(projects, rules, options, junit=junit, as_json=as_json, force=force)
+    if out is None:
+        raise click.UsageError("Missing option '--out'")
+    if junit is not None:
+        raise click.UsageError("--junit needs --check")
     from mltassist.batches import Outcome
     from mltassist.batches import batch as run
     from mltassist.cli import screen
-    from mltassist.recipe.rules import load_recipe
 
     rules = load_recipe(recipe)
     done: list[Outcome] = []
@@ -113,12 +126,9 @@ def batch(
                 projects,
                 out,
                 recipe=rules,
-                pauses=pauses,
-                separation=separation,
-                normalise=normalise,
-                keep_changed=keep_changed,
-                no_look=no_look,
+                **wishes,
                 no_choices=no_choices,
+                plans=plans,
                 jobs=jobs,
                 limit=limit,
                 dry_run=dry_run,

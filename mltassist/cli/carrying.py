@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+from itertools import combinations
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import Common, Written
+from mltassist.cli.paging import write_page
 from mltassist.cli.saying import say
 from mltassist.errors import OutputError
 
@@ -32,17 +34,21 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
+        write_page(plan, opened, rules, chosen, common, told)
     return tell(plan, written, common)
 
 
 def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
     """Carry out a plan that is there already, into a new project that is named after the command."""
-    permit(project, command, {**common, "choices": None, "no_choices": False, "plan_file": None})
+    permit(project, command, cast("Common", {**_NOTHING_ELSE, **common}))
     written = None
     if not common["dry_run"]:
         target = common["output"] or project.free_name(command)
         written = plan.apply(project).save(target, force=common["force"])
     return tell(plan, written, common)
+
+
+_NOTHING_ELSE = {"choices": None, "no_choices": False, "plan_file": None, "page": None, "for_comments": False}
 
 
 def tell(plan: Plan, written: Path | None, common: Written) -> int:
@@ -77,11 +83,14 @@ def permit(project: Project, command: str, common: Common) -> None:
     if output is not None and project.misnamed(output):
         what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
         raise OutputError(output, what, f"let it end in {project.host.ending}")
-    for target in (output, common["plan_file"]):
+    beside = [path for path in (common["plan_file"], common["page"]) if path is not None]
+    for target in (output, *beside):
         if target is not None:
             save.permit(project.path, target, force=common["force"])
-    if common["plan_file"] is not None:
-        _keep_apart(common["output"] or project.free_name(command), common["plan_file"])
+    for one, other in combinations((output or project.free_name(command), *beside), 2):
+        _keep_apart(one, other)
+    if common["for_comments"] and common["page"] is None:
+        raise click.UsageError("--for-comments needs --page")
 
 
 def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
@@ -123,7 +132,7 @@ def say_written(plan: Plan, written: Path | None, common: Written) -> None:
         say(f"written: {written}")
 
 
-def _keep_apart(output: Path, plan_file: Path) -> None:
-    """Refuse one name for both results: the second would take the place of the first."""
-    if os.path.normcase(output.resolve()) == os.path.normcase(plan_file.resolve()):
-        raise OutputError(plan_file, "is the name of the new project too", "choose another for the plan")
+def _keep_apart(one: Path, other: Path) -> None:
+    """Refuse one name for two results: the second would take the place of the first."""
+    if os.path.normcase(one.resolve()) == os.path.normcase(other.resolve()):
+        raise OutputError(other, "is the name of two results", "choose another for one of them")

@@ -12,30 +12,36 @@ from typing import Unpack
 import click
 
 from mltassist.cli.batching import batch
-from mltassist.cli.carrying import carry_out, choices_for, make, permit, say_written
+from mltassist.cli.carrying import make
 from mltassist.cli.deciding import adopt, apply, clear, remarks
 from mltassist.cli.exits import Exit
+from mltassist.cli.listening import listen
 from mltassist.cli.options import (
     ANEW,
     AS_JSON,
     DEBUG,
     FORCE,
+    JUNIT,
     KEEP_CHANGED,
     NO_LOOK,
-    NO_MEND,
+    NO_WORDS,
     NORMALISE,
-    PAUSES,
     PINS,
     PROJECT,
     RECIPE,
     SEPARATION,
     SEQUENCE,
     Common,
+    WholePass,
+    apart,
     figure,
     planning,
     seconds,
+    wishing,
 )
+from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
+from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError, PlanError
 
 # Commands import the analysis when they run, so that help is there at once.
@@ -54,6 +60,9 @@ def command() -> None:
     Example:
       mltassist rough film.kdenlive --pause "00:01:10:00=4"
     """
+
+
+command.add_command(words)
 
 
 @command.command()
@@ -84,50 +93,7 @@ def survey(
     return show_survey(project, recipe, pins, sequence=sequence, force=force, as_json=as_json)
 
 
-@command.command()
-@click.option(
-    "--clips",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Write a sound file for every edit: speech alone, two seconds either side.",
-)
-@click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
-@planning
-def listen(
-    project: Path, clips: Path | None, mend: bool, recipe: Path | None, **common: Unpack[Common]
-) -> int:
-    """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
-
-    \b
-    Example:
-      mltassist listen film.kdenlive --mend --clips edits
-    """
-    from mltassist import api
-    from mltassist.cli import screen
-    from mltassist.project import open_project
-    from mltassist.recipe.rules import load_recipe
-
-    writing = ("output", "plan_file", "dry_run", "force", "choices", "no_choices")
-    if not mend and any(common.get(name) for name in writing):
-        raise click.UsageError(
-            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
-        )
-    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
-    chosen = choices_for(project, common) if mend else None
-    if mend:
-        permit(opened, "listen", common)
-    with screen.progress() as told:
-        found = api.listen(opened, recipe=rules, choices=chosen, clips=clips, mend=mend, on_progress=told)
-    written = carry_out(found.plan, opened, common) if found.plan is not None else None
-    if common["as_json"]:
-        screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
-    else:
-        if not common["quiet"]:
-            screen.print_hearing(found, opened.timeline.rate)
-        if found.plan is not None:
-            say_written(found.plan, written, common)
-    screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
-    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+command.add_command(listen)
 
 
 @command.command()
@@ -139,25 +105,62 @@ def listen(
     help="Show only faults that this document does not have.",
 )
 @SEQUENCE
+@click.option("--rules", is_flag=True, help="Judge the film by every rule of the recipe as well.")
+@RECIPE
+@NO_LOOK
+@JUNIT
 @AS_JSON
+@FORCE
 @DEBUG
-def check(document: Path, against: Path | None, sequence: str, as_json: bool, debug: bool) -> int:
-    """Look for faults in the structure of a project document.
+def check(
+    document: Path,
+    against: Path | None,
+    sequence: str,
+    rules: bool,
+    recipe: Path | None,
+    no_look: bool,
+    junit: Path | None,
+    as_json: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Look for faults in a project document's structure and picture; with --rules, judge the whole film.
+
+    The status tells of the structure alone: what is wrong with a picture is for an editor to judge.
+
+    The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
+    separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
 
     \b
     Example:
       mltassist check film-rough.kdenlive --against film.kdenlive
     """
     from mltassist.checking import check as examine
-    from mltassist.cli import screen
+    from mltassist.cli import conforming, screen
     from mltassist.project import open_project
+    from mltassist.rushes.faults import faults_of_picture
 
+    if rules:
+        if against is not None:
+            raise click.UsageError("--against compares structure alone: leave it or --rules out")
+        opened = open_project(document, sequence=sequence)
+        return conforming.one(opened, recipe, no_look=no_look, junit=junit, as_json=as_json, force=force)
+    if recipe is not None or no_look or junit is not None or force:
+        raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
-    faults = examine(open_project(document, sequence=sequence), original=original)
+    examined = open_project(document, sequence=sequence)
+    faults = examine(examined, original=original)
+    seen, rate = faults_of_picture(examined, original=original), examined.timeline.rate
     if as_json:
-        screen.print_json({"version": 1, "faults": [fault.as_dict() for fault in faults]})
+        screen.print_json(
+            {
+                "version": 1,
+                "faults": [fault.as_dict() for fault in faults],
+                "picture": [fault.as_dict(rate) for fault in seen],
+            }
+        )
     else:
-        screen.print_faults(faults)
+        screen.print_faults(faults, seen, rate)
     return Exit.CHECK if faults else Exit.DONE
 
 
@@ -165,6 +168,7 @@ def check(document: Path, against: Path | None, sequence: str, as_json: bool, de
 @KEEP_CHANGED
 @ANEW
 @NO_LOOK
+@NO_WORDS
 @planning
 def cover(
     project: Path,
@@ -172,6 +176,7 @@ def cover(
     keep_changed: bool,
     anew: bool,
     no_look: bool,
+    no_words: bool,
     **common: Unpack[Common],
 ) -> int:
     """Lay cutaways over every jump cut and under all narration.
@@ -180,7 +185,7 @@ def cover(
     Example:
       mltassist cover film.kdenlive -o film-covered.kdenlive
     """
-    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look}
+    options = {"keep_changed": keep_changed, "anew": anew, "no_look": no_look, "no_words": no_words}
     return make("cover", project, recipe, options, common)
 
 
@@ -267,26 +272,10 @@ def pause(
 
 
 @command.command()
-@PAUSES
-@SEPARATION
-@NORMALISE
-@KEEP_CHANGED
+@wishing
 @ANEW
-@NO_LOOK
-@NO_MEND
 @planning
-def rough(
-    project: Path,
-    recipe: Path | None,
-    pauses: Sequence[tuple[str, Fraction]],
-    separation: float | None,
-    normalise: bool,
-    keep_changed: bool,
-    anew: bool,
-    no_look: bool,
-    no_mend: bool,
-    **common: Unpack[Common],
-) -> int:
+def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholePass]) -> int:
     """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
 
     Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
@@ -297,44 +286,38 @@ def rough(
     Example:
       mltassist rough film.kdenlive --pause "let the wheel be heard=5" --plan edits.json
     """
-    return make(
-        "rough",
-        project,
-        recipe,
-        {
-            "pauses": pauses,
-            "separation": separation,
-            "normalise": normalise,
-            "keep_changed": keep_changed,
-            "anew": anew,
-            "no_look": no_look,
-            "no_mend": no_mend,
-        },
-        common,
-    )
+    wishes, common = apart(given)
+    return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
-for one in (batch, apply, adopt, clear, remarks):
+for one in (review, batch, apply, adopt, clear, remarks):
     command.add_command(one)
 
 
 @command.command()
-@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="[LESSON] DIR")
+@click.argument("lesson", default="", metavar="")
 @AS_JSON
 @FORCE
 @DEBUG
-def demo(folder: Path, as_json: bool, force: bool, debug: bool) -> int:
-    """Write the demonstration film: its media and three project documents of the same edit.
+def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> int:
+    """Write the demonstration film, or a lesson: media, and documents of the same edit for each host.
+
+    Lessons: shorter-bite, narration, breathing, music, not-enough, just-looking, honest-cut; and mill, the
+    whole film. A lesson gets a folder of its name in DIR, with a page that tells what to try; its media lie
+    beside it.
 
     \b
     Example:
-      mltassist demo demo-film
+      mltassist demo shorter-bite class
     """
     from mltassist.cli import screen
     from mltassist.demofilm.make import demo as made
 
+    if lesson:  # it stands first, so what was read as the folder is its name
+        folder, lesson = Path(lesson), str(folder)
     with screen.progress() as told:
-        documents = made(folder, force=force, on_progress=told)
+        documents = made(folder, lesson=lesson, force=force, on_progress=told)
     if as_json:
         screen.print_json([str(path) for path in documents])
     else:
@@ -356,9 +339,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(status)
 
 
-_WRITING = frozenset(
-    ("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough")
-) | {"--mend", "--clips"}
+_WRITING = {
+    *("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough"),
+    *("--mend", "--clips", "--reel", "--save", "--list"),
+}
 """A command with one of these words has written files, whether or not its result could be shown."""
 
 

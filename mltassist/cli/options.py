@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, TypedDict, TypeVar, get_args
+from typing import Any, TypedDict, TypeVar, cast, get_args
 
 import click
 
@@ -60,6 +60,9 @@ NORMALISE = click.option(
 )
 NO_LOOK = click.option(
     "--no-look", is_flag=True, help="Do not look at pictures: quicker, but all moments count alike."
+)
+NO_WORDS = click.option(
+    "--no-words", is_flag=True, help="Do not listen for words: quicker; only transcripts count, as they are."
 )
 NO_MEND = click.option(
     "--no-mend", is_flag=True, help="Leave your own cuts and levels: edits in speech are only listened to."
@@ -119,6 +122,8 @@ class Common(Written):
     choices: Path | None
     no_choices: bool
     plan_file: Path | None
+    page: Path | None
+    for_comments: bool
 
 
 def writing(command: Command) -> Command:
@@ -150,6 +155,17 @@ def planning(command: Command) -> Command:
                 type=click.Path(path_type=Path),
                 metavar="FILE.json",
                 help="Write the edits with their reasons as JSON.",
+            ),
+            click.option(
+                "--page",
+                type=click.Path(path_type=Path),
+                metavar="FILE.html",
+                help="Write a page on which the plan is heard, seen and decided on.",
+            ),
+            click.option(
+                "--for-comments",
+                is_flag=True,
+                help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
             DRY_RUN,
             QUIET,
@@ -190,4 +206,43 @@ PAUSES = click.option(
     metavar="T=SECONDS",
     multiple=True,
     help="Open a natural-sound pause at T (timecode, f1234 or marker text); may be given again.",
+)
+
+
+class Wishes(TypedDict):
+    """What `wishing` gives a command: all that the whole pass is asked for besides the recipe."""
+
+    pauses: Sequence[tuple[str, Fraction]]
+    separation: float | None
+    normalise: bool
+    keep_changed: bool
+    no_look: bool
+    no_words: bool
+    no_mend: bool
+
+
+def wishing(command: Command) -> Command:
+    """The options of the whole pass, for one project or for many."""
+    for option in reversed((PAUSES, SEPARATION, NORMALISE, KEEP_CHANGED, NO_LOOK, NO_WORDS, NO_MEND)):
+        command = option(command)
+    return command
+
+
+class WholePass(Wishes, Common):
+    """What both give a command together."""
+
+
+def apart(given: WholePass) -> tuple[Wishes, Common]:
+    """The options of a command that is both `wishing` and `planning`, each by its own kind."""
+    names = Wishes.__annotations__
+    wishes = {name: value for name, value in given.items() if name in names}
+    common = {name: value for name, value in given.items() if name not in names}
+    return cast("Wishes", wishes), cast("Common", common)
+
+
+JUNIT = click.option(
+    "--junit",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the answers as JUnit XML, which build servers show.",
 )

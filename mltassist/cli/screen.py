@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from math import isfinite
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -25,12 +26,15 @@ if TYPE_CHECKING:
     from mltassist.checking import Fault
     from mltassist.joins.hear import Join
     from mltassist.plans import Note, Plan
+    from mltassist.timeline.picturefaults import PictureFault
 
 
 PROVEN = 0.0005
 """Part of the cost of a plan below which nothing is left to gain."""
 TELLING = 0.1
 """A part that says more of how little is proven than of the plan: nothing is told then."""
+QUOTED = 70
+"""Letters of what is said at a missing shot that the screen tells."""
 HANDFUL = 5
 """Places of one note, or missing shots of which nothing more is known, that are each told on their own."""
 
@@ -171,7 +175,8 @@ def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
         return "no gain is told, since sound files cannot be heard"
     level = mix["after"]["integrated_lufs"]
     short = level is not None and mix["target_lufs"] - level - mix["gain_to_target_db"] >= 0.05
-    return f"{mix['gain_to_target_db']:+.1f} dB{': its true peak allows no more' if short else ''}"
+    gain_db = round(mix["gain_to_target_db"], 1) + 0.0  # never "-0.0"
+    return f"{gain_db:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
 def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
@@ -231,7 +236,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
         wanted = "; ".join(
             f"{s['subject']}{' ' + '/'.join(s['sizes']) if s['sizes'] else ''}" for s in row["subjects"]
         )
-        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}"
+        said = f', at "{shorten(row["words"], QUOTED, placeholder=" ...")}"' if row["words"] else ""
+        yield "", f"{row['timecode']}  {row['seconds']:.1f} s{', such as ' + wanted if wanted else ''}{said}"
     if left_out:
         yield "", f"and {len(left_out)} more; --json and --plan list them all"
 
@@ -322,12 +328,16 @@ def _number(value: float, form: str, unit: str) -> str:
     return f"{value:{form}} {unit}" if isfinite(value) else "-"
 
 
-def print_faults(faults: Iterable[Fault]) -> None:
-    """Faults of a document, or that there are none."""
+def print_faults(faults: Iterable[Fault], seen: Iterable[PictureFault], rate: Rate) -> None:
+    """Faults of a document, then those of its film's picture, or that there are none."""
     table = Rows("fault", "where", "what", box=None, pad_edge=False)
     for fault in faults:
         table.add_row(fault.kind, fault.where, fault.what)
-    out().print(table if table.row_count else "no faults found")
+    out().print(table if table.row_count else "no faults found in the structure")
+    table = Rows("picture", "what", box=None, pad_edge=False)
+    for one in seen:
+        table.add_row(format_timecode(one.at, rate), one.what)
+    out().print(table if table.row_count else "no faults found in the picture")
 
 
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:

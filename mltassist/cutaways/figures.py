@@ -47,7 +47,10 @@ def cover_figures(
         "others": [
             {
                 "at": shot.span.start,
-                "clips": [{"name": o.moment.name, "source_in": o.source_in} for o in others],
+                "clips": [
+                    {"name": o.moment.name, "source": o.moment.source, "source_in": o.source_in}
+                    for o in others
+                ],
             }
             for shot, others in zip(result.shots, result.others, strict=False)
             if others

@@ -14,6 +14,7 @@ from mltassist.cutaways.looks import Worth, worth_of_each
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
 from mltassist.cutaways.said import spoken_words
 from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
+from mltassist.cutaways.whose import Persons, voices
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
@@ -74,6 +75,7 @@ def cover_task(
         splits=without(jumps.splits, left),
         holes=holes_to_cover(findings, [*narration, *left]),
         refused=chosen.refused,
+        voices=voices(findings, speech),
     )
     return task, jumps
 
@@ -187,9 +189,9 @@ def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     """
     findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
-    clips = tuple(_fitting(findings))
+    clips, persons = tuple(_fitting(findings)), Persons(findings)
     for clip in findings.run.each("looking at cutaways", clips):
-        found += _moments(findings, clip, look=look)
+        found += _moments(findings, clip, persons, look=look)
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
     moments = told_apart(findings, clips, [moment for moment, _ in found]) if look else (m for m, _ in found)
@@ -223,7 +225,9 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
         findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
 
 
-def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple[Moment, Fraction]]:
+def _moments(
+    findings: Findings, clip: BinClip, persons: Persons, *, look: bool
+) -> Iterator[tuple[Moment, Fraction]]:
     """What of a clip can be used, each part with its grade."""
     rules, rate = findings.recipe.cover, findings.timeline.rate
     frames = Frames.of(rules, rate)
@@ -247,7 +251,11 @@ def _moments(findings: Findings, clip: BinClip, *, look: bool) -> Iterator[tuple
     for part in parts:
         for span, worth in ((part.span, 1.0),) if seen is None else seen.get(part.span, ()):
             yield (
-                Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                replace(
+                    Moment(clip.source.key, span, clip.name, part.size, part.subjects, worth),
+                    whose=persons.recordings(part.of),
+                    person=" and ".join(part.of),
+                ),
                 part.grade,
             )
 

@@ -1,11 +1,12 @@
-"""Write the demonstration film's media files: H.264 and AAC in MP4, as cameras and recorders write them.
+"""Write the films' media files: H.264 and AAC in MP4, as cameras and recorders write them.
 
 The MLT engine finds the very sample it seeks in AAC in MP4; in Opus it comes some samples late.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from functools import partial
 from importlib.resources import files
@@ -19,21 +20,9 @@ from mltassist.demofilm import sounds
 from mltassist.demofilm.drawing import Floats
 from mltassist.demofilm.film import Rush
 from mltassist.demofilm.pictures import Painter, numbered, scene, talking_head
-from mltassist.demofilm.scenario import (
-    CLIP_NUMBERS,
-    INTERVIEW_FILES,
-    MUSIC_FILE,
-    NARRATION_FILE,
-    NATURAL,
-    RATE,
-    SUBJECTS,
-    cutaway_file,
-    natural_file,
-    rushes,
-    sentence_spans,
-)
-from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
+from mltassist.demofilm.scenario import RATE, sentence_spans
 from mltassist.demofilm.sounds import RATE_HZ, Samples
+from mltassist.demofilm.sources import Source, source_of, transcribed
 from mltassist.demofilm.strip import HEIGHT, WIDTH
 
 _BATCH = 50  # frames of picture written before the sound beside them
@@ -50,37 +39,46 @@ _PICTURE: dict[str, object] = {
 _MP4 = {"fflags": "+bitexact", "movflags": "+faststart"}
 
 
-def write_media(folder: Path, *, on_progress: Callable[[str, float], None] | None = None) -> None:
-    """Write every rush of the film below `folder`, replacing what is there.
+def write_media(
+    folder: Path,
+    rushes: Sequence[Rush],
+    *,
+    keep: bool = False,
+    on_progress: Callable[[str, float], None] | None = None,
+) -> None:
+    """Write rushes and the transcripts beside them at their paths from `folder`.
 
+    What is there is replaced, or with `keep` left as it is: only whole files are ever there.
     `on_progress` is told each file when it is finished and the share of all work done, 0 to 1. Two
     files are written at a time; the bytes do not depend on that.
     """
-    work = {rush.file: partial(_write, folder / rush.file, rush) for rush in rushes()}
-    weights = {rush.file: rush.length * (1 if rush.picture else 0.1) for rush in rushes()}
+    places = {rush.file: Path(os.path.normpath(folder / rush.file)) for rush in rushes}
+    made = [rush for rush in rushes if not (keep and places[rush.file].is_file())]
+    weights = {rush.file: rush.length * (1 if rush.picture else 0.1) for rush in made}
     done, total = 0.0, sum(weights.values())
     with ThreadPoolExecutor(2) as pool:
-        started = {pool.submit(job): file for file, job in work.items()}
+        started = {pool.submit(partial(_write, places[rush.file], rush)): rush.file for rush in made}
         for finished in as_completed(started):
             finished.result()
             file = started[finished]
             done += weights[file]
             if on_progress:
                 on_progress(file, min(1.0, done / total))
-    write_transcripts(folder)
+    write_transcripts(folder, rushes)
 
 
-def write_transcripts(folder: Path) -> None:
+def write_transcripts(folder: Path, rushes: Sequence[Rush]) -> None:
     """Write what each voice says beside its recording, one subtitle for each sentence."""
-    for talk in (INES, TOBIAS, NARRATOR):
-        recording = INTERVIEW_FILES.get(talk.speaker, NARRATION_FILE)
+    for rush in rushes:
+        source = source_of(rush.file)
+        if source.talk is None or source.music:
+            continue
+        spans = sentence_spans(source.talk.speaker)
         cues = [
             f"{number}\n{_clock(span.start)} --> {_clock(span.end)}\n{sentence}\n"
-            for number, (sentence, span) in enumerate(
-                zip(talk.sentences, sentence_spans(talk.speaker), strict=True), start=1
-            )
+            for number, (sentence, span) in enumerate(zip(source.talk.sentences, spans, strict=True), start=1)
         ]
-        path = (folder / recording).with_suffix(".srt")
+        path = Path(os.path.normpath(folder / transcribed(rush.file)))
         path.write_text("\n".join(cues), encoding="utf-8", newline="\n")
 
 
@@ -92,33 +90,34 @@ def _clock(frame: int) -> str:
 
 def _write(path: Path, rush: Rush) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    samples = RATE.samples(rush.length, RATE_HZ)
-    if rush.file == NARRATION_FILE:
-        _write_sound(path, _voice("narrator", samples), bit_rate=48000)
-    elif rush.file == MUSIC_FILE:
-        _write_sound(path, sounds.music(samples), bit_rate=64000)
+    unfinished = path.with_name(f"{path.name}.part")
+    source = source_of(rush.file)
+    sound = _sound_of(source, rush)
+    if rush.picture:
+        painter = numbered(_painter(source, rush, sound), rush.name, source.number)
+        _write_film(unfinished, painter, rush.length, sound, source.sound_bits)
     else:
-        painter, sound, bit_rate = _pictured(rush, samples)
-        named = numbered(painter, rush.name, CLIP_NUMBERS[rush.file])
-        _write_film(path, named, rush.length, sound, bit_rate)
+        _write_sound(unfinished, sound, bit_rate=source.sound_bits)
+    unfinished.replace(path)
 
 
-def _pictured(rush: Rush, samples: int) -> tuple[Painter, Samples, int]:
-    """Painter, sound and sound bit rate of a rush with picture."""
-    for speaker, file in INTERVIEW_FILES.items():
-        if file == rush.file:
-            voice = _voice(speaker, samples)
-            return talking_head(speaker, _loudness(voice, rush.length)), voice, 96000
-    for name, (subject, size, _) in NATURAL.items():
-        if natural_file(name) == rush.file:
-            return scene(subject, size), sounds.natural(name, samples), 48000
-    subject, size = next(
-        (subject.name, size)
-        for subject in SUBJECTS
-        for size in subject.sizes
-        if cutaway_file(subject.name, size) == rush.file
-    )
-    return scene(subject, size), sounds.ambience(CLIP_NUMBERS[rush.file], samples), 16000
+def _sound_of(source: Source, rush: Rush) -> Samples:
+    samples = RATE.samples(rush.length, RATE_HZ)
+    if source.talk and source.music:
+        return sounds.sung(_voice(source.talk.speaker, samples), samples)
+    if source.talk:
+        return _voice(source.talk.speaker, samples)
+    if source.music:
+        return sounds.music(samples)
+    if source.natural:
+        return sounds.natural(source.natural, samples)
+    return sounds.ambience(source.number, samples)
+
+
+def _painter(source: Source, rush: Rush, sound: Samples) -> Painter:
+    if source.sitter:
+        return talking_head(source.sitter, _loudness(sound, rush.length))
+    return scene(source.subject, source.size)
 
 
 def _voice(speaker: str, samples: int) -> Samples:

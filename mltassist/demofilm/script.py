@@ -10,13 +10,14 @@ class Talk:
     """What one voice says, sentence by sentence.
 
     `speaker` is the short name that files carry; `paragraphs` holds the sentence numbers that belong
-    together, as half-open (first, past last) pairs.
+    together, as half-open (first, past last) pairs; `breaths` those before which a breath is heard.
     """
 
     speaker: str
     full_name: str
     sentences: tuple[str, ...]
     paragraphs: tuple[tuple[int, int], ...] = ()
+    breaths: tuple[int, ...] = ()
 
 
 INES = Talk(

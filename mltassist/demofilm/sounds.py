@@ -102,6 +102,18 @@ def music(samples: int) -> Samples:
     return _level(sound * ends, -20.7, -2.0)
 
 
+def sung(voice: Samples, samples: int) -> Samples:
+    """The figure over a drone with a voice over and over in it, 3 dB above; `voice` has shape (1, n)."""
+    played = music(samples)
+    verse = voice[0, : voice.shape[1] - RATE_HZ // 2]
+    words = np.zeros_like(played)
+    for first in range(RATE_HZ, samples, verse.size):
+        _add(words, first / RATE_HZ, verse)
+    loud = np.sqrt(np.mean(played**2)) * 10 ** (3 / 20)
+    words *= np.float32(loud / np.sqrt(np.mean(words**2)))
+    return _level(played + words, -20.7, -2.0)
+
+
 # --- natural sounds -----------------------------------------------------------------------------
 
 

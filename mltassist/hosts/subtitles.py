@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from lxml.etree import _Element as Element
@@ -27,17 +28,9 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
     start_ms, shift_ms = (int(parts.rate.seconds(frame) * 1000) for frame in (at, by))
     unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
-        text = parts.document.companions.get(name)
-        if text is None:
-            try:
-                # Read as bytes: a mark at the beginning and the ends of lines are to stay.
-                text = read_bytes(beside(parts.document, name)).decode("utf-8")
-            except (OSError, ValueError):  # not there, or not UTF-8
-                unmoved[str(beside(parts.document, name))] = _UNREAD
-                continue
         try:
-            parts.document.companions[name] = moved(text, start_ms, shift_ms)
-        except ValueError:
+            parts.document.companions[name] = moved(_text_of(parts.document, name), start_ms, shift_ms)
+        except (OSError, ValueError):  # not there, not UTF-8, or no subtitles
             unmoved[str(beside(parts.document, name))] = _UNREAD
     for element in timeline.iterchildren("filter"):
         text = properties.get(element, "text")
@@ -46,6 +39,26 @@ def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int
                 properties.put(element, "text", moved(text, start_ms, shift_ms))
             except ValueError:
                 unmoved[f"{parts.document.path}: subtitles inside the document"] = _UNREAD
+
+
+def own_subtitles(host: Host, parts: Parts, timeline: Element) -> None:
+    """Let a changed document have subtitles of its own: what is edited in them is not edited in the original.
+
+    Its new files wait in the document's companions. What cannot be read as subtitles is left where it is.
+    """
+    for name in host.subtitle_files(parts, timeline):
+        with suppress(OSError, ValueError):
+            text = _text_of(parts.document, name)
+            kind_of(text)  # it will be named by what it holds
+            parts.document.companions[name] = text
+
+
+def _text_of(document: Document, name: str) -> str:
+    """The text of subtitles as it now is. Raises OSError or ValueError for none in UTF-8."""
+    if name in document.companions:
+        return document.companions[name]
+    # Read as bytes: a mark at the beginning and the ends of lines are to stay.
+    return read_bytes(beside(document, name)).decode("utf-8")
 
 
 def place_companions(host: Host, document: Document, target: Path) -> dict[Path, str]:

@@ -35,6 +35,7 @@ from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
+from mltassist.hosts.subtitles import own_subtitles
 from mltassist.timeline.changes import Nudged, Side
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
@@ -77,6 +78,8 @@ def apply(host: Host, document: Document, edits: Iterable[Edit]) -> None:
         writer.carry_out_row(kind, row)
     writer.leave_record(moves_of_all(edits))
     host.set_length(writer.parts, writer.timeline, old, writer.content_length())
+    if edits:
+        own_subtitles(host, writer.parts, writer.timeline)
 
 
 class _Writer:
@@ -374,7 +377,7 @@ class _Writer:
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
         if following is None or spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
-                self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
+                self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {strip.name!r}"
             )
         hang_on_clip(
             self.host,
@@ -431,9 +434,8 @@ class _Writer:
     def set_level_curve(self, edit: SetLevelCurve) -> None:
         found = self.found(edit.track, edit.at, edit.source)
         if found is None:
-            self.editable(edit.track)
-            raise NoSuchPlace(
-                self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
-            )
+            name = self.editable(edit.track).name
+            what = f"no clip starts at {self.timecode(edit.at)} on track {name!r}"
+            raise NoSuchPlace(self.document.path, what)
         keys = sorted({frame - edit.at: gain for frame, gain in edit.keys}.items())
         hang_on_whole(self.host, self.parts, found[1], edit, keys)

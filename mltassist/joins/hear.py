@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
+from math import nan
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,9 @@ from mltassist.media.sound.speech import RATE_HZ
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.edits import CROSSING_FRAMES
 from mltassist.timeline.model import Timeline
+
+LEAST_GAIN_DB = 0.5
+"""A step of gain from which it is listened to where a source runs on; smaller ones are those of a slope."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +123,11 @@ def _judged(
     frame = findings.timeline.rate.samples(1, RATE_HZ)
     is_crossed = crosses_over(findings.timeline, edit)
     measures = sides.measures(frame if is_crossed else 0)
-    if edit.kind is CutKind.THROUGH:  # its source runs on, so there is nothing to hear
-        return Join(edit, measures, Judgement(Verdict.CLEAN, 0.0, ()))
+    if edit.kind is CutKind.THROUGH:
+        if abs(sides.gain_step_db) < LEAST_GAIN_DB:  # its source runs on, so there is nothing to hear
+            return Join(edit, measures, Judgement(Verdict.CLEAN, 0.0, ()))
+        # Nothing is lost where a word runs on; only its level steps.
+        measures = replace(measures, cut_before=0.0, cut_after=0.0, pause_s=nan, pitch_step_semitones=nan)
     (habits, voice), (other_habits, other) = (known[clip.source.key] for clip in (edit.before, edit.after))
     same = 1.0
     if edit.before.source.key != edit.after.source.key:

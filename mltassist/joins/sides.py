@@ -23,6 +23,7 @@ from mltassist.joins.speaker import UNKNOWN, Speaker, speaker
 from mltassist.media.cache import Analysis, remembered, state_of
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.mix import gain_at
+from mltassist.media.sound.recordings import ENTRY_S
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.timeline.cuts import SpeechEdit
 from mltassist.timeline.model import Clip, Track
@@ -31,14 +32,15 @@ SIDE_S = Fraction(7, 2)
 """Seconds heard on each side of an edit, within its clip."""
 HANDLE_S = Fraction(3, 5)
 """Seconds heard beyond it in the source, to tell whether a word goes on."""
-HABITS_S = 300
-"""Seconds of a recording from which its speaker's habits are taken."""
+HABITS_S = 120
+"""Seconds in the middle of a recording from which its speaker's habits are taken: some forty pauses. Slates
+and what is said before and after lie at its ends."""
 ROOM_S = 20
 """Seconds of a clip over which its room is measured where its level is to be matched."""
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
-HABITS = Analysis("habits", 3)
-JOIN = Analysis("join", 1)
+HABITS = Analysis("habits", 4)
+JOIN = Analysis("join", 2)
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 
@@ -75,6 +77,12 @@ class Sides:
     def known(self) -> bool:
         """True where both sides have a recording that plays at its own speed."""
         return len(self._stretches) == 2
+
+    @property
+    def gain_step_db(self) -> float:
+        """How much louder the clip after plays its source at the edit, by the timeline's own gains, dB."""
+        before, after = (max(1e-3, stretch.gain) for stretch in self._stretches)
+        return round(20 * log10(after / before), 2)
 
     @cached_property
     def both(self) -> tuple[Side, Side]:
@@ -187,7 +195,7 @@ def mono(path: Path, start: int, count: int, stream: int) -> NDArray[np.float32]
 
 
 def usual(findings: Findings, clip: Clip) -> tuple[Habits, Speaker]:
-    """Habits and voice of a clip's recording, taken from its first minutes; remembered between runs.
+    """Habits and voice of a clip's recording, taken from its middle; remembered between runs.
 
     All 0, and nobody, where it cannot be read so far, which is noted.
     """
@@ -197,7 +205,9 @@ def usual(findings: Findings, clip: Clip) -> tuple[Habits, Speaker]:
     length = rate.samples(clip.source.length, RATE_HZ) if clip.source.length else HABITS_S * RATE_HZ
 
     def compute() -> dict[str, NDArray[Any]]:
-        sound = mono(path, 0, min(length, HABITS_S * RATE_HZ), clip.sound_stream)
+        # Streams are entered at whole multiples of ENTRY_S.
+        first = max(0, length - HABITS_S * RATE_HZ) // 2 // (ENTRY_S * RATE_HZ) * (ENTRY_S * RATE_HZ)
+        sound = mono(path, first, min(length, HABITS_S * RATE_HZ), clip.sound_stream)
         whole = whole_of(sound, detector.probability(sound))
         voice = speaker(whole)
         return {

@@ -11,6 +11,8 @@ from mltassist.joins.measures import BANDS, FRAME, PITCHED, Array, Side, pitches
 
 LEAST = 100
 """Frames of 10 ms in which someone speaks, without which a voice is not known."""
+PITCHES = 400
+"""Frames from which its middle pitch is taken, all over the recording."""
 SEMITONES_PER_DB = 2.0
 """A step of the voice's middle pitch by so much tells two speakers apart as a decibel of spectrum does."""
 ONE, TWO = 1.8, 2.6
@@ -37,7 +39,7 @@ def speaker(whole: Side) -> Speaker:
     level = whole.level_db[spoken]
     loud = spoken[level > np.percentile(level, 30)]
     spectrum = whole.bands_db[loud].mean(axis=0)
-    return Speaker(spectrum - spectrum.mean(), _pitch(whole, loud[::3]))
+    return Speaker(spectrum - spectrum.mean(), _pitch(whole, loud[:: max(3, len(loud) // PITCHES)]))
 
 
 def _pitch(whole: Side, frames: np.ndarray) -> float:

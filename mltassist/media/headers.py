@@ -7,7 +7,10 @@ turn, local or not, even where it is handed bytes alone, and has no switch again
 from __future__ import annotations
 
 import re
-from typing import BinaryIO
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from mltassist.files import open_ordinary
 
 _LONGEST = 16
 _REFERRING = re.compile(
@@ -20,6 +23,32 @@ _REFERRING = re.compile(
 )
 _LISTS = (b"<", b"#EXT", b"\xff\xfe", b"\xfe\xff")
 """How XML and playlists begin, in any encoding; no recording does. (UTF-8's mark is taken off before.)"""
+
+
+FIELDS = (
+    *("track_type", "width", "height", "rotation", "scan_type", "frame_rate", "frame_rate_mode"),
+    *("framerate_num", "framerate_den", "time_code_of_first_frame", "channel_s", "sampling_rate"),
+)
+
+
+def read_headers(name: str) -> list[dict[str, Any]]:
+    """What the headers of a file say of each stream: of all fields those that are asked for.
+
+    Raises OSError, RuntimeError, or ValueError for a list of other files. The library may never end, or ask
+    for all memory there is: it is called in a process apart.
+    """
+    from pymediainfo import MediaInfo  # noqa: PLC0415 - loads a shared library, so only when asked
+
+    with open_ordinary(Path(name)) as file:
+        if is_list(file):
+            raise ValueError("it is a list of other files, not a recording")
+        parsed = MediaInfo.parse(Blotted(file))
+    # With no options given a parsed object comes back, never text.
+    return [{field: _plain(getattr(track, field)) for field in FIELDS} for track in parsed.tracks]
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - headers give int, text, or None
+    return value if value is None or isinstance(value, int) else str(value)
 
 
 def is_list(file: BinaryIO) -> bool:

@@ -50,19 +50,53 @@ def ordinary_media(path: Path) -> os.stat_result:
         raise SourceMissing(path, "the file is not there; relink the clip or bring the file back") from None
 
 
+_MOST_PIXELS = 200_000_000
+"""Of one picture: 16K cinema has 133 million, the largest camera backs 150."""
+_MOST_CHANNELS = 128
+"""Of one stream: ambisonics of the tenth order has 121."""
+_MOST_HZ = 768_000
+"""The highest rate of samples in use; sound of one bit is decoded at 352.8 kHz and twice as much."""
+
+
+def believable(path: Path, *, width: int = 0, height: int = 0, channels: int = 0, rate_hz: int = 0) -> None:
+    """Refuse what no camera or recorder writes, before memory is asked for it. 0: not said.
+
+    Raises MediaError.
+    """
+    told = ""
+    if width * height > _MOST_PIXELS:
+        told = f"a picture of {width} x {height} pixels"
+    elif channels > _MOST_CHANNELS:
+        told = f"{channels} channels of sound"
+    elif rate_hz > _MOST_HZ:
+        told = f"{rate_hz} samples a second"
+    if told:
+        raise MediaError(path, f"it says that it has {told}: it is damaged, or too large; convert it first")
+
+
 def open_media(path: Path) -> InputContainer:
     """The container of a media file, to be closed by the caller.
 
-    Raises SourceMissing, MediaError for what is no ordinary file or of no known kind, and
-    av.error.FFmpegError where it is damaged.
+    Raises SourceMissing, MediaError for what is no ordinary file, of no known kind or not to be believed,
+    and av.error.FFmpegError where it is damaged.
     """
     import av  # noqa: PLC0415 - heavy, and not wanted where results are remembered
 
     ordinary_media(path)
     try:
-        return av.open(_AS_FILE + str(path.absolute()), options=_OPTIONS, metadata_errors="replace")
+        container = av.open(_AS_FILE + str(path.absolute()), options=_OPTIONS, metadata_errors="replace")
     except av.error.ArgumentError:  # what the decoder answers about formats that are none of ours
         raise MediaError(path, "it is no recording or picture of a known kind; convert it first") from None
+    try:
+        # A stream of no known codec has no context.
+        for picture in filter(None, (stream.codec_context for stream in container.streams.video)):
+            believable(path, width=picture.width, height=picture.height)
+        for sound in filter(None, (stream.codec_context for stream in container.streams.audio)):
+            believable(path, channels=sound.channels, rate_hz=sound.sample_rate)
+    except MediaError:
+        container.close()
+        raise
+    return container
 
 
 def path_of(container: InputContainer) -> Path:

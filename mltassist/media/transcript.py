@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import unescape
 from pathlib import Path
 
@@ -23,18 +23,21 @@ _DAMAGED = re.compile(r"(?:^[ \t]*\d+[ \t]*\n)?^[^\n]*\d[^\n]*-->.*", re.MULTILI
 _NOTES = re.compile(r"\[[^\]]*\]|\([^)]*\)|^\s*(?:[-–—]|>>+)", re.MULTILINE)
 _SPEAKER = re.compile(r"^(\s*)([^\W\d_][^\W\d_. ]*(?:[. ]+[^\W\d_]+)*\.?):(?=\s)[ \t]*[-–—]?", re.MULTILINE)
 _WORD = re.compile(r"[^\W\d_]+(?:['’\-][^\W\d_]+)*|\d+")
+_MARKS = re.compile(r"[.,;:!?…]+")
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
     """A word as it is written, and when it is said, in milliseconds from the start of the file.
 
-    opens: it begins a sentence, so that a capital tells nothing of it.
+    opens: it begins a sentence, or a line, so that a capital tells nothing of it. after: marks that are
+    written behind it.
     """
 
     text: str
     at_ms: int
     opens: bool = False
+    after: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,16 @@ class Transcript:
 
     words: tuple[Word, ...]
     language: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """One line of a transcript, its times in milliseconds; speaker: as the file names them, or ""."""
+
+    at_ms: int
+    until_ms: int
+    words: tuple[Word, ...]
+    speaker: str = ""
 
 
 def find_transcript(source: Path) -> Path | None:
@@ -69,6 +82,15 @@ def read_transcript(path: Path) -> Transcript:
 
     Within a line nothing says when which word falls: they are spread evenly over its letters.
     """
+    cues, language = read_cues(path)
+    return Transcript(tuple(word for cue in cues for word in cue.words), language)
+
+
+def read_cues(path: Path) -> tuple[tuple[Cue, ...], str]:
+    """The lines in which something is said, in order, and the language, "" where the name tells none.
+
+    Raises MediaError when the file cannot be read.
+    """
     try:
         lines = pysubs2.SSAFile.from_string(_text(path))
     except (OSError, pysubs2.exceptions.Pysubs2Error, ValueError) as problem:
@@ -77,8 +99,16 @@ def read_transcript(path: Path) -> Transcript:
     language = path.name.split(".")[-2].lower() if path.name.count(".") > 1 else ""
     known = _LANGUAGE.fullmatch(language) and language not in _MEDIA
     spoken = (line for line in sorted(lines) if not (line.is_comment or line.is_drawing))
-    words = [word for line in spoken for word in words_of(line)]
-    return Transcript(tuple(words), language if known else "")
+    cues = (
+        Cue(line.start, max(line.start, line.end), tuple(words_of(line)), _speaker(line)) for line in spoken
+    )
+    return tuple(cue for cue in cues if cue.words), language if known else ""
+
+
+def _speaker(line: pysubs2.SSAEvent) -> str:
+    """Who speaks, where the line says so: in a field of its own, or in capitals with a colon."""
+    named = _SPEAKER.search(line.plaintext)
+    return named[2].title() if named and named[2].isupper() else line.name.strip()
 
 
 def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:
@@ -89,7 +119,9 @@ def words_of(line: pysubs2.SSAEvent) -> Iterator[Word]:
     for found in _WORD.finditer(text):
         before = text[: found.start()].rstrip(" \n\"'«»„“”‘’")
         at_ms = line.start + lasts_ms * found.start() // length
-        yield Word(found.group(), at_ms, opens=not before or before[-1] in ".!?:…")
+        marks = _MARKS.match(text, found.end())
+        opens = not before or before[-1] in ".!?:…"
+        yield Word(found.group(), at_ms, opens, after=marks.group() if marks else "")
 
 
 def _text(path: Path) -> str:

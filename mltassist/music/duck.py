@@ -27,6 +27,7 @@ from mltassist.music.planner import (
     passages,
     plan_duck,
 )
+from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.elements import Element, clips_of
 
@@ -101,9 +102,8 @@ def duck_edits(
             natural_separation_lu=separation,
             cutaway_separation_lu=separation,
         )
-    layers, ramps = layers_of(findings, rules), ramps_of(findings)
-    sections = _sections(findings, speech, layers, ramps)
-    readings = _read(findings, layers, sections)
+    bare = measured_mix(findings, speech, rules)
+    layers, sections, readings, ramps = bare.layers, bare.sections, bare.readings, bare.ramps
     wanted = as_chosen(findings, layers, _holds(layers, sections, readings, rules.depth_limit_db))
     edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
     told: dict[int, tuple[Hold, ...]] = {}
@@ -116,7 +116,7 @@ def duck_edits(
             for hold in holds
         )
         _note_locked(findings, layer, holds)
-    mix = Mix(layers, sections, readings, told, ramps)
+    mix = replace(bare, holds=told)
     _note_silent(findings, speech, layers)
     _note_unknown(findings, mix)
     note_voices(findings, speech)
@@ -125,6 +125,13 @@ def duck_edits(
             name = next(layers[sound[0]].name for sound in hold.sounds)
             findings.note(f"{name} is too loud for the depth limit here", hold.span.start, needs_editor=True)
     return tuple(edits), mix
+
+
+def measured_mix(findings: Findings, speech: tuple[Span, ...], rules: DuckRules) -> Mix:
+    """What sounds in every passage as the timeline is, with no level planned for anything."""
+    layers, ramps = layers_of(findings, rules), ramps_of(findings)
+    sections = _sections(findings, speech, layers, ramps)
+    return Mix(layers, sections, _read(findings, layers, sections), {}, ramps)
 
 
 def _sections(
@@ -186,6 +193,25 @@ def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
         else:
             again[stretch] = read_again(findings, stretch.span, beneath, mix.readings[stretch])
     return again
+
+
+def note_unclear(findings: Findings, mix: Mix, after: Mapping[Stretch, Reading]) -> None:
+    """Name every passage in which words come through with trouble, with what covers most of them."""
+    least, rate = findings.recipe.duck.words_least, findings.timeline.rate
+    for section in mix.sections:
+        low = [one for one in section.stretches if not section.natural and after[one].words < least]
+        if not low:
+            continue
+        worst = min(low, key=lambda one: after[one].words)
+        heard = after[worst]
+        nearest = max(heard.beneath, key=lambda number: together([heard.beneath[number]])[1])
+        seconds = float(rate.seconds(sum(one.span.length for one in low)))
+        findings.note(
+            f"words are hard to understand here, over {seconds:.0f} s (index of intelligibility"
+            f" {heard.words:.2f}, under {least:g}): {mix.layers[nearest].name} covers most of them",
+            low[0].span.start,
+            needs_editor=True,
+        )
 
 
 def _holds(

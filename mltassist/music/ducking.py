@@ -6,7 +6,7 @@ from typing import Any
 
 from mltassist.findings import Findings, Run, need_speech, plan_of, speech_activity
 from mltassist.music.delivery import deliver
-from mltassist.music.duck import Mix, duck_edits, measured_again
+from mltassist.music.duck import Mix, duck_edits, measured_again, note_unclear
 from mltassist.music.figures import mix_figures
 from mltassist.plans import Plan
 from mltassist.project import Project
@@ -22,9 +22,9 @@ def plan_of_levels(project: Project, run: Run, *, separation: float | None, norm
     speech = speech_activity(findings)
     edits, mix = duck_edits(findings, speech, separation)
     ducked = find(bare.with_edits(edits).timeline, run)
-    figures: dict[str, Any] = {
-        "passages": mix_figures(mix, measured_again(ducked, mix), project.timeline.rate)
-    }
+    after = measured_again(ducked, mix)
+    note_unclear(findings, mix, after)
+    figures: dict[str, Any] = {"passages": mix_figures(mix, after, project.timeline.rate)}
     whole, figures["mix"] = deliver(findings, ducked, normalise=normalise)
     _decide(findings, mix)
     return plan_of("duck", project, (*edits, *whole), findings, figures)

@@ -6,6 +6,7 @@ Annotations are not put off here: the bounds of a figure stand in its type.
 """
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
@@ -17,7 +18,7 @@ from mltassist.files import read_text
 from mltassist.frames import Rate
 from mltassist.recipe.reading import structured
 from mltassist.recipe.tradewords import words_of
-from mltassist.timeline.bounds import Bounded, Flaw, Within, rising
+from mltassist.timeline.bounds import Bounded, Flaw, Within, rising, shown
 from mltassist.timeline.elements import Element, Vocabulary
 
 Decibels = Annotated[float, Within(0, 100)]
@@ -52,11 +53,12 @@ class ListenRules(Bounded):
     room_limit_db: Limit = _figure(1.5, "step of the room's level, where it is within 60 dB of speech")
     room_ratio: Factor = _figure(1.2, "or this part of what its own room varies, if more")
     room_shape_limit_db: Limit = _figure(1.8, "difference of the room's spectrum, level apart")
-    room_shape_ratio: Factor = _figure(0.85, "or this part of what its own room varies, if more")
+    room_shape_ratio: Factor = _figure(1.1, "or this many times what its own room varies, if more")
     word_limit: Annotated[float, Within(0, 1, above=True)] = _figure(
-        0.12, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
+        0.14, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
     )
-    click_limit_db: Limit = _figure(9.0, "jump of the wave beyond the steps around it")
+    word_ratio: Factor = _figure(1.2, "or this many times what the speaker's own pauses hold, if more")
+    click_limit_db: Limit = _figure(6.5, "jump of the wave beyond what the sound around it foretells")
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
@@ -208,6 +210,9 @@ class DuckRules(Bounded):
         15.0, "speech above natural sound that lies under it (Torcoli et al. 2019: 15 over ambience)"
     )
     cutaway_separation_lu: Separation = _figure(15.0, "speech above the own sound of cutaways, likewise")
+    words_least: Annotated[float, Within(0, 1)] = _figure(
+        0.45, "intelligibility of speech under which it is told; poor from there on (ANSI S3.5-1997, annex)"
+    )
     depth_limit_db: Decibels = _figure(40.0, "nothing is ever taken down by more than this")
     ramp_in_s: Seconds = _seconds("0.5", "time of the ramp down, which ends at the first word")
     ramp_out_s: Seconds = _seconds("1", "time of the ramp up after the last word")
@@ -239,6 +244,28 @@ class DeliveryRules(Bounded):
 
     target_lufs: Annotated[float, Within(-70, 0)] = _figure(-23.0, "loudness of the whole film (EBU R 128)")
     ceiling_dbtp: Annotated[float, Within(-60, 0)] = _figure(-1.0, "highest true peak (EBU R 128)")
+    tolerance_lu: Annotated[float, Within(0, 20)] = _figure(
+        0.2, "how far from target_lufs a finished film may be (EBU R 128: what meters differ by)"
+    )
+    range_max_lu: Annotated[float, Within(0, 100)] = _figure(
+        20.0, "widest loudness range at home (common practice)"
+    )
+    short_term_max_lufs: Annotated[float, Within(-70, 0)] = _figure(
+        0.0, "loudest three seconds; 0 is no limit"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechRules(Bounded):
+    """How words are found in the sound of recordings without a transcript."""
+
+    language: str = _figure("", "what is spoken, as in en or de; else the file's own tag tells")
+    model: str = _figure("", "folder, from the recipe, with a model of faster-whisper, for other languages")
+
+    def contradictions(self) -> Iterator[Flaw]:
+        """A language is named by its code, so that no name is taken for one that nobody knows."""
+        if self.language and not re.fullmatch(r"[A-Za-z]{2,3}([-_]\w+)*", self.language):
+            yield ("language",), f"{shown(self.language)} is no code of a language, as en or de are"
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +325,7 @@ class Recipe:
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
     guesses: GuessRules = GuessRules()
+    speech: SpeechRules = SpeechRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
     stay: tuple[Stay, ...] = _figure((), "stretches that cover leaves as they are")
@@ -348,8 +376,10 @@ def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
     recipe = parse_recipe(text, str(path))
-    beside = path.absolute().parent
-    return replace(recipe, log_sheets=tuple(str(beside / sheet) for sheet in recipe.log_sheets))
+    beside, model = path.absolute().parent, recipe.speech.model
+    sheets = tuple(str(beside / sheet) for sheet in recipe.log_sheets)
+    speech = replace(recipe.speech, model=str(beside / model) if model else "")
+    return replace(recipe, log_sheets=sheets, speech=speech)
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
@@ -374,6 +404,6 @@ def reference() -> list[tuple[str, str, str, str]]:
 
 def _allowed(kind: Any) -> str:  # noqa: ANN401
     """What a figure or a choice of this type may be, in words."""
-    if kind is bool:
-        return "true or false"
+    if kind in (bool, str):
+        return "text" if kind is str else "true or false"
     return " or ".join(get_args(kind)) if get_origin(kind) is Literal else str(get_args(kind)[1])

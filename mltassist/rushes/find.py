@@ -19,11 +19,16 @@ def begin(
     recipe: Recipe | None = None,
     on_progress: StageProgress | None = None,
     choices: Choices | None = None,
+    *,
+    no_words: bool = False,
 ) -> Run:
-    """The run of a command on one project. Its log sheets are read here, once: no edit changes them."""
+    """The run of a command on one project. Its log sheets are read here, once: no edit changes them.
+
+    no_words: nothing is listened to for its words; only what is written down counts.
+    """
     chosen = choices or Choices()
     rules = _with(recipe or Recipe(), chosen)
-    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, chosen)
+    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, chosen, listening=not no_words)
 
 
 def _with(recipe: Recipe, choices: Choices) -> Recipe:

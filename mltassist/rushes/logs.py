@@ -139,7 +139,7 @@ def logged_moments(
         except TimeError as error:
             problems.append(Problem(f"{where}: {clip.name!r}: {error}"))
             continue
-        found.append(Logged(span, row.size, row.subjects, row.rating, where))
+        found.append(Logged(span, row.size, row.subjects, row.rating, where, row.of))
     return tuple(found), tuple(problems)
 
 

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from mltassist.errors import TimeError
 from mltassist.frames import Rate, Span, parse_timecode
-from mltassist.timeline.elements import SIZES
+from mltassist.timeline.elements import SIZES, persons_in
 from mltassist.timeline.log import LogRow
 
 BEST = 5
@@ -114,7 +114,8 @@ def _row(line: int, cells: dict[str, str], rate: Rate) -> tuple[LogRow | None, l
             rating = None
     parts = (part.strip().lower() for part in re.split(r"[/|]", cells.get("subject", "")))
     subjects = tuple(dict.fromkeys(part for part in parts if part))
-    return LogRow(line, file, cells.get("in", ""), cells.get("out", ""), size, subjects, rating), problems
+    first, last, of = cells.get("in", ""), cells.get("out", ""), persons_in(cells.get("of", ""))
+    return LogRow(line, file, first, last, size, subjects, rating, of), problems
 
 
 def frame_of(text: str, rate: Rate, start: str = "") -> int | None:

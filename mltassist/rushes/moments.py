@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from mltassist.frames import Span, joined, without
 from mltassist.rushes.logsheet import BEST
-from mltassist.timeline.elements import size_in, size_of, subjects_of, words_in
+from mltassist.timeline.elements import persons_of, size_in, size_of, subjects_of, words_in
 from mltassist.timeline.log import Log, Logged
 from mltassist.timeline.model import BinClip, Marker, SourceKind
 
@@ -20,12 +20,13 @@ MARKED = Fraction(4, BEST)
 
 @dataclass(frozen=True, slots=True)
 class Usable:
-    """A stretch in source frames. grade: 0 to 1, how good the editor has said that it is."""
+    """A stretch in source frames. grade: 0 to 1, how good the editor has said that it is. of: whose it is."""
 
     span: Span
     size: str
     subjects: tuple[str, ...]
     grade: Fraction = ORDINARY
+    of: tuple[str, ...] = ()
 
 
 def usable(
@@ -37,7 +38,7 @@ def usable(
     else the `whole` of it, and again the parts around its markers. Words of markers are told of the
     stretches they lie in. ideal, least: frames of an ordinary shot and of the shortest.
     """
-    plain = Usable(whole, size_of(clip), subjects_of(clip))
+    plain = Usable(whole, size_of(clip), subjects_of(clip), of=persons_of(clip))
     if logged:
         return tuple(_of_rows(clip, plain, logged))
     if clip.source.kind is SourceKind.IMAGE:
@@ -68,7 +69,8 @@ def _of_rows(clip: BinClip, plain: Usable, logged: Sequence[Logged]) -> Iterator
             continue
         for span in (plain.span,) if still else without([row.span], refused):
             grade = ORDINARY if row.rating is None else row.rating / BEST
-            part = Usable(span, row.size or plain.size, row.subjects or plain.subjects, grade)
+            subjects = row.subjects or plain.subjects
+            part = Usable(span, row.size or plain.size, subjects, grade, row.of or plain.of)
             yield _told(clip, part, named=bool(row.size))
         if still:
             return

@@ -13,15 +13,15 @@ from mltassist.frames import Span, joined
 from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
+from mltassist.rushes.faults import faults_in
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.guesses import told_guesses
 from mltassist.rushes.logs import logged_moments
 from mltassist.rushes.pins import pins_recipe
 from mltassist.timeline.cuts import SpeechEdit, speech_edits, stretches
-from mltassist.timeline.elements import Element, Elements, size_of, subjects_of
+from mltassist.timeline.elements import Element, Elements, persons_of, size_of, subjects_of
 from mltassist.timeline.log import Logged
 from mltassist.timeline.model import BinClip, Clip, Dissolve, Gap, Item, Timeline, Track
-from mltassist.timeline.picturefaults import picture_faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +112,7 @@ class Survey:
             "evidence": [{"fact": words, "weight": weight} for words, weight in taken.reasons],
             "size": size_of(clip),
             "subjects": list(subjects_of(clip)),
+            "of": list(persons_of(clip)),
             "length": clip.source.length,
             "moments": [
                 {
@@ -119,6 +120,7 @@ class Survey:
                     "length": moment.span.length,
                     "size": moment.size,
                     "subjects": list(moment.subjects),
+                    "of": list(moment.of),
                     "rating": None if moment.rating is None else float(moment.rating),
                 }
                 for moment in self.logged.get(clip.source.key, ())
@@ -155,8 +157,7 @@ def survey(
         if path is not None and not told and not path.exists():
             findings.missing(path, f"{path}: the file of {clip.name!r} is not there; relink it")
     logged = _logged(findings)
-    unseen_max = int(findings.recipe.cover.unseen_max_s * timeline.rate.fraction)
-    for fault in picture_faults(timeline, elements, unseen_max):
+    for fault in faults_in(findings):
         findings.note(fault.what, fault.at)
     if guessed := told_guesses(findings):
         del findings.notes[guessed]  # the survey tells it clip by clip

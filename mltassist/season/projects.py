@@ -21,12 +21,12 @@ class Found:
     place: Path
 
 
-def find_projects(named: Iterable[Path], out: Path) -> list[Found]:
+def find_projects(named: Iterable[Path], out: Path | None = None) -> list[Found]:
     """The projects of files, folders (all below them) and patterns (``**`` too), each once, in order.
 
-    Passed over in folders: what lies in `out` or in a hidden folder, and new projects of an earlier run
-    beside their originals. Of several folders the place begins with the folder's own name. What is not there
-    is kept: whoever opens it tells.
+    Passed over in folders: what lies in `out`, where one is given, or in a hidden folder, and new projects of
+    an earlier run beside their originals. Of several folders the place begins with the folder's own name.
+    What is not there is kept: whoever opens it tells.
     """
     paths = list(named)
     several = sum(map(os.path.isdir, paths)) > 1  # unlike those of paths, never fails
@@ -37,22 +37,25 @@ def find_projects(named: Iterable[Path], out: Path) -> list[Found]:
     return list(found.values())
 
 
-def targets(found: Iterable[Found], out: Path) -> list[Path]:
-    """The new project of each below `out`: NAME-rough.ext in its place; those of one name are numbered."""
+def targets(found: Iterable[Found], out: Path, ending: str = "") -> list[Path]:
+    """The new project of each below `out`: NAME-rough.ext in its place; those of one name are numbered.
+
+    ending: in place of that of each project.
+    """
     taken: set[str] = set()
     results = []
     for one in found:
-        stem, number = f"{one.project.stem}-rough", 1
-        target = out / one.place.parent / (stem + one.project.suffix)
+        stem, number, suffix = f"{one.project.stem}-rough", 1, ending or one.project.suffix
+        target = out / one.place.parent / (stem + suffix)
         while str(target).lower() in taken:
             number += 1
-            target = target.with_name(f"{stem}-{number}{one.project.suffix}")
+            target = target.with_name(f"{stem}-{number}{suffix}")
         taken.add(str(target).lower())
         results.append(target)
     return results
 
 
-def _of(path: Path, out: Path, *, several: bool) -> Iterator[Found]:
+def _of(path: Path, out: Path | None, *, several: bool) -> Iterator[Found]:
     if os.path.isdir(path):  # noqa: PTH112 - never fails
         above = path.parent if several and path.name else path
         for one in _below(path, out):
@@ -79,16 +82,16 @@ def _fixed(path: Path) -> Iterator[str]:
         yield part
 
 
-def _below(folder: Path, out: Path) -> Iterator[Path]:
+def _below(folder: Path, out: Path | None) -> Iterator[Path]:
     for above, folders, files in os.walk(folder):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         yield from (one for name in sorted(files) if _is_wanted(one := Path(above, name), out))
 
 
-def _is_wanted(path: Path, out: Path) -> bool:
+def _is_wanted(path: Path, out: Path | None) -> bool:
     if path.suffix.lower() not in ENDINGS or path.name.startswith(".") or not path.is_file():
         return False
     ours = _OURS.fullmatch(path.stem)
     if ours is not None and path.with_name(ours[1] + path.suffix).is_file():
         return False
-    return not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(out))
+    return out is None or not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(out))

@@ -36,6 +36,9 @@ SIZES = ("ECU", "BCU", "CU", "MCU", "MS", "MLS", "LS", "WS", "EWS")
 """Picture sizes as the trade abbreviates them, tightest first (common practice, no source)."""
 
 
+_OF = re.compile(r"of\s*:\s*(.*)", re.IGNORECASE)
+
+
 def matches(pattern: str, names: Iterable[str]) -> bool:
     """True when a pattern is any of these names: matched whole, letter case aside, * being any text."""
     return any(name and fnmatchcase(name.lower(), pattern.lower()) for name in names)
@@ -196,9 +199,24 @@ def size_in(text: str) -> str:
     return next((word for word in re.split(r"[^A-Za-z]+", text) if word in SIZES), "")
 
 
+def persons_in(text: str) -> tuple[str, ...]:
+    """The names in a list of persons that are parted by / or |, as they are written."""
+    return tuple(dict.fromkeys(name.strip() for name in re.split(r"[/|]", text) if name.strip()))
+
+
+def persons_of(clip: BinClip) -> tuple[str, ...]:
+    """Whose shot it is, as tags that begin with `of:` tell it ("of: Ines")."""
+    told = (found[1] for tag in clip.tags if (found := _OF.fullmatch(tag)))
+    return tuple(dict.fromkeys(name for text in told for name in persons_in(text)))
+
+
 def subjects_of(clip: BinClip) -> tuple[str, ...]:
-    """What is in the picture: tags that are no size, else the folder's last name, words of name and notes."""
-    tags = tuple(dict.fromkeys(tag.lower() for tag in clip.tags if tag.upper() not in SIZES))
+    """What is in the picture: tags that are no size, else the folder's last name, words of name and notes.
+
+    Tags that tell whose shot it is name no subject.
+    """
+    named = (tag for tag in clip.tags if tag.upper() not in SIZES and not _OF.fullmatch(tag))
+    tags = tuple(dict.fromkeys(tag.lower() for tag in named))
     if tags:
         return tags
     folder = clip.folder.rpartition("/")[2].lower() if "/" in clip.folder else ""

@@ -19,6 +19,7 @@ class LogRow:
     """One usable moment. first, last: its in and out as they were written, "" where the cell is empty.
 
     last is the first frame after the moment. subjects: lower case. rating: 0 to 5, None where none is given.
+    of: names of those whose shot it is.
     """
 
     line: int
@@ -28,6 +29,7 @@ class LogRow:
     size: str = ""
     subjects: tuple[str, ...] = ()
     rating: Fraction | None = None
+    of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +65,4 @@ class Logged:
     subjects: tuple[str, ...]
     rating: Fraction | None
     where: str = ""
+    of: tuple[str, ...] = ()

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import combinations
+from typing import Any
 
-from mltassist.frames import Span, joined, without
+from mltassist.frames import Rate, Span, format_timecode, joined, without
 from mltassist.timeline.cuts import stretches
 from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track, TrackKind
@@ -16,12 +18,26 @@ FLASH = 12
 """Under so many frames a picture only flashes (common practice)."""
 
 
+class PictureRule(StrEnum):
+    """What such a fault breaks."""
+
+    BLACK = "no black"
+    FLASH = "no flashes"
+    TWICE = "no frame twice"
+    SEEN = "somebody is seen"
+
+
 @dataclass(frozen=True, slots=True)
 class PictureFault:
-    """A fault at frame `at`, in words."""
+    """A fault at frame `at`, in words, and the rule that it breaks."""
 
     at: int
     what: str
+    rule: PictureRule
+
+    def as_dict(self, rate: Rate) -> dict[str, Any]:
+        """Plain data, in the form of docs/formats.md."""
+        return {"at": self.at, "timecode": format_timecode(self.at, rate), "what": self.what}
 
 
 def picture_faults(timeline: Timeline, elements: Elements, unseen_max: int) -> tuple[PictureFault, ...]:
@@ -47,7 +63,7 @@ def holes(timeline: Timeline, elements: Elements) -> tuple[Span, ...]:
 
 def _black(timeline: Timeline, elements: Elements) -> Iterator[PictureFault]:
     for span in holes(timeline, elements):
-        yield PictureFault(span.start, "nothing is seen here: the picture is black")
+        yield PictureFault(span.start, "nothing is seen here: the picture is black", PictureRule.BLACK)
 
 
 def _flashes(shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
@@ -55,7 +71,8 @@ def _flashes(shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
         first, last = run[0], run[-1]
         long = last.span.end - first.span.start
         if first.clip is not None and not is_black(first.clip) and long < FLASH:
-            yield PictureFault(first.span.start, f"a picture flashes: {first.clip.name!r} for {long} frames")
+            what = f"a picture flashes: {first.clip.name!r} for {long} frames"
+            yield PictureFault(first.span.start, what, PictureRule.FLASH)
 
 
 def _runs(shown: tuple[Showing, ...]) -> Iterator[list[Showing]]:
@@ -91,7 +108,8 @@ def _twice(shown: tuple[Showing, ...], elements: Elements) -> Iterator[PictureFa
     for rows in uses.values():
         for (frames_of, _, name), (others, place, _) in combinations(rows, 2):
             if frames_of.overlaps(others):
-                yield PictureFault(place.start, f"frames of {name!r} are shown a second time")
+                what = f"frames of {name!r} are shown a second time"
+                yield PictureFault(place.start, what, PictureRule.TWICE)
 
 
 def _never_seen(timeline: Timeline, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
@@ -102,7 +120,7 @@ def _never_seen(timeline: Timeline, elements: Elements, shown: tuple[Showing, ..
         if source.has_picture and source.kind is SourceKind.FILE and source.key not in seen:
             heard.setdefault(source.key, clip)
     for clip in heard.values():
-        yield PictureFault(clip.start, f"{clip.name!r} is heard and never seen")
+        yield PictureFault(clip.start, f"{clip.name!r} is heard and never seen", PictureRule.SEEN)
 
 
 def _unseen(
@@ -113,7 +131,8 @@ def _unseen(
     for span in without(spoken, faces):
         if span.length > unseen_max:
             seconds = float(timeline.rate.seconds(span.length))
-            yield PictureFault(span.start, f"nobody is seen for {seconds:.0f} s of an interview")
+            what = f"nobody is seen for {seconds:.0f} s of an interview"
+            yield PictureFault(span.start, what, PictureRule.SEEN)
 
 
 def _is(elements: Elements, track: Track | None, clip: Clip | None, element: Element) -> bool:

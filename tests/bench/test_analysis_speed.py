@@ -15,7 +15,7 @@ import av
 import numpy as np
 import pytest
 
-from tests.joins.truth import mono
+from tests.joins.voices import mono
 from tests.samples import LIBRIVOX, debian_folder
 
 RATE_HZ = 48000

@@ -20,6 +20,7 @@ import pytest
 from mltassist.joins import measures as joins
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, judge
 from mltassist.joins.speaker import Speaker, likeness, speaker
+from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
 from tests.joins.test_measures import area_under_curve
 from tests.joins.truth import BETWEEN, KINDS, STEPS_DB, Edit, Recording, edit, halved, recordings
@@ -58,11 +59,20 @@ def old_click(found: Measures) -> Measures:
     return found if max(found.cut_before, found.cut_after) >= 0.1 else replace(found, click_db=0.0)
 
 
+def jump(left: np.ndarray, right: np.ndarray, speech_dbfs: float = -30.0) -> float:
+    """A click as the jump between two samples over the largest step in the 5 ms on both sides, dB."""
+    near = RATE_HZ // 200
+    heard_from = 10 ** ((speech_dbfs - joins.CLICK_DB) / 20)
+    around = max(np.abs(np.diff(left[-near:])).max(), np.abs(np.diff(right[:near])).max(), heard_from)
+    return float(20 * np.log10(max(abs(right[0] - left[-1]), heard_from) / around))
+
+
 RULES = ListenRules()
 Ablation = tuple[dict[str, object], Callable[[Measures], Measures], ListenRules, bool]
 WITHOUT: dict[str, Ablation] = {
     "as it is": ({}, lambda m: m, RULES, True),
     "clicks in pauses": ({}, old_click, RULES, True),
+    "clicks foretold": ({"click": jump}, lambda m: m, replace(RULES, click_limit_db=9.0), True),
     "two files compared": ({}, lambda m: m, RULES, False),
     "room by its quiet frames": (
         {"ROOM_PERCENTILE": 8.0, "ROOM_SPREAD_DB": 0.0}, lambda m: m, RULES, True,
@@ -70,6 +80,8 @@ WITHOUT: dict[str, Ablation] = {
     "rooms under 45 dB": ({"AUDIBLE_DB": 45.0}, lambda m: m, RULES, True),
     "closures": ({"CLOSURE_S": (-2.0, -1.0)}, lambda m: m, RULES, True),
     "half breaths (limit 0.2)": ({}, lambda m: m, replace(RULES, word_limit=0.2), True),
+    "what pauses hold": ({}, lambda m: m, replace(RULES, word_ratio=0.01), True),
+    "the detector's word within sounds": ({"SPOKEN": 0.0}, lambda m: m, RULES, True),
     "soft ends of words in pauses": ({"SOUNDING": 0.35}, lambda m: m, RULES, True),
 }  # fmt: skip
 

@@ -10,6 +10,7 @@ import pytest
 
 import mltassist
 from mltassist import batches
+from mltassist.season import running
 from mltassist.season.record import NAME
 from tests.cli.conftest import digest
 from tests.cli.films import short, without_folder, write
@@ -87,8 +88,8 @@ def test_a_single_project_need_be_no_list(tmp_path, series):
 )
 def test_windows_runs_as_many_workers_as_it_can_wait_for(monkeypatch, jobs, platform, workers):
     # 61: the limit that concurrent.futures documents for max_workers on Windows.
-    monkeypatch.setattr(batches.os, "cpu_count", lambda: 80)
-    assert batches.workers(jobs, platform) == workers
+    monkeypatch.setattr(running.os, "cpu_count", lambda: 80)
+    assert running.workers(jobs, platform) == workers
 
 
 def test_what_exists_is_kept_unless_forced(tmp_path, series):

@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 import av
 import pytest
 
-from mltassist.demofilm import media
+from mltassist.demofilm import make
 from mltassist.demofilm.scenario import CLIP_NUMBERS, rushes
 from mltassist.demofilm.strip import read_strip
 from tests.cli.films import DOCUMENTS, EXAMPLE
@@ -28,7 +28,7 @@ def test_the_demonstration_film_is_the_example_film(tmp_path, run, monkeypatch):
     firsts = {rush.folder: rush for rush in reversed(rushes())}
     # Sound is written with every fifty pictures.
     made = [replace(rush, length=60 if rush is firsts[rush.folder] else 20) for rush in rushes()]
-    monkeypatch.setattr(media, "rushes", lambda: made)
+    monkeypatch.setattr(make, "rushes", lambda: made)
     folder = tmp_path / "new" / "demo"
     ran = run("demo", folder)
     assert ran.status == 0

@@ -16,15 +16,21 @@ from mltassist.cli.main import command
 ROOT = Path(__file__).parents[2]
 COMMANDS = sorted(command.commands)
 SCREEN = {"as_json", "debug", "quiet", "verbose"}  # about the terminal only, so no function has them
-AROUND = {"sequence", "output", "plan_file", "dry_run", "force", "pins", "no_choices"}
-"""In the API: open, apply, save, to_json, Survey.pins, choices=None."""
-API_ONLY = {"on_found", "on_progress", "on_done", "executor"}
+AROUND = {
+    *("sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file", "no_choices"),
+    *("page", "for_comments"),
+}
+"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
+API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
+OTHER = {"batch": {"check", "junit"}, "check": {"rules", "recipe", "no_look", "junit"}}
+"""Of other functions of the package: conform and check_all."""
+NEEDED = {("batch", "out")}  # but for --check, which is another function's
 LEAST = {
     "apply": ["x", "y"],
-    "remarks": ["x", "y"],
-    "pause": ["x", "--length", "2"],
     "batch": ["x", "--out", "o"],
+    "pause": ["x", "--length", "2"],
+    "remarks": ["x", "y"],
 }
 
 
@@ -43,8 +49,8 @@ def test_the_package_runs_as_a_module():
 
 def test_the_commands_are_the_functions_of_the_package():
     assert [
-        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
-        *("listen", "pause", "remarks", "rough", "survey"),
+        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck", "listen"),
+        *("pause", "remarks", "review", "rough", "survey", "words"),
     ] == COMMANDS
     assert set(COMMANDS) <= set(mltassist.__all__)
 
@@ -71,8 +77,11 @@ def test_options_and_parameters_have_the_same_names_and_defaults(name):
     made = command.commands[name]
     given = made.make_context(name, LEAST.get(name, ["x"])).params
     own = SCREEN if name in ("batch", "demo") else SCREEN | AROUND
+    own |= OTHER.get(name, set())
     options = {
-        RENAMED.get(param.name, param.name): "required" if param.required else given[param.name] or None
+        RENAMED.get(param.name, param.name): "required"
+        if param.required or (name, param.name) in NEEDED
+        else given[param.name] or None
         for param in made.params
         if param.name not in own
     }
@@ -145,6 +154,10 @@ def test_the_program_has_a_version(run):
         (("duck", "x.mlt", "--separation", "41"), "41"),
         (("batch", "--out", "o"), "PROJECTS"),
         (("batch", "x.mlt"), "--out"),
+        (("batch", "x.mlt", "--out", "o", "--junit", "a.xml"), "--check"),
+        (("batch", "x.mlt", "--out", "o", "--check"), "judged as they are"),
+        (("check", "x.mlt", "--junit", "a.xml"), "--rules"),
+        (("check", "x.mlt", "--rules", "--against", "y.mlt"), "--against"),
         (("batch", "x.mlt", "--out", "o", "--jobs", "0"), "--jobs"),
     ],
 )

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
 from mltassist.cutaways.said import spoken_words
 from mltassist.findings import Findings, Run
+from mltassist.media.words.recording import Ears
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
+from tests.media.words.voices import librivox
 from tests.timeline.films import timeline, track
 
 SRT = """1
@@ -23,9 +28,9 @@ Tobias Wren
 """
 
 
-def findings(film: Timeline) -> Findings:
+def findings(film: Timeline, *, listening: bool = True) -> Findings:
     recipe = Recipe()
-    return Findings(film, find_elements(film, recipe.vocabulary()), Run(recipe))
+    return Findings(film, find_elements(film, recipe.vocabulary()), Run(recipe, listening=listening))
 
 
 def talk(folder: Path, start: int, length: int, source_in: int, **more: object) -> Clip:
@@ -40,18 +45,18 @@ def said(film: Timeline) -> list[tuple[str, int]]:
 
 def test_words_stand_where_the_edit_plays_them(tmp_path):
     (tmp_path / "ines interview.en.srt").write_text(SRT)
-    # At 25 frames a second "The" is in source frame 25, "wheel" (letter 4 of 9) in 36, "Tobias" in 75.
+    # At 25 frames a second "The" is in source frame 25, "wheel" (one syllable of two) in 37, "Tobias" in 75.
     film = timeline(
-        track(1, "Interview", [talk(tmp_path, 100, 20, 70), talk(tmp_path, 120, 12, 25)]),
+        track(1, "Interview", [talk(tmp_path, 100, 20, 70), talk(tmp_path, 120, 13, 25)]),
         track(2, "Interview 2", [talk(tmp_path, 300, 60, 20), talk(tmp_path, 500, 99, 0, speed=Fraction(2))]),
     )
-    # "Wren" is letter 7 of 11: 3636 ms, frame 90, just beyond the first clip and beyond the third.
+    # "Wren" is the third syllable: 3667 ms, frame 91, just beyond the first clip and beyond the third.
     assert said(film) == [
         ("Tobias", 105),
         ("The", 120),
-        ("wheel", 131),
+        ("wheel", 132),
         ("The", 305),
-        ("wheel", 316),
+        ("wheel", 317),
         ("Tobias", 355),
     ]
     assert {word.language for word in spoken_words(findings(film))} == {"en"}
@@ -88,3 +93,34 @@ def test_words_of_a_proxy_lie_beside_the_original_or_beside_itself(tmp_path):
     assert [word for word, _ in said(film)] == ["The", "sluice", "Tobias", "Wren"]
     (rushes / "ines interview.en.srt").write_text(SRT)
     assert [word for word, _ in said(film)] == ["The", "wheel", "Tobias", "Wren"]
+
+
+def reading(folder: Path) -> Clip:
+    """A read sentence without a transcript, whole, from frame 100 on."""
+    spoken = next(iter(librivox()))
+    path = folder / "austen interview.wav"
+    shutil.copy(spoken.path, path)
+    source = Source(str(path), SourceKind.FILE, path, 177)
+    return Clip(100, 177, source, 0, "austen interview")
+
+
+@pytest.mark.usefixtures("listening")
+def test_where_nothing_is_written_down_what_is_heard_counts(tmp_path):
+    found = said(timeline(track(1, "Interview", [reading(tmp_path)])))
+    places = dict(found)
+    # pocketsphinx's own published alignment of this sentence: "dashwood" at 0.98 s, "power" at 5.75 s.
+    assert abs(places["Dashwood"] - (100 + 24)) <= 2
+    assert abs(places["power"] - (100 + 143)) <= 2
+    deaf = findings(timeline(track(1, "Interview", [reading(tmp_path)])), listening=False)
+    assert spoken_words(deaf) == ()
+    assert not deaf.notes
+
+
+def test_what_would_be_gained_is_told_once_where_nobody_can_listen(tmp_path, monkeypatch):
+    monkeypatch.setattr("mltassist.findings.ears_of", lambda model: Ears())
+    told = findings(timeline(track(1, "Interview", [reading(tmp_path)])))
+    assert spoken_words(told) == ()
+    (note,) = told.notes
+    assert "what is said in 1 recording is not known" in note.text
+    assert "pip install " in note.text
+    assert not note.needs_editor

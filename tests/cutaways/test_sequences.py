@@ -90,7 +90,9 @@ def test_what_a_sequence_costs_is_the_sum_of_its_shots(film, supply, said):
     while sequences.watch(path):
         path = sequences.cheapest(priced.entry(priced.begin(np.zeros(sources))))
     shots = laid(task, path)
-    cost = division_cost(stretches_of(task, rules), rules, shots) + filling_cost(task, rules, shots)
+    cost = division_cost(stretches_of(task, rules), rules, [shot.span for shot in shots]) + filling_cost(
+        task, rules, shots
+    )
     assert path.cost == pytest.approx(cost)
 
 

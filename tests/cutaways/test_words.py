@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.words import Matcher, Spoken, word_stem
-from mltassist.cutaways.said import through_the_edit
 from mltassist.frames import Rate, Span
-from mltassist.media.transcript import Transcript, Word
+from mltassist.media.words.interface import SpokenLine, TimedWord
+from mltassist.rushes.speech import through_the_edit
 from mltassist.timeline.model import Clip, Source, SourceKind
 
 
@@ -199,11 +199,12 @@ SOURCE = Source("/talk.mov", SourceKind.FILE)
     rate=st.sampled_from([Rate(25), Rate(30000, 1001), Rate(24)]),
 )
 def test_words_follow_the_edit(times, start, source_in, length, rate):
-    transcript = Transcript(tuple(Word(f"w{n}", at) for n, at in enumerate(times)), "en")
-    found = list(through_the_edit(transcript, Clip(start, length, SOURCE, source_in), rate))
+    line = SpokenLine(tuple(TimedWord(f"w{n}", at, at + 90) for n, at in enumerate(times)))
+    found = list(through_the_edit([line], [Clip(start, length, SOURCE, source_in)], rate))
     expected = []
     for n, at in enumerate(times):
         for frame in range(source_in, source_in + length):  # the frame that is on screen at that time
             if Fraction(frame) / rate.fraction <= Fraction(at, 1000) < Fraction(frame + 1) / rate.fraction:
                 expected.append((f"w{n}", start + frame - source_in))
     assert [(word.text, word.at) for word in found] == expected
+    assert all(word.length >= 1 and word.at + word.length <= start + length for word in found)

@@ -26,8 +26,8 @@ def written() -> list[Path]:
     """Every page that is read by people."""
     return sorted(
         page
-        for place in ("", "docs", "docs/decisions", "example_projects", "example_projects/saltreed")
-        for page in (ROOT / place).glob("*.md")
+        for place in ("", "docs", "docs/decisions", "example_projects", "example_projects/*")
+        for page in ROOT.glob(f"{place}/*.md" if place else "*.md")
     )
 
 

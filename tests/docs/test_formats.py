@@ -50,6 +50,14 @@ def test_fields_of_survey_and_listen_are_named(named: frozenset[str], film: mlta
     assert set(names_in(mltassist.listen(film).as_dict())) <= named
 
 
+def test_fields_of_words_are_named(named: frozenset[str], film: mltassist.Project) -> None:
+    data = mltassist.words(film, removed=True, no_words=True).as_dict()
+    # Keys of these are elements and names of clips.
+    tables = ("elements_s", "words_s", "face_s")
+    balance = {name: None if name in tables else value for name, value in data["balance"].items()}
+    assert set(names_in({**data, "balance": balance})) <= named
+
+
 def test_fields_of_a_whole_pass_are_named(named: frozenset[str], passed: Callable[[str], Pass]) -> None:
     found = set(names_in(passed("saltreed.mlt").told))
     assert {"gain_db", "keys", "passages", "pauses", "jump_cuts"} <= found

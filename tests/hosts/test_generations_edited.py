@@ -371,6 +371,19 @@ def test_subtitles_are_written_beside_the_output_and_the_original_is_left(tmp_pa
     assert b"0:00:01.00,0:00:02.50" in text
 
 
+def test_a_changed_film_of_the_same_length_has_subtitles_of_its_own(tmp_path: Path):
+    path = write_feature("kdenlive 1.1 subtitles", tmp_path)
+    side = path.with_name("film.kdenlive.ass")
+    project = Written("kdenlive 1.1", FILM, path).project()
+    made = project.with_edits([AddMarker(10, "look", WHY)]).save(tmp_path / "new.kdenlive")
+    (own,) = Written("kdenlive 1.1", FILM, made).project().timeline.subtitles
+    assert own == tmp_path / "new.kdenlive.ass"
+    assert own.read_bytes() == side.read_bytes()
+    # Saved as it is, nothing is rewritten.
+    as_it_is = project.save(tmp_path / "same.kdenlive")
+    assert Written("kdenlive 1.1", FILM, as_it_is).project().timeline.subtitles == (side,)
+
+
 def test_a_subtitle_across_the_pause_lasts_longer(tmp_path: Path):
     path = write_feature("kdenlive 1.1 subtitles", tmp_path)
     project = saved(Written("kdenlive 1.1", FILM, path).project().with_edits([OpenPause(50, 25, WHY)]))

@@ -91,6 +91,22 @@ def test_a_louder_clip_is_heard_at_both_of_its_ends(tmp_path):
     assert any("9 dB louder" in reason.words for reason in before.judgement.reasons)
 
 
+@pytest.mark.parametrize(("level", "verdict"), [("6", Verdict.HEARD), ("0.2", Verdict.CLEAN)])
+def test_where_a_source_runs_on_a_step_of_gain_is_heard(tmp_path, level, verdict):
+    path, through = write(short(), tmp_path, "plain.mlt"), 901
+    root = etree.parse(path).getroot()
+    playlist = next(p for p in root.iter("playlist") if properties.get(p, "mltassist:name") == "Interview")
+    louder = etree.SubElement(list(playlist.iterchildren("entry"))[-1], "filter")
+    properties.put(louder, "mlt_service", "volume")
+    properties.put(louder, "level", level)
+    root.getroottree().write(str(path))
+    judgement = next(j for j in mltassist.listen(mltassist.open(path)).joins if j.at == through).judgement
+    assert judgement.verdict is verdict
+    assert [r.words for r in judgement.reasons] == (
+        ["everything is 6 dB louder after the join"] if verdict is Verdict.HEARD else []
+    )
+
+
 UNMENDED = Recipe(mend=MendRules(reach_frames=0))
 
 

@@ -82,6 +82,13 @@ def test_a_lively_speaker_and_a_restless_room_are_allowed_more():
     assert judge(step, Habits(2.5, 8.0, 3.0, 1.6), RULES).verdict is Verdict.CLEAN
 
 
+def test_what_breathes_in_a_speakers_pauses_is_no_word_but_a_word_is_one_anywhere():
+    inside = replace(QUIET, cut_before=0.22)
+    assert judge(inside, Habits(), RULES).verdict is Verdict.HEARD
+    assert judge(inside, Habits(rest=0.2), RULES).verdict is Verdict.CLEAN
+    assert judge(replace(QUIET, cut_before=0.4), Habits(rest=1.0), RULES).verdict is Verdict.HEARD
+
+
 def test_between_two_speakers_levels_and_rooms_may_differ_but_words_may_not_be_cut():
     other = replace(QUIET, speech_after_dbfs=9.0, background_step_db=9.0, background_shape_db=9.0)
     assert judge(other, Habits(), RULES, same_speaker=0.0).verdict is Verdict.CLEAN

@@ -96,6 +96,30 @@ def test_a_click_is_a_jump_beyond_its_neighbours():
     assert joins.click(wave[:820], -wave[820:]) > 12.0  # it is turned over at its crest
 
 
+def test_a_click_in_a_deep_hum_is_told_from_the_hum():
+    """Each sample of it is foretold by those before, so that a jump stands out which its steps would hide."""
+    time = np.arange(RATE_HZ) / RATE_HZ
+    hum = (0.2 * np.sin(2 * np.pi * 400 * time)).astype(np.float32)
+    hum += np.random.default_rng(2).standard_normal(RATE_HZ).astype(np.float32) * np.float32(1e-4)
+    assert joins.click(hum[:8000], hum[8000:], -15.0) < 1.0
+    assert joins.click(hum[:8000], hum[8000:] + np.float32(0.03), -15.0) > 12.0
+
+
+def test_what_comes_and_goes_in_pauses_is_a_habit_of_the_recording():
+    rng = np.random.default_rng(5)
+    seconds = np.arange(20 * RATE_HZ) / RATE_HZ
+    talk = np.where(seconds % 2 < 1, 0.1, 0.0005) * rng.standard_normal(len(seconds))
+    swelling = talk + np.where(seconds % 4 >= 3, 0.002, 0.0) * rng.standard_normal(len(seconds))
+    spoken = np.repeat(np.where(np.arange(40) % 2 < 1, 1.0, 0.0), 16).astype(np.float32)[
+        : 20 * RATE_HZ // 512
+    ]
+    steady, restless = (
+        joins.habits(joins.whole_of(sound.astype(np.float32), spoken)).rest for sound in (talk, swelling)
+    )
+    assert steady < 0.05
+    assert restless > 0.15
+
+
 def test_pitch_is_found_and_its_step_told_in_semitones():
     time = np.arange(2 * RATE_HZ) / RATE_HZ
     voices = [

@@ -49,6 +49,8 @@ class Recording:
     room_db: float
     speech_db: float
     habits: Habits
+    answer: int = 0
+    """Samples at the head of each pause in which its room still answers: the word ended before them."""
 
 
 @dataclass
@@ -91,7 +93,7 @@ def prepared(name: str, sound: Mono, rng: np.random.Generator, tail_s: float = 0
     )
     level_db = joins.frame_levels(sound)[0]
     usual = joins.habits(joins.whole_of(sound, chance))
-    return Recording(name, sound, chance, speech, pauses, level_db, room_db, speech_db, usual)
+    return Recording(name, sound, chance, speech, pauses, level_db, room_db, speech_db, usual, answer)
 
 
 def halved(r: Recording) -> tuple[Recording, Recording]:
@@ -111,7 +113,7 @@ def _recorded(r: Recording, part: Span, chance: NDArray[np.float32]) -> Recordin
     )
     level_db = joins.frame_levels(sound)[0]
     usual = joins.habits(joins.whole_of(sound, chance))
-    return Recording(r.name, sound, chance, speech, pauses, level_db, r.room_db, r.speech_db, usual)
+    return Recording(r.name, sound, chance, speech, pauses, level_db, r.room_db, r.speech_db, usual, r.answer)
 
 
 def spoken_level(sound: Mono, chance: NDArray[np.float32]) -> float:
@@ -153,7 +155,9 @@ def edit(r: Recording, rng: np.random.Generator, kind: str, other: Recording | N
     which = rng.integers(3)
     if kind == "clipped":  # a word loses its last or its first 60 to 200 ms
         lost = int(rng.uniform(0.06, 0.2) * RATE_HZ)
-        out, into = (leaving.start - lost, into) if rng.random() < 0.5 else (out, entering.end + lost)
+        out, into = (
+            (leaving.start - r.answer - lost, into) if rng.random() < 0.5 else (out, entering.end + lost)
+        )
     elif kind == "through":  # through whatever sounds: vowels and consonants
         out = inside_speech(r, rng) if which in (0, 2) else out
         into = inside_speech(o, rng) if which in (1, 2) else into
@@ -161,7 +165,7 @@ def edit(r: Recording, rng: np.random.Generator, kind: str, other: Recording | N
         out = in_a_closure(r, rng) if which == 0 else out
         into = in_a_closure(o, rng) if which != 0 else into
     elif kind == "short":
-        out = leaving.start + int(rng.uniform(0.005, 0.03) * RATE_HZ)
+        out = leaving.start - r.answer + int(rng.uniform(0.005, 0.03) * RATE_HZ)
         into = entering.end - int(rng.uniform(0.005, 0.03) * RATE_HZ)
     left, left_edit = r.sound[max(0, out - SIDE) : out + HANDLE].copy(), out - max(0, out - SIDE)
     right, right_edit = o.sound[max(0, into - HANDLE) : into + SIDE].copy(), into - max(0, into - HANDLE)

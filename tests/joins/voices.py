@@ -74,7 +74,49 @@ def in_a_hall(sound: Mono, rng: np.random.Generator, tail_s: float) -> Mono:
     return np.asarray(fftconvolve(sound, answer)[: len(sound)], dtype=np.float32)
 
 
-def _prompts(folder: Callable[[], Path], pattern: str) -> Callable[..., Mono]:
+def phoned(sound: Mono) -> Mono:
+    """The same by mobile telephone: 300 to 3400 Hz, at 4.75 kbit/s, with noise made up for its pauses."""
+    sos = butter(4, (300, 3400), "bandpass", fs=RATE_HZ, output="sos")
+    narrow = resample_poly(sosfilt(sos, sound), 1, 2)
+    coder = av.CodecContext.create("libopencore_amrnb", "w")
+    coder.sample_rate, coder.layout, coder.format = RATE_HZ // 2, "mono", "s16"
+    coder.bit_rate, coder.options = 4750, {"dtx": "1"}
+    decoder = av.CodecContext.create("libopencore_amrnb", "r")
+    decoder.sample_rate, decoder.layout = RATE_HZ // 2, "mono"
+    whole = np.clip(narrow * 2**15, -(2**15), 2**15 - 1).astype(np.int16)
+    blocks = []
+    for first in range(0, len(whole) - 159, 160):
+        frame = av.AudioFrame.from_ndarray(whole[None, first : first + 160], format="s16", layout="mono")
+        frame.sample_rate, frame.pts = RATE_HZ // 2, first
+        blocks += [decoded for packet in coder.encode(frame) for decoded in decoder.decode(packet)]
+    heard = np.concatenate([block.to_ndarray().reshape(-1) for block in blocks])
+    heard = heard.astype(np.float32) / (2**15 if heard.dtype == np.int16 else 1)
+    return np.asarray(resample_poly(heard, 2, 1), dtype=np.float32)
+
+
+def noisy(takes: list[Mono], rng: np.random.Generator) -> list[Mono]:
+    """The same, each with a noise of its own: made on other days, at another gain, through a gate or not."""
+    made = []
+    for take in takes:
+        loud_db = 10 * np.log10(np.mean(take[np.abs(take) > np.percentile(np.abs(take), 60)] ** 2))
+        hiss = rng.standard_normal(len(take))
+        hiss = sosfilt(butter(1, rng.choice([500, 1500, 3000]), "lowpass", fs=RATE_HZ, output="sos"), hiss)
+        hiss *= 10 ** ((loud_db - rng.normal(34, 3)) / 20) / hiss.std()
+        # It swells and fades by a few decibels within a second, as what automatic gain does.
+        slow = np.interp(
+            np.arange(len(take)),
+            np.arange(0, len(take) + 8000, 8000),
+            rng.normal(0, 3, len(take) // 8000 + 2),
+        )
+        made.append((take + hiss * 10 ** (slow / 20)).astype(np.float32))
+    return made
+
+
+def _prompts(
+    folder: Callable[[], Path],
+    pattern: str,
+    treated: Callable[[list[Mono], np.random.Generator], list[Mono]] = lambda takes, _: takes,
+) -> Callable[..., Mono]:
     """Prompts of one voice in a row."""
 
     def sound(rng: np.random.Generator) -> Mono:
@@ -87,13 +129,13 @@ def _prompts(folder: Callable[[], Path], pattern: str) -> Callable[..., Mono]:
                 takes.append(take)
             if sum(map(len, takes)) > MOST_S * RATE_HZ:
                 break
-        return spaced(takes, rng)
+        return spaced(treated(takes, rng), rng)
 
     return sound
 
 
-def _voice(name: str, pattern: str) -> Callable[..., Mono]:
-    return _prompts(lambda: debian_folder(VOICES[name]) / "usr/share/asterisk/sounds", pattern)
+def _voice(name: str, pattern: str, *treated: Callable[..., list[Mono]]) -> Callable[..., Mono]:
+    return _prompts(lambda: debian_folder(VOICES[name]) / "usr/share/asterisk/sounds", pattern, *treated)
 
 
 def _file(path: Callable[[], Path]) -> Callable[..., Mono]:
@@ -111,15 +153,21 @@ def _hall(sound: Callable[..., Mono], tail_s: float) -> Callable[..., Mono]:
 
 _ENGLISH = _prompts(lambda: debian_folder(ASTERISK) / "usr/share/asterisk/sounds", "*.wav")
 _CITIES = _file(lambda: sample(READING, "moonshine_voice/assets/two_cities.wav"))
-_LONG_TALK = _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/examples/c++/aepyx.wav"))
+_TALK = _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/tests/data/test.wav"))
 TUNING = (
     Voice("prompts", "English", 8000, _ENGLISH),
     Voice("prompts", "Mexican Spanish", 16000, _voice("es", "*.g722")),
     Voice("prompts", "French", 8000, _voice("fr-armelle", "*.gsm")),
     Voice("prompts, another voice", "Italian", 8000, _voice("it-menardi", "*.wav")),
     Voice("reading", "English", 16000, _reading),
-    Voice("talk", "English", 16000, _file(lambda: sample(LONG_TALK, "silero_vad-6.2.3/tests/data/test.wav"))),
+    Voice("talk", "English", 16000, _TALK),
     Voice("prompts in a hall", "Mexican Spanish", 16000, _hall(_voice("es", "*.g722"), 0.5), 0.5),
+    Voice("prompts, GSM", "English", 8000, _voice("en-gsm", "*.gsm")),
+    Voice("prompts, GSM", "Mexican Spanish", 8000, _voice("es-gsm", "*.gsm")),
+    Voice("prompts, another voice, GSM", "Italian", 8000, _voice("it-menardi-gsm", "*.gsm")),
+    Voice("prompts, GSM, noisy", "English", 8000, _voice("en-gsm", "*.gsm", noisy)),
+    Voice("prompts, noisy", "Italian", 8000, _voice("it-menardi", "*.wav", noisy)),
+    Voice("talk by telephone", "English", 8000, lambda rng: phoned(_TALK(rng))),
 )
 HELD_OUT = (
     Voice("prompts", "Canadian French", 16000, _voice("fr", "*.g722")),

@@ -10,6 +10,8 @@ import soundfile
 
 from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
+from mltassist.media.picture.alpha import transparent_share
+from mltassist.media.picture.glimpses import glimpses
 from mltassist.media.picture.thumbnails import picture_at
 from mltassist.media.probe import probe
 from mltassist.media.sound.recordings import recording_of
@@ -58,6 +60,8 @@ def use(path: Path) -> bool:
         timing_faults,
         lambda one: recording_of(one, 0).read(Span(0, 9_600)),
         lambda one: picture_at(one, 12, Rate(25)),
+        lambda one: glimpses(one, 2),
+        transparent_share,
         read_transcript,
     )
     for read in readers:

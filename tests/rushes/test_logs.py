@@ -192,8 +192,7 @@ def test_cover_shows_what_the_sheet_names_and_survey_counts_it(tmp_path: Path) -
     found = mltassist.survey(project, recipe=recipe).as_dict()
     assert found["log_sheets"] == [str(tmp_path / "log.csv")]
     moments = {clip["name"]: clip["moments"] for clip in found["bin"] if clip["moments"]}
-    assert moments == {
-        "gulls WS": [{"start": 125, "length": 100, "size": "", "subjects": ["tide"], "rating": 5.0}]
-    }
+    row = {"start": 125, "length": 100, "size": "", "subjects": ["tide"], "of": [], "rating": 5.0}
+    assert moments == {"gulls WS": [row]}
     line = f"{tmp_path / 'log.csv'}: line 4: no clip of the bin is 'nothing'"
     assert [note for note in found["notes"] if note["text"].startswith(line)]

@@ -26,6 +26,21 @@ class Moment:
     size: str = ""
     subjects: tuple[str, ...] = ()
     worth: float = 1.0
+    whose: tuple[str, ...] = ()
+    """Keys of the recordings of the person whose shot it is; empty where it is nobody's."""
+    person: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """Somebody speaks on the timeline. who: keys of the recordings, of sound and picture, that it is in."""
+
+    span: Span
+    who: tuple[str, ...]
+
+    def is_foreign_to(self, moment: Moment) -> bool:
+        """True where the moment is somebody's, and another speaks."""
+        return bool(moment.whose) and not set(moment.whose) & set(self.who)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +107,8 @@ class CoverTask:
     change. words: what is said, where it is known; synonyms: tags with the words that mean them too.
     fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
     the cut in picture to the cut in sound of one split edit: faces whose lips say other words. holes: where
-    nothing at all is seen, though nobody narrates. refused: no shot from these sources lies there.
+    nothing at all is seen, though nobody narrates. refused: no shot from these sources lies there. voices:
+    where those who are interviewed speak.
     """
 
     views: tuple[View, ...]
@@ -108,6 +124,7 @@ class CoverTask:
     splits: tuple[Span, ...] = ()
     holes: tuple[Span, ...] = ()
     refused: tuple[Refused, ...] = ()
+    voices: tuple[Voice, ...] = ()
 
     @property
     def never_bare(self) -> tuple[Span, ...]:

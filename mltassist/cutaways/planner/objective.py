@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from mltassist.cutaways.planner.costs import Stretch, cost_of, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.unseen import unseen_cost
+from mltassist.frames import Span
 
 
 def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
@@ -18,17 +19,16 @@ def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
     `same_subject` and `same_size` for each of the two shots before that has one of its subjects or its
     size. `shots` are in order and do not overlap.
     """
-    unseen = unseen_cost(task, rules, [shot.span for shot in shots])
-    return division_cost(stretches_of(task, rules), rules, shots) + unseen + filling_cost(task, rules, shots)
+    spans = [shot.span for shot in shots]
+    unseen = unseen_cost(task, rules, spans)
+    return division_cost(stretches_of(task, rules), rules, spans) + unseen + filling_cost(task, rules, shots)
 
 
-def division_cost(stretches: Sequence[Stretch], rules: Frames, shots: Sequence[Shot]) -> float:
-    """The part of a plan's cost that depends on where its shots begin and end."""
+def division_cost(stretches: Sequence[Stretch], rules: Frames, spans: Sequence[Span]) -> float:
+    """The part of a plan's cost that depends on where its shots begin and end: on their spans."""
     division = 0.0
     for stretch in stretches:
-        inside = [
-            shot.span.shifted(-stretch.span.start) for shot in shots if shot.span.overlaps(stretch.span)
-        ]
+        inside = [span.shifted(-stretch.span.start) for span in spans if span.overlaps(stretch.span)]
         division += cost_of(stretch, rules, inside)
     return division
 

@@ -145,13 +145,24 @@ class _Best:
         self._tries += 1
         self._work += (1 + len(division.spans)) * (1 + len(self._supply.moments))
         bare = [_bare_cost(self._unfilled, span) for span in division.spans]
-        filling = self._filler.fill(division.spans, bare)
+        filling = self._filler.fill(division.spans, bare, self._below(division.spans))
+        if filling is None:
+            return True
         shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = division_cost(self._unfilled, self.rules, shots) + filling_cost(self._task, self.rules, shots)
+        cost = division_cost(self._unfilled, self.rules, [shot.span for shot in shots]) + filling_cost(
+            self._task, self.rules, shots
+        )
         cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
         return filling.closed
+
+    def _below(self, spans: tuple[Span, ...]) -> float:
+        """What clips for all of these spans must cost less than, for the best plan so far to be bettered."""
+        if not self._found:
+            return np.inf
+        unseen = unseen_cost(self._task, self.rules, spans)
+        return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
     def closer(self, wanted: tuple[Span, ...]) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
@@ -242,7 +253,8 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     edits += [_laid(shot, why(task, shot)) for shot in (*cover.shots, *task.fixed)]
     for span in cover.bare:
-        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {_reason(task, span)}"))
+        what = _needing(task, span) or "this place"
+        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
     return tuple(edits)
 
 
@@ -250,7 +262,9 @@ def why(task: CoverTask, shot: Shot) -> str:
     """The reason for a shot, in words."""
     if shot in task.fixed:
         return CHOSEN if shot.decision else "fixed by the recipe"
-    return _reason(task, shot.span) + (f"; {shot.match.word!r} is said" if shot.match else "")
+    said = f"; {shot.match.word!r} is said" if shot.match else ""
+    of = f"; of {shot.moment.person}" if shot.moment.whose else ""
+    return _reason(task, shot.span) + said + of
 
 
 def _laid(shot: Shot, reason: str) -> LayShot:
@@ -267,6 +281,11 @@ def _laid(shot: Shot, reason: str) -> LayShot:
 
 
 def _reason(task: CoverTask, span: Span) -> str:
+    return "covers " + (_needing(task, span) or "a flash of face")
+
+
+def _needing(task: CoverTask, span: Span) -> str:
+    """What of this span needs a picture, in words; "" where nothing does."""
     inside = [cut for cut in task.cuts if cut.at in span]
     cuts = sum(cut.seen for cut in inside)
     parts = []
@@ -278,4 +297,4 @@ def _reason(task: CoverTask, span: Span) -> str:
         parts.append("narration")
     elif any(span.overlaps(hole) for hole in task.holes):
         parts.append("a place where nothing is seen")
-    return "covers " + " and ".join(parts or ["a flash of face"])
+    return " and ".join(parts)

@@ -37,6 +37,7 @@ def breaches(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[B
         *_faces(task, rules, cover),
         *_sources(task, rules, shots),
         *_refused(task, shots),
+        *_whose(task, shots),
     ]
     return tuple(sorted(found, key=lambda breach: (breach.at, breach.rule)))
 
@@ -112,6 +113,15 @@ def _faces(task: CoverTask, rules: Frames, cover: tuple[Span, ...]) -> Iterator[
                 yield Breach("first look", face.start, "the speaker's first look is too short")
             elif face.length < rules.face_min and not untouched:
                 yield Breach("no flash of face", face.start, f"the face is seen for {face.length} frames")
+
+
+def _whose(task: CoverTask, shots: tuple[Shot, ...]) -> Iterator[Breach]:
+    for shot in shots:
+        own = set(shot.moment.whose)
+        others = [voice for voice in task.voices if own and not own & set(voice.who)]
+        if any(voice.span.start < shot.span.end and shot.span.start < voice.span.end for voice in others):
+            what = f"a shot of {shot.moment.person} lies where somebody else speaks"
+            yield Breach("whose shot it is", shot.span.start, what)
 
 
 def _sources(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:

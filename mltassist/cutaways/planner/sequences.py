@@ -192,6 +192,9 @@ class Sequences:
             words = self._said[since : stretch.span.start + q + 2 * reach]
             best = np.maximum.accumulate(words[::-1])[::-1]
             shots -= best[starts - low]
+        if any(moment.whose for moment in self._supply.moments):
+            spans = [Span(at, q).shifted(stretch.span.start) for at in starts.tolist()]
+            shots[self._supply.foreign(spans)[:, self._order]] = np.inf
         return first, shots
 
     def cheapest(self, entry: Entry) -> Path:

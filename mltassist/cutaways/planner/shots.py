@@ -1,10 +1,11 @@
 """Which clip fills each span.
 
-Hard rules (a source frame is used once; a clip rests before it comes again; touching shots differ)
-are never broken. What a filling costs is summed over its shots: how little the words spoken name what is
-seen, how poor the moment is, how often its clip was used before, and whether one of the two shots before
-has the same subject or size. Few spans are filled by an exhaustive search that drops what cannot become
-cheapest; many by a search that keeps the best few partial choices at every span. Both are deterministic.
+Hard rules (a source frame is used once; a clip rests before it comes again; touching shots differ; what
+is somebody's is not shown while another speaks) are never broken. What a filling costs is summed over its
+shots: how little the words spoken name what is seen, how poor the moment is, how often its clip was used
+before, and whether one of the two shots before has the same subject or size. Few spans are filled by an
+exhaustive search that drops what cannot become cheapest; many by a search that keeps the best few partial
+choices at every span. Both are deterministic.
 """
 
 from __future__ import annotations
@@ -17,9 +18,9 @@ from operator import attrgetter
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Voice
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span
+from mltassist.frames import Span, joined
 
 BEAM = 16
 BRANCH = 6
@@ -27,6 +28,10 @@ FEW = 12
 """Spans up to which every filling is weighed."""
 STEPS = 4000
 """Partial fillings that the exhaustive search looks at before it gives up."""
+BUDGET = 20_000
+"""Partial fillings that it looks at for one film, over all spans it is asked to fill."""
+SPENT = 40
+"""Partial fillings that are still looked at for each division once those are spent."""
 
 Array = NDArray[np.float64]
 Uses = tuple[tuple[Span, Span], ...]
@@ -38,6 +43,7 @@ class Supply:
     """The moments in a fixed order, and what of them can be compared all at once."""
 
     moments: tuple[Moment, ...]
+    voices: tuple[Voice, ...] = ()
 
     @cached_property
     def lengths(self) -> NDArray[np.int64]:
@@ -68,6 +74,28 @@ class Supply:
         return table
 
     @cached_property
+    def _strangers(self) -> dict[tuple[str, ...], tuple[NDArray[np.int64], NDArray[np.int64]]]:
+        """For all whose moments there are: where others speak, as first frames and ends."""
+        found = {}
+        for moment in self.moments:
+            if moment.whose and moment.whose not in found:
+                spans = joined(voice.span for voice in self.voices if voice.is_foreign_to(moment))
+                rows = np.array([(span.start, span.end) for span in spans], np.int64).reshape(-1, 2)
+                found[moment.whose] = rows[:, 0], rows[:, 1]
+        return found
+
+    def foreign(self, spans: Sequence[Span]) -> NDArray[np.bool_]:
+        """Where moments are somebody's while another speaks: shape (spans, moments)."""
+        table = np.zeros((len(spans), len(self.moments)), dtype=bool)
+        first = np.array([span.start for span in spans], np.int64)
+        last = np.array([span.end for span in spans], np.int64)
+        for whose, (starts, ends) in self._strangers.items():
+            after = np.searchsorted(ends, first, side="right")
+            begun = np.append(starts, np.iinfo(np.int64).max)[after] < last
+            table[:, [moment.whose == whose for moment in self.moments]] = begun[:, None]
+        return table
+
+    @cached_property
     def _alike(self) -> dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]]:
         return {}
 
@@ -81,7 +109,8 @@ class Supply:
 
 def supply_of(task: CoverTask) -> Supply:
     """The supply in its fixed order: the same whatever the order in which it is given."""
-    return Supply(tuple(sorted(task.supply, key=lambda moment: (moment.source, moment.span))))
+    moments = sorted(task.supply, key=lambda moment: (moment.source, moment.span))
+    return Supply(tuple(moments), task.voices)
 
 
 def differ(one: Moment, other: Moment) -> bool:
@@ -92,7 +121,7 @@ def differ(one: Moment, other: Moment) -> bool:
 def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> Array:
     """What each moment costs in each span, its neighbours aside: shape (spans, moments).
 
-    Infinite where the moment is too short.
+    Infinite where the moment is too short, or is somebody's while another speaks.
     """
     cost = np.tile(rules.weights.quality * supply.poor, (len(spans), 1))
     if matcher is not None:
@@ -100,6 +129,7 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
         cost += rules.weights.match * (1.0 - matcher.weights(spans, subjects, rules.match_reach))
     lengths = np.array([span.length for span in spans], dtype=np.int64)
     cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
+    cost[supply.foreign(spans)] = np.inf
     return np.asarray(cost)
 
 
@@ -124,7 +154,10 @@ class _Partial:
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """A clip for every span, None where there is none. closed: no full filling of them costs less."""
+    """A clip for every span, None where there is none.
+
+    closed: no full filling of them costs less, or less than was asked for.
+    """
 
     shots: tuple[Shot | None, ...]
     closed: bool = False
@@ -143,12 +176,18 @@ class Filler:
         for moment, number in zip(supply.moments, supply.sources, strict=True):
             uses[number] = len(spent.get(moment.source, ()))
         self._start = _Partial(0.0, (), spent, uses)
+        self._budget = BUDGET
 
-    def fill(self, spans: Sequence[Span], bare: Sequence[float]) -> Filling:
-        """The best filling that is found; `bare` is what it costs to leave each span without a shot."""
+    def fill(self, spans: Sequence[Span], bare: Sequence[float], below: float = np.inf) -> Filling | None:
+        """The best filling found; None where it is certain that none with all shots costs less than `below`.
+
+        bare: what it costs to leave each span without a shot.
+        """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
         leave_out_refused(self._task, self._supply, spans, alone)
-        found, closed = self._search(spans, alone) if len(spans) <= FEW else (None, False)
+        found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
+        if found is None and closed and below < np.inf:
+            return None
         if found is None or not closed:
             beam = self._beam(spans, alone, bare)
             if found is None or (None not in beam.chosen and beam.cost < found.cost):
@@ -176,29 +215,28 @@ class Filler:
                 cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
         return cost
 
-    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> list[_Partial]:
-        """The state with each of the cheapest `branch` legal shots for `span`."""
-        found: list[_Partial] = []
+    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Partial]:
+        """The state with each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
         for number in _cheapest_first(cost, 8 * branch):
-            if cost[number] == np.inf or len(found) == branch:
-                break
+            if cost[number] == np.inf or not branch:
+                return
             moment = self._supply.moments[number]
             start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
             if start is None:
                 continue
+            branch -= 1
             place = (Span(start, start + span.length), span)
             spent = {**state.spent, moment.source: (*state.spent.get(moment.source, ()), place)}
             uses = state.uses.copy()
             uses[self._supply.sources[number]] += 1
             chosen = (*state.chosen, (int(number), start))
-            found.append(_Partial(state.cost + float(cost[number]), chosen, spent, uses))
-        return found
+            yield _Partial(state.cost + float(cost[number]), chosen, spent, uses)
 
     def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
         beam = [self._start]
         for place, span in enumerate(spans):
             touching = place > 0 and spans[place - 1].end == span.start
-            following = []
+            following: list[_Partial] = []
             for state in beam:
                 if self._supply.moments:
                     cost = self._next_costs(state, alone[place], touching)
@@ -209,8 +247,8 @@ class Filler:
             beam = sorted(following, key=lambda choice: choice.cost)[:BEAM]
         return beam[0]
 
-    def _search(self, spans: Sequence[Span], alone: Array) -> tuple[_Partial | None, bool]:
-        """The cheapest full filling, and whether the search came to its end."""
+    def _search(self, spans: Sequence[Span], alone: Array, below: float) -> tuple[_Partial | None, bool]:
+        """The cheapest full filling that costs less than `below`, and whether the search came to its end."""
         if not self._supply.moments:
             return (None if spans else self._start), True
         least = alone.min(axis=1) if len(spans) else np.zeros(0)
@@ -218,22 +256,24 @@ class Filler:
             return None, True
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
         best: _Partial | None = None
-        steps = 0
-        waiting = [self._start]
+        steps = min(STEPS, max(SPENT, self._budget))
+        waiting = [iter((self._start,))]
         while waiting:
-            state = waiting.pop()
+            state = next(waiting[-1], None)
+            if state is None or state.cost + rest[len(waiting) - 1] >= below:  # what follows costs no less
+                waiting.pop()
+                continue
             place = len(state.chosen)
-            if best is not None and state.cost + rest[place] >= best.cost:
-                continue
             if place == len(spans):
-                best = state
+                best, below = state, state.cost
                 continue
-            steps += 1
-            if steps > STEPS:
+            steps -= 1
+            self._budget -= 1
+            if steps < 0:
                 return best, False
             touching = place > 0 and spans[place - 1].end == spans[place].start
             cost = self._next_costs(state, alone[place], touching)
-            waiting += self._extended(state, spans[place], cost, len(cost))[::-1]
+            waiting.append(self._extended(state, spans[place], cost, len(cost)))
         return best, True
 
 

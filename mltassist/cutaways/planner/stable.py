@@ -14,7 +14,14 @@ from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
-HARD = ("neighbours differ", "handled ends", "no frame twice", "rest before reuse", "shot length")
+HARD = (
+    "neighbours differ",
+    "handled ends",
+    "no frame twice",
+    "rest before reuse",
+    "shot length",
+    "whose shot it is",
+)
 """Rules that no plan breaks."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
@@ -89,7 +96,14 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
     free = [view.span for view in task.views if view.who is not None]
     matcher, reach = _matcher(task), rules.match_reach
     for placed in sorted(earlier, key=lambda one: one.span):
-        moments = [m for m in task.supply if m.source == placed.source and m.span.covers(placed.frames)]
+        others = [voice for voice in task.voices if voice.span.overlaps(placed.span)]
+        moments = [
+            m
+            for m in task.supply
+            if m.source == placed.source
+            and m.span.covers(placed.frames)
+            and not any(voice.is_foreign_to(m) for voice in others)
+        ]
         taken = [used for used in task.used if used.source == placed.source]
         resting = any(
             used.span_in_source.overlaps(placed.frames)

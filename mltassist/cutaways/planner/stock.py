@@ -7,8 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.words import Matcher, is_name, word_stem
+from mltassist.cutaways.planner.things import in_a_language, names_things, small_things, thing_of
+from mltassist.cutaways.planner.words import Matcher, Spoken, is_name, parted
 from mltassist.frames import Span, joined
+from mltassist.timeline.commonwords import SHORTEST
 
 WIDE_TO_CLOSE = ("WS", "MS", "CU")
 """Every subject is filmed wide, medium and close (common practice)."""
@@ -19,8 +21,8 @@ _WIDTH = {
 }
 OFTEN, NAMED = 4, 2
 """Times that a word, or a name, is said before its subject is missed."""
-LONG_WORD = 5
-"""Letters of a word that may be a subject: shorter ones mostly bind others together."""
+LONGEST = 30
+"""Words of a sentence that are told before and after the place, where nothing ends it."""
 TOLD = 12
 
 
@@ -33,18 +35,26 @@ class Stock:
     used: int
     sizes: tuple[str, ...]
 
+    small: bool = False
+
     @property
     def lacking(self) -> tuple[str, ...]:
-        """Of wide, medium and close, the sizes it was not filmed in; none where no size is known."""
+        """Of wide, medium and close, the sizes that would serve it and that it was not filmed in.
+
+        None where no size is known. A thing that a hand can hold is filmed close; and of one that was filmed
+        medium and close nobody asks for a wide shot: it was there, and was not taken wide.
+        """
         known = {_WIDTH[size] for size in self.sizes if size in _WIDTH}
-        return tuple(size for size in WIDE_TO_CLOSE if size not in known) if known else ()
+        wanted = ("CU",) if self.small else () if known == {"MS", "CU"} else WIDE_TO_CLOSE
+        return tuple(size for size in wanted if size not in known) if known else ()
 
 
 @dataclass(frozen=True, slots=True)
 class PickUp:
     """A shot that is missing: where, over which cuts, what is said there, and what would serve.
 
-    subjects: of the bin, named there, with the sizes that they lack.
+    words: the whole sentences, as they are heard in the film. subjects: of the bin, named there, with the
+    sizes that they lack.
     """
 
     span: Span
@@ -79,8 +89,9 @@ def stock_of(task: CoverTask, shots: Iterable[Shot]) -> tuple[Stock, ...]:
     for shot in shots:
         for subject in shot.moment.subjects:
             used[subject] += shot.span.length
+    small = small_things(usable)
     return tuple(
-        Stock(subject, frames, used[subject], tuple(sorted(sizes[subject])))
+        Stock(subject, frames, used[subject], tuple(sorted(sizes[subject])), subject in small)
         for subject, frames in sorted(usable.items(), key=lambda item: (-item[1], item[0]))
     )
 
@@ -95,8 +106,7 @@ def pick_ups(
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
     found = []
     for span in bare:
-        near = span.grown(rules.match_reach, rules.match_reach)
-        words = dict.fromkeys(word.text for word in task.words if word.at in near)
+        words = sentences_at(task.words, span.grown(rules.match_reach, rules.match_reach))
         named = []
         for row in stock:
             match = matcher.match((row.subject,), span, rules.match_reach) if matcher else None
@@ -105,8 +115,37 @@ def pick_ups(
         named.sort(key=lambda pair: (-pair[0], pair[1].subject))
         cuts = tuple(cut.at for cut in task.cuts if cut.at in span)
         wanted = tuple((row.subject, row.lacking) for _, row in named[:3])
-        found.append(PickUp(span, cuts, tuple(words), wanted))
+        found.append(PickUp(span, cuts, words, wanted))
     return tuple(found)
+
+
+def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
+    """All words of the sentences of which something is said in `near`, each with the marks behind it.
+
+    words: in order. Where no marks are written a sentence ends where a line does.
+    """
+    inside = [place for place, word in enumerate(words) if word.at in near]
+    if not inside:
+        return ()
+    first, last = inside[0], inside[-1]
+    marked = any(_ends(word) for word in words)
+
+    def parts(place: int) -> bool:
+        """True where a sentence ends before the word at this place."""
+        if not 0 < place < len(words):
+            return True
+        before = words[place - 1]
+        return _ends(before) or (words[place].opens and not marked)
+
+    while not parts(first) and inside[0] - first < LONGEST:
+        first -= 1
+    while not parts(last + 1) and last - inside[-1] < LONGEST:
+        last += 1
+    return tuple(word.text + word.after for word in words[first : last + 1])
+
+
+def _ends(word: Spoken) -> bool:
+    return any(mark in word.after for mark in ".!?…")
 
 
 def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
@@ -114,19 +153,21 @@ def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
 
     tags: of clips that were filmed and cannot be used, besides those of the supply.
 
-    Names said twice, and words of five letters and more said four times, that no tag means. It is a list
-    to look through: a word said often need not be a thing that can be seen.
+    Names said twice, and words said four times that name a thing, which no tag means.
+    It is a list to look through: what is said often need not be a thing that can be seen.
     """
     filmed = {subject for moment in task.supply for subject in moment.subjects} | set(tags)
-    known = Matcher(task.words, [(tag,) for tag in filmed], dict(task.synonyms)).heaviest()
-    said: defaultdict[str, list[tuple[int, str, bool]]] = defaultdict(list)
-    for word in task.words:
+    words = in_a_language(task.words)
+    known = Matcher(words, [(tag,) for tag in filmed], dict(task.synonyms)).heaviest()
+    said: defaultdict[tuple[str, str], list[tuple[int, str, bool]]] = defaultdict(list)
+    for word in words:
         if word.at not in known:
-            said[word_stem(word.text, word.language)].append((word.at, word.text, is_name(word)))
+            said[thing_of(word)].append((word.at, parted(word)[1], is_name(word)))
+    things = names_things(words)
     rows = []
-    for times in said.values():
+    for key, times in said.items():
         named = sum(name for *_, name in times) * 2 > len(times)
-        long = len(times[0][1]) >= LONG_WORD
-        if (named and len(times) >= NAMED) or (long and len(times) >= OFTEN):
+        thing = key in things and len(times[0][1]) >= SHORTEST
+        if (named and len(times) >= NAMED) or (thing and len(times) >= OFTEN):
             rows.append(Unfilmed(times[0][1], tuple(sorted(at for at, *_ in times))))
     return tuple(sorted(rows, key=lambda row: (-len(row.at), row.word)))[:TOLD]

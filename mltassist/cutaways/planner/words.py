@@ -14,7 +14,7 @@ import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from math import log2
 from typing import Any
@@ -89,14 +89,22 @@ _LONG_CODES = {
 _PARTS = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 
 
+ELIDING = ("fr", "it", "ca")
+"""Languages that tie an article or a preposition to its word by an apostrophe: "l'eau", "dell'acqua"."""
+
+
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A word as it is said, at a frame of the timeline. opens: it begins a sentence."""
+    """A word as it is said, at a frame of the timeline.
+
+    opens: it begins a sentence, or a line. after: marks that are written behind it, "" where there are none.
+    """
 
     text: str
     at: int
     language: str = ""
     opens: bool = False
+    after: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +127,20 @@ def word_stem(word: str, language: str = "") -> str:
 def _folded(word: str) -> str:
     """Without letter case, each accent one with its letter, apostrophes alike."""
     return normalize("NFC", word).casefold().replace("’", "'")
+
+
+def language_of(word: Spoken) -> str:
+    """The code of two letters of a word's language, without a region; "" where none is known."""
+    return _code(word.language)
+
+
+def parted(word: Spoken) -> tuple[str, str]:
+    """What is tied to a word by an apostrophe ("l'eau"), else "", and the word itself."""
+    if language_of(word) in ELIDING:
+        head, mark, rest = word.text.replace("’", "'").partition("'")
+        if mark and len(head) < len(rest):
+            return head, rest
+    return "", word.text
 
 
 def _code(language: str) -> str:
@@ -144,7 +166,8 @@ def is_name(word: Spoken) -> bool:
 
     German writes all nouns so, and some transcripts every letter: neither tells of names.
     """
-    capital = word.text[:1].isupper() and not word.text.isupper()
+    first = re.split("['’]", word.text, maxsplit=1)[0]  # "I'm" is none
+    capital = word.text[:1].isupper() and not word.text.isupper() and first != "I"
     return capital and not word.opens and _code(word.language) != "de"
 
 
@@ -170,8 +193,9 @@ class Matcher:
         for word in ordered:
             own = _code(word.language)
             language = own if own in _LANGUAGES else self._languages[0]
-            whole = [word.text] if len(word.text) >= SHORTEST else []
-            for part in dict.fromkeys(whole + _parts(word.text)):
+            texts = [word.text, parted(word)[1]]
+            whole = [text for text in texts if len(text) >= SHORTEST]
+            for part in dict.fromkeys([*whole, *_parts(word.text)]):
                 # A name seen elsewhere stays one where it begins a sentence.
                 named = is_name(word) or (word.text[:1].isupper() and _folded(part) in names)
                 key = "=" + _folded(part) if named else f"{language} {word_stem(part, language)}"

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
 from mltassist.media.cache import Analysis, remembered
+from mltassist.media.opening import open_media, ordinary_media
 
 if TYPE_CHECKING:
+    from av.video.codeccontext import VideoCodecContext
     from av.video.frame import VideoFrame
     from av.video.stream import VideoStream
 
@@ -31,8 +33,7 @@ def transparent_share(path: Path) -> tuple[float, float]:
     Of a film the most of some of its pictures for the first, the least for the second. Remembered.
     Raises SourceMissing when there is no file, MediaError when it cannot be read.
     """
-    if not path.exists():
-        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back")
+    ordinary_media(path)
     if path.suffix.lower() in _DRAWN:
         return 1.0, 0.0
     shares = remembered(path, Analysis("alpha", 1), lambda: {"shares": _looked_at(path)})["shares"]
@@ -44,7 +45,7 @@ def _looked_at(path: Path) -> NDArray[np.float64]:
 
     found: list[tuple[float, float]] = []
     try:
-        with av.open(str(path)) as container:
+        with open_media(path) as container:
             stream = next(iter(container.streams.video), None)
             if stream is None or not _has_alpha(stream):
                 return np.zeros(2)
@@ -57,6 +58,8 @@ def _looked_at(path: Path) -> NDArray[np.float64]:
                     found.append(_shares(frame))
                 if not span:
                     break
+    except MediaError:
+        raise
     except (av.FFmpegError, OSError, ValueError) as problem:
         raise MediaError(path, f"its picture cannot be read ({problem})") from problem
     if not found:
@@ -66,7 +69,8 @@ def _looked_at(path: Path) -> NDArray[np.float64]:
 
 def _has_alpha(stream: VideoStream) -> bool:
     """True for a format with opacity; a palette may hold transparent colours."""
-    pixels = stream.codec_context.format
+    context: VideoCodecContext | None = stream.codec_context  # none where the codec is unknown
+    pixels = context.format if context is not None else None
     return pixels is not None and (pixels.has_palette or any(part.is_alpha for part in pixels.components))
 
 

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.errors import MediaError, SourceMissing
+from mltassist.errors import MediaError
+from mltassist.media.opening import open_media, ordinary_media
 from mltassist.media.picture.thumbnails import is_still
 
 if TYPE_CHECKING:
@@ -36,12 +37,11 @@ def glimpses(path: Path, count: int) -> tuple[Colours, NDArray[np.float64]]:
 
     Raises SourceMissing when there is no file, MediaError when it has no picture that can be decoded.
     """
-    if not path.exists():
-        raise SourceMissing(path, "the file is not there; relink the clip or bring the file back")
+    ordinary_media(path)
     import av  # noqa: PLC0415 - heavy, and not wanted where everything is in the cache
 
     try:
-        with av.open(str(path)) as container:
+        with open_media(path) as container:
             if not container.streams.video:
                 raise MediaError(path, "it has no picture; use a clip with picture")
             stream = container.streams.video[0]

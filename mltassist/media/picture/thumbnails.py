@@ -111,6 +111,14 @@ def each_picture(
     One picture at a time is held, so `frames` may be long. Raises as `read_thumbnails`, but gives
     nothing when no picture lies in `frames`.
     """
+    for inside, place, frame in each_frame(path, frames, rate, step=step, keyframes_only=keyframes_only):
+        yield Shown(inside, place, _small_grey(frame, side))
+
+
+def each_frame(
+    path: Path, frames: Span, rate: Rate, *, step: int = 1, keyframes_only: bool = False
+) -> Iterator[tuple[Span, Fraction, VideoFrame]]:
+    """The same as decoded, in its own size and colours: the frames that show it, its place, the picture."""
     ordinary_media(path)
     import av  # noqa: PLC0415 - heavy, and not wanted where everything is in the cache
 
@@ -121,7 +129,7 @@ def each_picture(
                 still = next(_decoded(container, stream), None)
                 if still is None:
                     raise MediaError(path, "its picture cannot be decoded; check that it opens")
-                yield Shown(Span(frames.start, frames.start + 1), Fraction(0), _small_grey(still, side))
+                yield Span(frames.start, frames.start + 1), Fraction(0), still
                 return
             apart = step if keyframes_only else 0
             for shown, place, frame in _placed(container, stream, frames, rate, apart):
@@ -129,7 +137,7 @@ def each_picture(
                 if keyframes_only and shown.start not in frames:
                     continue
                 if keyframes_only or _on_step(inside.start, frames.start, step) < inside.end:
-                    yield Shown(inside, place, _small_grey(frame, side))
+                    yield inside, place, frame
     except av.error.FFmpegError as problem:
         raise MediaError(path, f"it cannot be decoded ({problem.strerror}); check that it plays") from problem
 
@@ -145,7 +153,7 @@ def _on_step(frame: int, origin: int, step: int) -> int:
 
 
 def _picture_stream(path: Path, container: InputContainer) -> VideoStream:
-    from av.stream import Disposition  # noqa: PLC0415 - see each_picture
+    from av.stream import Disposition  # noqa: PLC0415 - see each_frame
 
     for stream in container.streams.video:
         # The cover of a song is no picture of a clip.
@@ -253,7 +261,7 @@ def _decoded(
     With `apart_s` only pictures stored whole and at least that far from the one before are decoded;
     some codecs store no others.
     """
-    import av  # noqa: PLC0415 - see each_picture
+    import av  # noqa: PLC0415 - see each_frame
 
     last: int | None = None
     apart = apart_s / (stream.time_base or 1)
@@ -272,7 +280,7 @@ def _decoded(
 
 def _small_grey(frame: VideoFrame, side: int) -> Picture:
     """The picture in grey, 0 to 1, made smaller where its longer side is over `side` pixels."""
-    from av.video.reformatter import Interpolation  # noqa: PLC0415 - see each_picture
+    from av.video.reformatter import Interpolation  # noqa: PLC0415 - see each_frame
 
     longer = max(frame.width, frame.height)
     width, height = frame.width, frame.height

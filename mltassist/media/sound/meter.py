@@ -25,12 +25,14 @@ _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 class Loudness:
     """What a meter has read, LUFS, LU and dBTP; -inf where there was no sound.
 
-    peak_dbtp: nan where peaks were not asked for.
+    peak_dbtp: nan where peaks were not asked for. short_term_max_lufs: of the loudest three seconds (EBU Tech
+    3341).
     """
 
     integrated_lufs: float
     range_lu: float
     peak_dbtp: float
+    short_term_max_lufs: float = -inf
 
 
 class Meter:
@@ -105,7 +107,8 @@ class Meter:
             silence = np.zeros((2, STRIDE + 2 * REACH), np.float32)
             highest = highest_between(np.concatenate((self._waiting, silence), axis=1), self._peak)
             peak = 20 * log10(highest) + gain_db if highest else -inf
-        return Loudness(gated_lufs(momentary), range_lu(short), peak)
+        loudest = energy_lufs(float(short.max())) if short.size and short.max() > 0 else -inf
+        return Loudness(gated_lufs(momentary), range_lu(short), peak, loudest)
 
 
 def together(meters: Sequence[Meter]) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.frames import Span
-from mltassist.media.opening import open_media, ordinary_media
+from mltassist.media.opening import believable, open_media, ordinary_media
 from mltassist.media.sound.shelf import the_shelf
 from mltassist.media.sound.streams import UNINDEXED, samples_from
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Sound = NDArray[np.float32]
 _FULL_SCALE_16 = np.float32(2**15)
-ENTRY_S = 12
+ENTRY_S = 6
 """A stream is entered at whole multiples of so many seconds only, and decoded up to the next. Codecs make up
 noise as they go (AAC's noise substitution), by as much as a quarter of a decibel of a room: a second must not
 sound otherwise because others were asked for before. The library keeps that state over a seek: each way in
@@ -64,6 +64,7 @@ def _opened(path: Path, stream: int, key: _Key) -> Recording:
 
         try:
             with soundfile.SoundFile(str(path)) as file:
+                believable(path, channels=file.channels, rate_hz=file.samplerate)
                 return _Uncompressed(path, file.samplerate, file.channels, file.subtype == "PCM_16")
         except soundfile.LibsndfileError:
             pass  # another library may still make something of it

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import soundfile
 
 from mltassist.frames import Rate, Span
 from mltassist.media.sound import recordings, shelf, streams
@@ -104,3 +105,10 @@ def test_reads_agree_where_nothing_can_be_kept(
     for _ in range(3):
         assert np.array_equal(read_sound(path, 3 * HZ + 5, 2 * HZ), kept)
     assert sum(decoded) > 3 * 2 * HZ
+
+
+def test_beyond_the_end_of_a_short_flac_it_is_silent(tmp_path):
+    path = tmp_path / "click.flac"
+    soundfile.write(path, np.full(8000, 0.25, np.float32), 16000)
+    assert not recordings.recording_of(path, 0).read(Span(16000 * 26, 16000 * 34)).any()
+    assert recordings.recording_of(path, 0).read(Span(0, 8000)).any()

@@ -1,0 +1,83 @@
+"""The command that listens to the edits in speech, and mends them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Unpack
+
+import click
+
+from mltassist.cli.carrying import carry_out, choices_for, permit, say_written
+from mltassist.cli.exits import Exit
+from mltassist.cli.options import Common, planning
+from mltassist.cli.paging import write_page
+
+
+@click.command()
+@click.option(
+    "--clips",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Write a sound file for every edit: speech alone, two seconds either side.",
+)
+@click.option(
+    "--reel",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write all edits as one sound file with chapters (.m4a, .mp3, .ogg, .mka).",
+)
+@click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
+@planning
+def listen(
+    project: Path,
+    clips: Path | None,
+    reel: Path | None,
+    mend: bool,
+    recipe: Path | None,
+    **common: Unpack[Common],
+) -> int:
+    """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
+
+    \b
+    Example:
+      mltassist listen film.kdenlive --mend --clips edits
+    """
+    from mltassist import api
+    from mltassist.cli import screen
+    from mltassist.document.save import permit as permit_name
+    from mltassist.project import open_project
+    from mltassist.recipe.rules import load_recipe
+
+    writing = (
+        "output",
+        "plan_file",
+        "dry_run",
+        "choices",
+        "no_choices",
+        *(() if common["page"] or reel else ("force",)),
+    )
+    if not mend and any(common.get(name) for name in writing):
+        raise click.UsageError(
+            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
+        )
+    rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
+    mending = mend or common["page"] is not None
+    chosen = choices_for(project, common) if mending else None
+    if mending:
+        permit(opened, "listen", common)
+    if reel is not None:
+        permit_name(opened.path, reel, force=common["force"])
+    with screen.progress() as told:
+        files = {"clips": clips, "reel": reel}
+        found = api.listen(opened, recipe=rules, choices=chosen, mend=mend, on_progress=told, **files)
+        write_page(found.plan or found.as_plan(), opened, rules, chosen, common, told)
+    written = carry_out(found.plan, opened, common) if found.plan is not None else None
+    if common["as_json"]:
+        screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
+    else:
+        if not common["quiet"]:
+            screen.print_hearing(found, opened.timeline.rate)
+        if found.plan is not None:
+            say_written(found.plan, written, common)
+    screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
+    return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE

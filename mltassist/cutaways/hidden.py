@@ -1,0 +1,162 @@
+"""What was taken out between bites, and which of these edits the viewer cannot see."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence, Set
+from dataclasses import dataclass
+from typing import Any
+
+import pysubs2
+
+from mltassist.cutaways.planner.words import Spoken, is_name
+from mltassist.findings import Findings
+from mltassist.frames import Rate, Span, format_timecode
+from mltassist.rushes.speech import Said, Speech, frame_of
+from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
+from mltassist.timeline.picture import Showing, showing
+from mltassist.timeline.secondlook import second_looks
+
+AROUND = 6
+"""Words told before and after an edit: enough to hear the sentence in mind."""
+CAUTION = (
+    "whether what is left is fair to the person who spoke, the full interview decides, "
+    "and the rules of your house"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """An edit at which something was taken out of a recording, or its order turned.
+
+    text: what was said there and the film plays nowhere.
+    at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
+    picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
+    words left out are known; without it `text` says nothing about them.
+    """
+
+    at: int
+    speaker: str
+    before: str
+    text: str
+    after: str
+    frames: int
+    turned: bool
+    hidden: bool
+    shot: str
+    looks: tuple[str, ...]
+    heard: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, in the form of docs/formats.md."""
+        return {
+            "at": self.at,
+            "text": self.text,
+            "frames": self.frames,
+            "order": "turned" if self.turned else "kept",
+            "speaker": self.speaker,
+            "before": self.before,
+            "after": self.after,
+            "hidden": self.hidden,
+            "shot": self.shot,
+            "second_look": list(self.looks),
+            "words_known": self.heard,
+        }
+
+
+def removed_words(findings: Findings, speech: Speech) -> tuple[Removed, ...]:
+    """Every edit at which one recording jumps, in order, with what was said in between."""
+    shown = showing(findings.timeline, ours=True)
+    edits = speech_edits(findings.timeline, findings.elements, ours=True)
+    played = {(word.source, word.source_in, word.text) for word in speech.said}
+    return tuple(_removed(edit, speech, played, shown) for edit in edits if edit.kind is CutKind.JUMP)
+
+
+def _removed(
+    edit: SpeechEdit, speech: Speech, played: Set[tuple[str, int, str]], shown: Sequence[Showing]
+) -> Removed:
+    first = edit.before.source_frame(edit.at)
+    between = speech.between(edit.before, Span(first, first + max(0, edit.removed)))
+    source = edit.before.source.key
+    # What the film plays at another place was moved, and not left out.
+    left_out = [w for w in between if (source, frame_of(w.at_ms, speech.rate), w.text) not in played]
+    language = speech.language_of(edit.before)
+    names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word in left_out]
+    texts = [word.text for word in left_out]
+    before = [
+        w for w in speech.said if edit.before.start <= w.at < edit.at and _of(w, edit.before.source.key)
+    ]
+    after = [
+        w
+        for w in speech.said
+        if edit.at <= w.at < edit.after.start + edit.after.length and _of(w, edit.after.source.key)
+    ]
+    over = next((s for s in shown if edit.at in s.span), None)
+    return Removed(
+        edit.at,
+        next((word.speaker for word in (*after, *before)), edit.after.name),
+        " ".join(word.text for word in before[-AROUND:]),
+        " ".join(texts),
+        " ".join(word.text for word in after[:AROUND]),
+        max(0, edit.removed),
+        edit.removed < 0,
+        edit.covered,
+        over.clip.name if edit.covered and over is not None and over.clip is not None else "",
+        second_looks(texts, names, language),
+        speech.knows(edit.before),
+    )
+
+
+def _of(word: Said, source: str) -> bool:
+    return word.source == source and word.trusted
+
+
+COLUMNS = ("timecode", "speaker", "before", "left out", "after", "shot over it", "frames", "second look")
+
+
+def rows(edits: Iterable[Removed], rate: Rate) -> Iterator[tuple[str, ...]]:
+    """The list of edits as text, in COLUMNS."""
+    for edit in edits:
+        yield (
+            format_timecode(edit.at, rate),
+            edit.speaker,
+            edit.before,
+            left_out(edit),
+            edit.after,
+            edit.shot,
+            str(edit.frames),
+            ", ".join(edit.looks),
+        )
+
+
+def left_out(edit: Removed) -> str:
+    """What is told of the words left out: they, or why there are none."""
+    if edit.turned:
+        return "(order turned)"
+    return edit.text or ("(no words)" if edit.heard else "(not known)")
+
+
+def as_csv(edits: Iterable[Removed], rate: Rate) -> str:
+    """The list as a spreadsheet reads it: CSV by RFC 4180, with the caution in a row of its own."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for row in rows(edits, rate):
+        # A cell that begins so would be reckoned as a formula.
+        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell for cell in row])
+    writer.writerow([CAUTION])
+    return text.getvalue()
+
+
+def as_srt(edits: Sequence[Removed], rate: Rate) -> str:
+    """The list as subtitles to lay on the timeline: each stands for three seconds, or until the next."""
+    lines = pysubs2.SSAFile()
+    for number, edit in enumerate(edits):
+        start = int(rate.seconds(edit.at) * 1000)
+        following = edits[number + 1].at if number + 1 < len(edits) else None
+        end = start + 3000 if following is None else min(start + 3000, int(rate.seconds(following) * 1000))
+        looks = f" [{', '.join(edit.looks)}]" if edit.looks else ""
+        text = f"left out, {edit.frames} frames{looks}: {left_out(edit)}"
+        lines.append(pysubs2.SSAEvent(start=start, end=max(end, start + 40), text=text.replace("\n", " ")))
+    return lines.to_string("srt")

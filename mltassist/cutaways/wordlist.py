@@ -1,0 +1,175 @@
+"""What is said in a film, what was cut between, where in the rushes something is said."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pysubs2
+
+from mltassist.cutaways.hidden import CAUTION, Removed, removed_words
+from mltassist.cutaways.planner.words import word_stem
+from mltassist.errors import MediaError
+from mltassist.findings import Findings, StageProgress, speech_clips
+from mltassist.frames import Rate, Span
+from mltassist.media.words.engine import NoEngine
+from mltassist.media.words.interface import RATE_HZ, SpokenLine
+from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.plans import Note
+from mltassist.project import Project
+from mltassist.recipe.rules import Recipe
+from mltassist.rushes.balance import Balance, find_balance
+from mltassist.rushes.find import begin, find
+from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
+from mltassist.timeline.elements import Element
+from mltassist.timeline.model import BinClip
+
+_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
+SILENT = (Element.MUSIC, Element.CUTAWAY)
+"""Recordings in which nobody looks for words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bite:
+    """A clip of speech with the words it plays; unsure: some of them are not trusted."""
+
+    at: int
+    length: int
+    speaker: str
+    text: str
+    unsure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something is said in the rushes: a frame of a clip of the bin, and the whole line."""
+
+    clip: str
+    source: str
+    source_in: int
+    text: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, in the form of docs/formats.md."""
+        return {"clip": self.clip, "source": self.source, "source_in": self.source_in, "text": self.text}
+
+
+@dataclass(frozen=True)
+class Words:
+    """The words of a film. removed: None where it was not asked for; found: of what was looked for."""
+
+    project: Path
+    rate: Rate
+    bites: tuple[Bite, ...]
+    said: tuple[Said, ...]
+    balance: Balance
+    removed: tuple[Removed, ...] | None = None
+    found: tuple[Place, ...] | None = None
+    notes: tuple[Note, ...] = field(default=())
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, in the form of docs/formats.md."""
+        return {
+            "version": 1,
+            "project": str(self.project),
+            "rate": [self.rate.numerator, self.rate.denominator],
+            "words": [word.as_dict() for word in self.said],
+            "removed": None if self.removed is None else [edit.as_dict() for edit in self.removed],
+            "caution": "" if self.removed is None else CAUTION,
+            "found": None if self.found is None else [place.as_dict() for place in self.found],
+            "balance": self.balance.as_dict(),
+            "notes": [note.text for note in self.notes],
+        }
+
+    def as_srt(self) -> str:
+        """What is said as subtitles of the film, unsure lines in brackets with a question mark."""
+        lines = pysubs2.SSAFile()
+        for bite in self.bites:
+            if bite.text:
+                start, end = (int(self.rate.seconds(f) * 1000) for f in (bite.at, bite.at + bite.length))
+                text = f"[{bite.text}?]" if bite.unsure else bite.text
+                lines.append(pysubs2.SSAEvent(start=start, end=end, text=text))
+        return lines.to_string("srt")
+
+
+def words(
+    project: Project,
+    *,
+    recipe: Recipe | None = None,
+    removed: bool = False,
+    find_text: str = "",
+    no_words: bool = False,
+    on_progress: StageProgress | None = None,
+) -> Words:
+    """What is said in a film, bite by bite.
+
+    removed: also what was cut between two bites of one recording. find_text: where in the rushes of the bin
+    these words are said, in any of their forms. no_words: nothing is listened to; transcripts count.
+    """
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
+    speech = find_speech(findings, between=removed)
+    note_unheard(findings, speech)
+    found = tuple(_places(findings, find_text)) if find_text.strip() else None
+    return Words(
+        project.path,
+        project.timeline.rate,
+        tuple(_bites(findings, speech)),
+        speech.said,
+        find_balance(findings),
+        removed_words(findings, speech) if removed else None,
+        found,
+        tuple(findings.notes),
+    )
+
+
+def _bites(findings: Findings, speech: Speech) -> Iterator[Bite]:
+    """Every clip of speech, in the order of the film."""
+    for clip in sorted((c for _, c in speech_clips(findings)), key=lambda c: (c.start, c.source.key)):
+        own = [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
+        speaker = own[0].speaker if own else clip.name
+        unsure = any(not word.trusted for word in own)
+        yield Bite(clip.start, clip.length, speaker, " ".join(word.text for word in own), unsure)
+
+
+def _places(findings: Findings, text: str) -> Iterator[Place]:
+    """Lines of the bin's recordings in which all these words are said one after the other."""
+    rate, language = findings.timeline.rate, findings.recipe.speech.language
+    clips = tuple({c.source.key: c for c in findings.timeline.bin if _may_speak(findings, c)}.values())
+    for clip in findings.run.each(STAGE, clips):
+        assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
+        source = Source(clip.source.path, Path(clip.source.key), language=language)
+        whole = Span(0, rate.samples(clip.source.length, RATE_HZ))
+        try:
+            lines = words_of_recording(source, [whole], findings.run.ears)
+        except (MediaError, NoEngine) as problem:
+            findings.note(str(problem))
+            continue
+        for line in lines:
+            at = position(line, text)
+            if line.trusted and at is not None:
+                frame = frame_of(line.words[at].at_ms, rate)
+                yield Place(clip.name, clip.source.key, frame, line.text)
+
+
+def _may_speak(findings: Findings, clip: BinClip) -> bool:
+    path = clip.source.path
+    element = findings.elements.of_source(clip.source.key)
+    return path is not None and path.exists() and clip.source.has_sound and element not in SILENT
+
+
+def position(line: SpokenLine, text: str) -> int | None:
+    """At which word of a line a phrase begins, its words in any form; None where it is not said."""
+    wanted = _stems(_WORD.findall(text), line.language)
+    said = [_stems(_WORD.findall(word.text), line.language) for word in line.words]
+    flat = [(one, number) for number, stems in enumerate(said) for one in stems]
+    for first in range(len(flat) - len(wanted) + 1):
+        if wanted and [one for one, _ in flat[first : first + len(wanted)]] == wanted:
+            return flat[first][1]
+    return None
+
+
+def _stems(texts: Sequence[str], language: str) -> list[str]:
+    return [word_stem(text, language) for text in texts]

@@ -1,0 +1,1 @@
+"""What is said in recordings, and when each word of it begins and ends."""

@@ -1,0 +1,104 @@
+"""English words found in the sound by the acoustic model and the dictionary that pocketsphinx carries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.metadata import version
+from math import log10
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mltassist.frames import Span
+from mltassist.media.words.engine import PerThread, is_english
+from mltassist.media.words.interface import RATE_HZ, Fit
+from mltassist.media.words.letters import sounds_of, spoken_parts
+
+FRAME = RATE_HZ // 100
+"""The model looks at the sound every 10 ms."""
+_PEAK = 0.5
+"""The sound is raised to this, so that quiet recordings keep their detail in 16 bits."""
+_LEAST = -310.0
+"""log10 of a likelihood too small for a float."""
+
+
+class SphinxAligner:
+    """The aligner inside the wheel of pocketsphinx; it is loaded when it is first asked."""
+
+    language = "en"
+
+    def __init__(self) -> None:
+        self._decoders = PerThread(_decoder)
+        self._guessed: set[str] = set()
+
+    @property
+    def name(self) -> str:
+        """Engine and version; its wheel carries one model."""
+        return f"pocketsphinx {version('pocketsphinx')}"
+
+    def understands(self, language: str) -> bool:
+        """English, or a language that is not known."""
+        return is_english(language)
+
+    def align(self, mono: NDArray[np.float32], words: Sequence[str]) -> Fit | None:
+        """Where these words are said; a word without a sound of its own lies at the end of the one before."""
+        taught = [self._taught(spoken_parts(word)) for word in words]
+        wanted = [part for parts, _ in taught for part in parts]
+        if not wanted or mono.size < FRAME * 3 * len(wanted):
+            return None  # no word is said in less than 30 ms
+        found = self._found(mono, wanted)
+        if found is None:
+            return None
+        spans: list[Span] = []
+        scores, at, end = [], 0, found[0][0].start
+        for parts, _ in taught:
+            own = found[at : at + len(parts)]
+            spans.append(Span(own[0][0].start, own[-1][0].end) if own else Span(end, end))
+            scores.append(sum(score for _, score in own))
+            at, end = at + len(parts), spans[-1].end
+        return Fit(tuple(spans), tuple(scores), tuple(known for _, known in taught))
+
+    def _taught(self, parts: Sequence[str]) -> tuple[list[str], bool]:
+        """The parts, each taught to the dictionary where it does not have it; whether it has them all."""
+        decoder = self._decoders()
+        said, known = [], True
+        for part in parts:
+            # What was taught for an earlier line is as strange as it was then.
+            if part in self._guessed or decoder.lookup_word(part) is None:
+                known = False
+                if not (sounds := sounds_of(part)):
+                    continue
+                if decoder.lookup_word(part) is None:
+                    decoder.add_word(part, sounds)
+                self._guessed.add(part)
+            said.append(part)
+        return said, known
+
+    def _found(self, mono: NDArray[np.float32], wanted: Sequence[str]) -> list[tuple[Span, float]] | None:
+        """Each of the wanted words with its span and log10 of its likelihood; None where one is missing."""
+        peak = float(np.abs(mono).max())
+        loud = mono * (_PEAK / peak) if peak > 0 else mono
+        decoder = self._decoders()
+        try:
+            decoder.reinit_feat()  # the noise of what was heard before must not tell what is found now
+            decoder.set_align_text(" ".join(wanted))
+            decoder.start_utt()
+            decoder.process_raw((loud * 32767).astype("<i2").tobytes(), full_utt=True)
+            decoder.end_utt()
+            heard = [] if decoder.hyp() is None else list(decoder.seg())
+        except RuntimeError:
+            return None
+        found = []
+        for part in heard:
+            if part.word[0] in "<[+":  # silence, breath and noise between words
+                continue
+            span = Span(part.start_frame * FRAME, (part.end_frame + 1) * FRAME)
+            found.append((span, log10(part.ascore) if part.ascore > 0 else _LEAST))
+        return found if len(found) == len(wanted) else None
+
+
+def _decoder() -> Any:  # noqa: ANN401  (the library is untyped)
+    from pocketsphinx import Decoder  # noqa: PLC0415 - part of an extra
+
+    return Decoder(lm=None, loglevel="FATAL")

@@ -1,0 +1,129 @@
+"""Lines that an engine hears: what is said, its words found in the sound, and how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pysubs2
+from numpy.typing import NDArray
+
+from mltassist.frames import Span
+from mltassist.media.sound.decode import read_sound
+from mltassist.media.transcript import words_of
+from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
+from mltassist.media.words.letters import spoken_parts
+from mltassist.media.words.phrases import halves
+from mltassist.media.words.pieces import remembered_rows
+from mltassist.media.words.spread import spread
+from mltassist.media.words.trust import Evidence, trust_in
+
+VERSION = 1
+HALVED = 5 * RATE_HZ
+"""A line as long as this whose words are not found is heard again in halves."""
+SILENCE = 1e-4
+"""A piece that is never louder than this (-80 dBFS) holds no words."""
+
+
+def heard_in(
+    path: Path, piece: Span, hearer: Hearer, aligner: Aligner | None, *, stream: int = 0, language: str = ""
+) -> list[SpokenLine]:
+    """The lines said in one piece of a recording, in samples at 16 kHz; remembered between runs."""
+    parameters = (
+        ("start", piece.start),
+        ("end", piece.end),
+        ("stream", stream),
+        ("language", language),
+        ("hearer", hearer.name),
+        ("aligner", "" if aligner is None else aligner.name),
+    )
+    rows = remembered_rows(
+        path,
+        "words heard",
+        VERSION,
+        parameters,
+        lambda: list(
+            _heard(
+                read_sound(path, piece.start, piece.length, rate_hz=RATE_HZ, stream=stream, mono=True)[0],
+                piece.start,
+                language,
+                hearer,
+                aligner,
+            )
+        ),
+    )
+    trust = trust_in([Evidence(**row["evidence"]) for row in rows], told=bool(language))
+    return [
+        SpokenLine(
+            tuple(TimedWord(*word) for word in row["words"]),
+            sure,
+            row["aligned"],
+            language or row["language"],
+        )
+        for row, sure in zip(rows, trust, strict=True)
+    ]
+
+
+def _heard(
+    mono: NDArray[np.float32], first: int, language: str, hearer: Hearer, aligner: Aligner | None
+) -> Iterator[dict[str, Any]]:
+    if not mono.size or float(np.abs(mono).max()) < SILENCE:
+        return
+    for line in hearer.hear(mono, language):
+        row = _row(line, mono, first, aligner)
+        if row is None:
+            continue
+        if row["aligned"] or not row["evidence"]["asked"] or line.span.length < HALVED:
+            yield row
+            continue
+        # Two people at once, a laugh: one bad moment must not spoil the words around it.
+        for half in halves(mono, line.span):
+            for part in hearer.hear(mono[half.start : half.end], language):
+                again = _row(part, mono[half.start : half.end], first + half.start, aligner, whole=False)
+                if again is not None:
+                    yield again
+
+
+def _row(
+    line: HeardLine, mono: NDArray[np.float32], first: int, aligner: Aligner | None, *, whole: bool = True
+) -> dict[str, Any] | None:
+    """One line as it is remembered; None where it holds no word."""
+    words = list(words_of(pysubs2.SSAEvent(start=0, end=1, text=line.text)))
+    if not words:
+        return None
+    texts = [word.text for word in words]
+    asked = aligner is not None and aligner.understands(line.language)
+    fit = (
+        aligner.align(mono[line.span.start : line.span.end], texts) if aligner is not None and asked else None
+    )
+    if fit is not None:
+        spans = tuple(span.shifted(line.span.start) for span in fit.words)
+    else:
+        spans = line.words if len(line.words) == len(texts) else spread(texts, (), line.span)
+    return {
+        "words": [
+            [word.text, _ms(first + span.start), _ms(first + span.end), word.opens, word.after]
+            for word, span in zip(words, spans, strict=True)
+        ],
+        "aligned": fit is not None or spans is line.words,
+        "language": line.language,
+        "evidence": asdict(replace(_evidence(line, texts, fit, asked=asked), whole=whole)),
+    }
+
+
+def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool) -> Evidence:
+    said = sum(len(spoken_parts(text)) for text in texts)
+    if fit is None:
+        return Evidence(said, 0.0, None, None, asked, line.sure)
+    frames = [max(1, span.length * 100 // RATE_HZ) for span in fit.words]
+    letters = sum(map(len, texts))
+    strange = sum(len(text) for text, known in zip(texts, fit.known, strict=True) if not known)
+    worst = min(score / length for score, length in zip(fit.scores, frames, strict=True))
+    return Evidence(said, strange / letters, sum(fit.scores) / sum(frames), worst, asked, line.sure)
+
+
+def _ms(sample: int) -> int:
+    return sample * 1000 // RATE_HZ

@@ -1,0 +1,130 @@
+"""The film before a plan and after it, with what is said in it: what all parts of a page look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import takewhile
+from pathlib import Path
+
+from mltassist.choices.kinds import Choices
+from mltassist.cutaways.planner.words import Spoken
+from mltassist.cutaways.said import spoken_words
+from mltassist.errors import MediaError
+from mltassist.findings import Findings, StageProgress
+from mltassist.frames import Rate, Span, format_timecode
+from mltassist.media.transcript import Transcript, find_transcript, read_transcript
+from mltassist.plans import Plan
+from mltassist.project import Project
+from mltassist.recipe.rules import Recipe
+from mltassist.rushes.find import begin, find
+from mltassist.timeline.edits import ClearOurs, Edit
+from mltassist.timeline.model import Clip, Source
+from mltassist.timeline.moves import moves_of_all
+from mltassist.timeline.picture import Showing, showing
+
+
+@dataclass
+class Stages:
+    """Both states of the film. before: without anything of ours; after: as the plan leaves it."""
+
+    project: Project
+    plan: Plan
+    before: Findings
+    after: Findings
+    transcripts: dict[str, Transcript | None] = field(default_factory=dict)
+
+    @property
+    def rate(self) -> Rate:
+        """Frames a second."""
+        return self.plan.rate
+
+    @cached_property
+    def said(self) -> tuple[Spoken, ...]:
+        """The words of the film as the plan leaves it, in order."""
+        return spoken_words(self.after)
+
+    @cached_property
+    def seen(self) -> tuple[Showing, ...]:
+        """What is seen in the film as the plan leaves it, in order."""
+        return showing(self.after.timeline, ours=True)
+
+    def placed(self) -> Iterator[tuple[Edit, int]]:
+        """The edits of the plan that have a place, each with its frame in the film as the plan leaves it."""
+        edits = self.plan.edits
+        for number, edit in enumerate(edits):
+            if isinstance(edit, ClearOurs) or not hasattr(edit, "at"):
+                continue
+            yield edit, moves_of_all(edits[number + 1 :]).frame(edit.at)
+
+    def time(self, frame: int) -> str:
+        """A frame as timecode."""
+        return format_timecode(frame, self.rate)
+
+    def seconds(self, frames: int) -> float:
+        """Frames in seconds, to the hundredth."""
+        return round(float(self.rate.seconds(frames)), 2)
+
+    def clip_name(self, key: str) -> str:
+        """The shortest end of a source's path that no other source of the bin has: what a choice names."""
+        keys = {clip.source.key for clip in self.after.timeline.bin}
+        tails = [_tail(key, parts) for parts in range(1, key.count("/") + 2)]
+        return next((tail for tail in tails if not any(_ends(one, tail) for one in keys - {key})), key)
+
+    def showing_at(self, frame: int) -> Clip | None:
+        """The clip that is seen at a frame of the film as the plan leaves it."""
+        return next((shown.clip for shown in self.seen if frame in shown.span), None)
+
+    def words_in(self, span: Span) -> str:
+        """What is said over a span of the film as the plan leaves it."""
+        return in_sentences((word.text, word.opens) for word in self.said if word.at in span)
+
+    def words_of(self, source: Source, span: Span) -> str:
+        """What is said in a recording over frames of it, as far as that is written down."""
+        transcript = self._transcript(source)
+        if transcript is None or span.length <= 0:
+            return ""
+        times = (self.rate.seconds(span.start) * 1000, self.rate.seconds(span.end) * 1000)
+        return in_sentences((w.text, w.opens) for w in transcript.words if times[0] <= w.at_ms < times[1])
+
+    def _transcript(self, source: Source) -> Transcript | None:
+        if source.key not in self.transcripts:
+            beside = find_transcript(Path(source.key)) or (
+                find_transcript(source.path) if source.path is not None else None
+            )
+            try:
+                self.transcripts[source.key] = None if beside is None else read_transcript(beside)
+            except MediaError:
+                self.transcripts[source.key] = None
+        return self.transcripts[source.key]
+
+
+def in_sentences(words: Iterable[tuple[str, bool]]) -> str:
+    """Words with a full stop before each that begins a sentence: transcripts are kept word by word."""
+    told = ""
+    for text, opens in words:
+        told += (". " if opens else " ") + text if told else text
+    return told
+
+
+def stages_of(
+    project: Project,
+    plan: Plan,
+    recipe: Recipe | None = None,
+    choices: Choices | None = None,
+    on_progress: StageProgress | None = None,
+) -> Stages:
+    """Both states of a project that a plan is for."""
+    run = begin(project.timeline, recipe, on_progress, choices)
+    clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
+    before = find(project.with_edits(clearing).timeline, run)
+    return Stages(project, plan, before, find(plan.apply(project).timeline, run))
+
+
+def _tail(key: str, parts: int) -> str:
+    return "/".join(key.split("/")[-parts:])
+
+
+def _ends(key: str, tail: str) -> bool:
+    return key == tail or key.endswith("/" + tail)

@@ -1,0 +1,106 @@
+/** The lists: each a table with its own heading; every timecode leads to its place in the film. */
+function placeLink(at, text) {
+  return make("a.time", { href: "#film", onclick: (event) => { event.preventDefault(); strip.go(at); byId("film").scrollIntoView(); strip.body.focus({ preventScroll: true }); } }, text);
+}
+
+function table(headings, rows, empty) {
+  if (!rows.length) return make("p.plain", {}, empty);
+  return make("div.wide", { tabIndex: 0, role: "region", "aria-label": headings.filter(Boolean).join(", ") },
+    make("table", {}, make("thead", {}, make("tr", {}, headings.map((one) => make("th", { scope: "col" }, one || make("span.unseen", {}, "to tick"))))),
+      make("tbody", {}, rows.map((cells) => make("tr", {}, cells.map((cell) => make("td", { dir: "auto" }, cell)))))));
+}
+
+function listPart(id, title, words, ...content) {
+  return make("section.list", { id, "aria-labelledby": `${id}-title` }, make("h2", { id: `${id}-title` }, title), words ? make("p.lead", {}, words) : null, ...content);
+}
+
+/** Choices that no card above shows: what was refused, never clips, words; each can be taken back. */
+function standingPart() {
+  const body = make("div");
+  const part = listPart("standing", "Decided besides", "What was chosen for places that stand in no list above. The next plan obeys it all the same.", body);
+  const back = (label, act) => make("button.act", { type: "button", onclick: () => { act(); say(`${label}: taken back`); } }, "Take back");
+  const show = () => {
+    const shown = new Set([...cards.flatMap((card) => [card.row.name_of, card.row.pause_name]), ...(page.lists.levels || []).map((row) => row.name_of)]);
+    const rows = LISTS.flatMap((list) => choices.now[list].filter((row) => !shown.has(row.name)).map((row) =>
+      [row.about || row.name, row.clip && row.choice !== "refused" ? `${row.choice}: ${row.clip}` : row.choice, back(row.about || row.name, () => choices.drop(list, row.name))]));
+    for (const clip of choices.now.never) rows.push([clip, "never laid", back(clip, () => choices.never(clip, false))]);
+    for (const [tag, words] of Object.entries(choices.now.means))
+      for (const word of words) rows.push([make("q", {}, word), ["is shown by ", named(tag)], back(word, () => choices.means(tag, word, false))]);
+    part.hidden = !rows.length;
+    body.replaceChildren(table(["what", "decided", "undo"], rows, ""));
+  };
+  choices.watchers.push(show);
+  show();
+  return part;
+}
+
+function hiddenPart(rows) {
+  return listPart("hidden", "For the producer: hidden edits",
+    "Places where the viewer cannot see that speech was cut. Whether what results is fair to the person who spoke is for you, your producer and your house’s editorial code.",
+    table(["at", "who", "taken out", "what was said there", "under"],
+      rows.map((row) => [placeLink(row.at, row.time), named(row.who), row.turned ? "order turned round" : `${row.seconds.toFixed(1)} s`,
+        row.words ? make("span.quote", {}, folded(row.words)) : "–", row.under ? named(row.under) : "–"]),
+      "No jump in speech lies under another picture."));
+}
+
+function pickUpPart(rows, unfilmed) {
+  const box = () => make("span.box", { "aria-hidden": "true" });
+  const sheet = table(["", "at", "what", "seconds", "why", "words"],
+    rows.map((row) => [box(), placeLink(row.at, row.time), row.subjects.length ? row.subjects.map((one) => make("span.subject", {}, one)) : "any cutaway",
+      row.seconds.toFixed(1), row.why, make("span.quote", {}, row.words)]),
+    "Nothing is missing: every place that should have a shot has one.");
+  const asked = unfilmed.length ? make("p.plain", {}, "Spoken of and never filmed: ",
+    unfilmed.map((row, place) => [place ? ", " : "", make("q", {}, row.word), ` (${row.times} times, first at ${row.time})`]), ".") : null;
+  return listPart("pick-ups", "To film on the next shooting day", `Shots that ${page.film.name} lacks.`, sheet, asked,
+    rows.length ? make("p.no-print", {}, make("button.act", { type: "button", onclick: () => printPart("pick-ups") }, "Print this sheet")) : null);
+}
+
+function printPart(id) {
+  document.body.dataset.print = id;
+  print();
+  delete document.body.dataset.print;
+}
+
+function faultPart(rows) {
+  return listPart("picture", "Faults of the picture", "",
+    table(["at", "what"], rows.map((row) => [placeLink(row.at, row.time), row.what]), "None was found."));
+}
+
+/** Levels that were decided: each can be set, or left as the editor has it. */
+function levelTable(rows) {
+  const made = rows.map((row) => {
+    const put = (fields) => choices.put("levels", { name: row.name_of, about: `${row.time} ${row.what}`, ...fields });
+    const input = make("input", { type: "number", min: -60, max: 20, step: 0.5, value: row.gain_db ?? 0, "aria-label": `${row.what} at ${row.time}, dB`,
+      onchange: () => { if (input.value !== "" && input.checkValidity()) { put({ choice: "set", gain_db: Number(input.value) }); say(`set to ${input.value} dB`); } } });
+    const act = (label, choice) => {
+      const button = make("button.act", { type: "button", "aria-pressed": "false", onclick: () => {
+        if (choices.of("levels", row.name_of)?.choice === choice) choices.drop("levels", row.name_of);
+        else put(choice === "left" ? { choice } : { choice, gain_db: row.gain_db ?? 0 });
+      } }, label);
+      choices.watchers.push(() => button.setAttribute("aria-pressed", String(choices.of("levels", row.name_of)?.choice === choice)));
+      return button;
+    };
+    return [placeLink(row.at, row.time), row.what, make("span.stepper", {}, input, make("span.unit", {}, "dB")), make("span.buttons", {}, act("Accept", "accepted"), act("Leave it", "left"))];
+  });
+  return rows.length ? table(["from", "what", "level", "decide"], made, "") : "";
+}
+
+function mixPart(mix, levels) {
+  const whole = mix.whole;
+  const parts = [];
+  if (whole) parts.push(table(["whole film", "loudness", "range", "true peak"], ["before", "after"].map((name) => {
+    const row = whole[name];
+    return [name, figure(row.integrated_lufs, "LUFS"), figure(row.range_lu, "LU"), figure(row.peak_dbtp, "dBTP")];
+  }), ""), make("p.plain", {}, `To ${figure(whole.target_lufs, "LUFS")}: ${whole.gain_to_target_db === null ? "no gain is told, since sound files cannot be heard" : `${whole.gain_to_target_db > 0 ? "+" : ""}${figure(whole.gain_to_target_db, "dB")}`}`));
+  parts.push(table(["from", "seconds", "in front", "loudest beneath", "wanted", "before", "after", "music up"],
+    mix.passages.map((row) => [placeLink(row.at, row.time), row.seconds.toFixed(1), row.kind, row.loudest || "nothing", figure(row.target_lu, "LU"),
+      figure(row.before_lu, "LU"), figure(row.after_lu, "LU"), row.music_up ? placeLink(row.music_up_at, row.music_up) : "–"]),
+    "Nothing sounds under speech."));
+  parts.push(levelTable(levels || []));
+  return listPart("mix", "The mix", "How far speech lies above the loudest sound beneath it.", ...parts);
+}
+
+function notePart(rows) {
+  return listPart("notes", "Notes", "",
+    table(["at", "what"], rows.map((row) => [row.at === null ? "–" : placeLink(row.at, row.time), [row.needs_editor ? make("strong", {}, "look: ") : "", row.text]]), "Nothing to add."));
+}

@@ -1,0 +1,81 @@
+/** The page put together: first what is seen at once, then the rest. */
+const listenHere = (frame) => server.listenHere(frame);
+const saving = () => (page.for_comments ? saveRemarks() : served ? say("every choice is saved as it is made") : saveChoices());
+
+/** The page again, with other data. */
+function rebuild() {
+  playing?.stop();
+  cards.length = 0;
+  current = null;
+  choices.watchers.length = 0;
+  for (const id of ["title", "about", "parts", "main", "foot", "doing"]) byId(id).replaceChildren();
+  Object.assign(choices.now, empty(), structuredClone(page.choices));
+  build();
+}
+
+function build() {
+  if (served) document.documentElement.dataset.serial = page.served.serial;
+  document.title = `${page.film.name} · ${page.for_comments ? "for comments" : "decisions"}`;
+  byId("title").append(named(page.film.name));
+  const counts = [plural(page.joins.length, "join"), plural(page.covers.length, "shot"), plural(page.pauses.length, "pause")].filter((one) => !one.startsWith("0 "));
+  const change = page.film.length - page.film.length_before;
+  byId("about").append(`${page.film.time}${change ? `, ${Math.abs(seconds(change)).toFixed(1)} s ${change > 0 ? "longer" : "shorter"} than before` : ""} · ${counts.join(", ")}`);
+  const parts = [];
+  const part = (id, title, cardsOf) => {
+    if (!cardsOf.length) return null;
+    parts.push([id, title, cardsOf.length]);
+    return make("section.decisions", { id, "aria-labelledby": `${id}-title` }, make("h2", { id: `${id}-title` }, title), cardsOf.map((card) => card.element));
+  };
+  const joins = part("joins", "Joins", page.joins.map(joinCard));
+  const covers = part("shots", "Shots", page.covers.map(coverCard));
+  const pauses = part("pauses", "Pauses", page.pauses.map(pauseCard));
+  const lists = page.for_comments ? [] : [standingPart()];
+  const { hidden, pick_ups, unfilmed, faults, mix, levels, notes } = page.lists;
+  const list = (made, title, many) => { lists.push(made); parts.push([made.id, title, many]); };
+  if (hidden) {
+    list(hiddenPart(hidden), "Producer", hidden.length);
+    list(pickUpPart(pick_ups, unfilmed), "To film", pick_ups.length);
+    list(faultPart(faults), "Picture", faults.length);
+    list(mixPart(mix, levels), "Mix", null);
+    list(notePart(notes), "Notes", notes.length);
+  }
+  parts.unshift(["film", "Film", null]);
+  byId("parts").append(...parts.map(([id, title, many]) => make("li", {}, make("a", { href: `#${id}`, onclick: () => settle(id) }, title, many === null ? "" : make("span.many", {}, ` ${many}`)))));
+  byId("main").append(strip.build(), ...[joins, covers, pauses].filter(Boolean), ...lists);
+  byId("foot").append(make("p", {}, "A cover hides edits, and measures are no ears: listen, look, and ask those who spoke."));
+  cards[0] && (cards[0].element.tabIndex = 0);
+  buildDoing();
+}
+
+/** Cards far away have no height before they are seen: a part is scrolled to again once they have. */
+function settle(id) {
+  setTimeout(() => byId(id)?.scrollIntoView(), 80);
+}
+
+function buildDoing() {
+  const state = make("p.count", { id: "count" });
+  const buttons = make("div.buttons", {});
+  const button = (text, key, act, kind = "") => make(`button.act${kind}`, { type: "button", onclick: act }, text, key ? make("kbd", { "aria-hidden": "true" }, key) : "");
+  if (page.joins.some((row) => row.sound_after)) buttons.append(button("Listen with eyes shut", "d", () => dark.open()));
+  if (served) buttons.append(...server.buttons(button));
+  else if (page.for_comments) buttons.append(button("Save the remarks", "s", saveRemarks, ".main"));
+  else buttons.append(button("Save the choices", "s", saveChoices, ".main"));
+  buttons.append(button("Keys", "?", openHelp));
+  byId("doing").append(state, buttons);
+  const decidable = cards.filter((card) => card.row.name_of).length;
+  const show = () => {
+    for (const card of cards) card.show();
+    if (page.for_comments) state.textContent = plural(remarks.rows.length, "remark");
+    else {
+      const decided = cards.filter((card) => card.choice).length;
+      const kept = served ? ` · ${server.state()}` : choices.dirty ? ", not saved as a file yet" : "";
+      state.textContent = `${decided} of ${decidable} decided${kept}`;
+    }
+  };
+  choices.watchers.push(show);
+  show();
+}
+
+build();
+buildHelp();
+if (served) server.poll();

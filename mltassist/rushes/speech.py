@@ -1,0 +1,177 @@
+"""The words of a film: those of its recordings, followed through the edit to the timeline."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+
+from mltassist.errors import MediaError
+from mltassist.findings import Findings, speech_clips
+from mltassist.frames import Rate, Span, joined
+from mltassist.media.words.engine import NoEngine
+from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
+from mltassist.media.words.recording import WHAT_TO_INSTALL, Source, words_of_recording
+from mltassist.timeline.model import Clip
+
+STAGE = "finding words"
+AROUND_S = 2
+"""Seconds before and after a clip in which a line may begin or end that it plays a part of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A word that the film plays.
+
+    at, length: frames of the timeline. source, source_in: the recording and its frame. speaker: as the
+    transcript names them, else the clip's name. trust: 0 to 1, see `media.words`.
+    """
+
+    text: str
+    at: int
+    length: int
+    source: str
+    source_in: int
+    speaker: str
+    trust: float
+    language: str
+    opens: bool
+    trusted: bool
+    after: str = field(default="", compare=False)
+
+    def as_dict(self) -> dict[str, object]:
+        """Plain data, in the form of docs/formats.md."""
+        return {
+            "text": self.text,
+            "at": self.at,
+            "length": self.length,
+            "source": self.source,
+            "source_in": self.source_in,
+            "speaker": self.speaker,
+            "trust": round(self.trust, 2),
+        }
+
+
+@dataclass(frozen=True)
+class Speech:
+    """What is said in the recordings of a film, by source and sound stream, and what the film plays of it.
+
+    unheard: recordings without a transcript that nobody could listen to.
+    """
+
+    rate: Rate
+    lines: Mapping[tuple[str, int], tuple[SpokenLine, ...]]
+    said: tuple[Said, ...]
+    unheard: tuple[str, ...] = field(default=())
+
+    def between(self, clip: Clip, frames: Span) -> Iterator[TimedWord]:
+        """Trusted words of a clip's recording that begin in these frames of it."""
+        for line in self.lines.get((clip.source.key, clip.sound_stream), ()):
+            if line.trusted:
+                yield from (word for word in line.words if frame_of(word.at_ms, self.rate) in frames)
+
+    def knows(self, clip: Clip) -> bool:
+        """Whether anything of a clip's recording is known, and not only guessed at."""
+        return any(line.trusted for line in self.lines.get((clip.source.key, clip.sound_stream), ()))
+
+    def language_of(self, clip: Clip) -> str:
+        """The language of a clip's recording, "" where it is not known."""
+        lines = self.lines.get((clip.source.key, clip.sound_stream), ())
+        return next((line.language for line in lines if line.trusted and line.language), "")
+
+
+def find_speech(findings: Findings, *, between: bool = False) -> Speech:
+    """The words of all speech on the timeline, and with `between` of what was cut between two bites.
+
+    What cannot be read is noted, and so is what would be gained where nobody can listen.
+    """
+    rate, ears = findings.timeline.rate, findings.run.ears
+    played: defaultdict[tuple[str, int], list[Clip]] = defaultdict(list)
+    for clip in readable(findings):
+        played[clip.source.key, clip.sound_stream].append(clip)
+    lines: dict[tuple[str, int], tuple[SpokenLine, ...]] = {}
+    unheard: list[str] = []
+    for number, (key, own) in enumerate(played.items()):
+        source = source_of(own[0], findings.recipe.speech.language)
+        if source.transcript() is None:
+            if not source.path.exists():
+                continue  # it is told of where it is listened to
+            if ears.hearer is None:
+                unheard.append(key[0])
+                continue
+        told = _part_of(findings, number, len(played))
+        try:
+            lines[key] = words_of_recording(source, _wanted(own, rate, between=between), ears, told)
+        except (MediaError, NoEngine) as problem:
+            findings.note(str(problem), own[0].start)
+    said = {word for key, own in played.items() for word in through_the_edit(lines.get(key, ()), own, rate)}
+    return Speech(rate, lines, tuple(sorted(said, key=lambda word: (word.at, word.text))), tuple(unheard))
+
+
+def note_unheard(findings: Findings, speech: Speech) -> None:
+    """Tell in one line what would be gained where recordings could not be listened to."""
+    if speech.unheard and findings.run.ears.listening:
+        count = len(speech.unheard)
+        findings.note(
+            f"what is said in {count} recording{'s' if count > 1 else ''} is not known: shots would follow "
+            f"the words with a transcript beside each, or after: {WHAT_TO_INSTALL}"
+        )
+
+
+def readable(findings: Findings) -> list[Clip]:
+    """Clips of speech in which single words can be told: of a file, at its own speed."""
+    return [c for _, c in speech_clips(findings) if c.source.path is not None and c.plain_speed]
+
+
+def source_of(clip: Clip, language: str = "") -> Source:
+    """The recording of a clip. Where a proxy stands in, the words mostly lie beside the original."""
+    assert clip.source.path is not None  # noqa: S101 - whoever asks has looked
+    return Source(clip.source.path, Path(clip.source.key), clip.sound_stream, language)
+
+
+def frame_of(ms: int, rate: Rate) -> int:
+    """The frame that is shown at a time of a recording."""
+    return int(Fraction(ms, 1000) * rate.fraction // 1)
+
+
+def _wanted(clips: Iterable[Clip], rate: Rate, *, between: bool) -> list[Span]:
+    """Samples of a recording in which its clips speak, with what lies around them, or between them too."""
+    spans = []
+    for clip in clips:
+        start = rate.samples(clip.source_in, RATE_HZ) - AROUND_S * RATE_HZ
+        end = rate.samples(clip.source_in + clip.length, RATE_HZ) + AROUND_S * RATE_HZ
+        spans.append(Span(max(0, start), end))
+    if between:
+        return [Span(min(span.start for span in spans), max(span.end for span in spans))]
+    return list(joined(spans))
+
+
+def _part_of(findings: Findings, number: int, of: int) -> Callable[[float], None]:
+    return lambda part: findings.run.tell(STAGE, (number + part) / of)
+
+
+def through_the_edit(lines: Iterable[SpokenLine], clips: Iterable[Clip], rate: Rate) -> Iterator[Said]:
+    """The words that these clips play, each where its beginning is played."""
+    lines = tuple(lines)
+    for clip in clips:
+        for line in lines:
+            for word in line.words:
+                frame = frame_of(word.at_ms, rate)
+                if clip.source_in <= frame < clip.source_in + clip.length:
+                    at = clip.start + frame - clip.source_in
+                    end = min(clip.span.end, clip.start + frame_of(word.until_ms, rate) - clip.source_in)
+                    yield Said(
+                        word.text,
+                        at,
+                        max(1, end - at),
+                        clip.source.key,
+                        frame,
+                        line.speaker or clip.name,
+                        line.trust,
+                        line.language,
+                        word.opens,
+                        line.trusted,
+                        word.after,
+                    )

@@ -1,0 +1,130 @@
+"""What was taken out between bites, the words of a film, and where the rushes say something."""
+
+from __future__ import annotations
+
+import csv
+import io
+import shutil
+from pathlib import Path
+
+import pysubs2
+import pytest
+
+from mltassist.cutaways.hidden import CAUTION, COLUMNS, as_csv, as_srt, left_out, removed_words
+from mltassist.cutaways.wordlist import Words, position, words
+from mltassist.frames import Rate
+from mltassist.media.words.interface import SpokenLine, TimedWord
+from mltassist.project import Project, open_project
+from mltassist.rushes.balance import find_balance
+from mltassist.rushes.find import begin, find
+from mltassist.rushes.speech import find_speech
+from mltassist.timeline.elements import Element
+from tests.docs import pages
+
+
+@pytest.fixture(scope="module")
+def film() -> Project:
+    return open_project(pages.FILM / "saltreed.kdenlive")
+
+
+@pytest.fixture(scope="module")
+def told(film: Project) -> Words:
+    return words(film, removed=True, no_words=True)
+
+
+def test_what_was_taken_out_is_told_with_what_stands_around_it(told: Words) -> None:
+    assert told.removed is not None
+    by_text = {edit.text: edit for edit in told.removed}
+    # From the script of the film: Ines says this, and the edit leaves it out under the editor's own cutaway.
+    edit = by_text["It is hard to explain but you get used to that"]
+    assert edit.hidden
+    assert edit.shot == "millstones MS"
+    assert edit.before.endswith("under your boots")
+    assert edit.after.startswith("You put a hand")
+    assert not edit.turned
+    assert edit.frames > 0
+    assert by_text["We have tried thermometers and nobody ever reads them"].looks == ("negation",)
+
+
+def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
+    assert told.removed is not None
+    played = {(word.source, word.source_in) for word in told.said}
+    assert len(played) == len(told.said)
+    turned = [edit for edit in told.removed if edit.turned]
+    assert turned
+    assert all(edit.text == "" and edit.frames == 0 and left_out(edit) == "(order turned)" for edit in turned)
+    assert not any("I lift the gate with the winch" in edit.text for edit in told.removed)
+
+
+def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
+    assert told.removed is not None
+    rows = list(csv.reader(io.StringIO(as_csv(told.removed, told.rate))))
+    assert tuple(rows[0]) == COLUMNS
+    assert len(rows) == len(told.removed) + 2
+    assert rows[-1] == [CAUTION]
+    lines = pysubs2.SSAFile.from_string(as_srt(told.removed, told.rate))
+    assert [line.start for line in lines] == [int(told.rate.seconds(e.at) * 1000) for e in told.removed]
+    assert all(a.end <= b.start for a, b in zip(lines, list(lines)[1:], strict=False))
+
+
+def test_words_are_plain_data_in_frames(told: Words) -> None:
+    data = told.as_dict()
+    first = data["words"][0]
+    assert set(first) == {"text", "at", "length", "source", "source_in", "speaker", "trust"}
+    assert first["text"] == "Twice"
+    assert set(data["removed"][0]) >= {"at", "text", "frames", "order"}
+    assert all(word["length"] >= 1 for word in data["words"])
+    starts = [word["at"] for word in data["words"]]
+    assert starts == sorted(starts)
+
+
+@pytest.mark.usefixtures("listening")
+def test_something_is_found_in_all_rushes_in_any_of_its_forms(film: Project) -> None:
+    found = words(film, find_text="tried thermometer").found
+    assert found is not None
+    assert [(place.clip, place.text.split()[0]) for place in found] == [("Ines Calder interview", "We")]
+    # It is no part of the film: its place is one of the recording.
+    assert found[0].source_in > 0
+    assert words(film, find_text="never said at all").found == ()
+
+
+def test_a_phrase_is_found_at_its_first_word() -> None:
+    line = SpokenLine(
+        tuple(
+            TimedWord(text, 100 * n, 100 * n + 90) for n, text in enumerate(["The", "mill-wheels", "turned"])
+        ),
+        language="en",
+    )
+    assert position(line, "wheel turning") == 1
+    assert position(line, "the mill") == 0
+    assert position(line, "turned the") is None
+    assert position(line, "…") is None
+
+
+def test_the_balance_of_a_film_adds_up(film: Project) -> None:
+    findings = find(film.timeline, begin(film.timeline))
+    balance = find_balance(findings)
+    rate: Rate = balance.rate
+    # From the script: 148.96 s in all; no pause is open yet.
+    assert balance.length == film.timeline.length
+    assert sum(balance.words.values()) == sum(
+        balance.elements[element] for element in (Element.INTERVIEW, Element.NARRATION)
+    )
+    assert 0.2 < balance.narration < 0.3
+    assert balance.caution == ""
+    assert balance.pauses == ()
+    assert balance.unbroken.length == balance.length
+    assert sum(balance.faces.values()) < balance.elements[Element.INTERVIEW] + rate.frames(5)
+
+
+def test_a_recording_that_nobody_could_hear_says_so(film: Project, tmp_path: Path) -> None:
+    folder = tmp_path / "film"
+    shutil.copytree(film.path.parent, folder)
+    for transcript in folder.rglob("*.srt"):
+        transcript.unlink()
+    project = open_project(folder / "saltreed.kdenlive")
+    findings = find(project.timeline, begin(project.timeline, no_words=True))
+    speech = find_speech(findings, between=True)
+    assert speech.said == ()
+    assert len(speech.unheard) == 3
+    assert {left_out(edit) for edit in removed_words(findings, speech)} == {"(not known)", "(order turned)"}

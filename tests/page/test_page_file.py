@@ -1,0 +1,163 @@
+"""The page as a file, in a real browser: by ear, by eye, by keyboard alone, and by who cannot see it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from mltassist.choices.reading import parse_choices
+from mltassist.page.sheet import page_html
+
+
+def data_of(page_file: Path) -> dict:
+    return json.loads(page_file.with_name("data.json").read_text(encoding="utf-8"))
+
+
+def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    data = data_of(page_file)
+    page = opened.page
+    opened.press("n")
+    assert opened.current()["id"].startswith("join-")
+    opened.press("Enter", "ArrowDown", "Delete")
+    assert opened.current()["choice"] == "left"
+    for _ in range(len(data["joins"]) - 2):
+        opened.press("ArrowDown")
+    opened.press("n", "1")
+    assert opened.current()["choice"] == "other clip"
+    opened.press("n", "f")
+    assert opened.current()["state"] == "the face stays"
+    opened.press("n", "Delete", "n", "Enter", "+")
+    assert opened.current()["state"] == "accepted, 0.2 s longer"
+    opened.press("Enter", "Enter", "p", "p")  # taken back, made again
+    assert "5 of 40" not in opened.text("#count")
+    assert opened.text("#count").startswith("6 of 40 decided")
+    with page.expect_download() as coming:
+        opened.press("s")
+    text = Path(coming.value.path()).read_text(encoding="utf-8")
+    assert coming.value.suggested_filename == "saltreed.choices.toml"
+    choices = parse_choices(text)
+    joins, covers = data["joins"], data["covers"]
+    assert {row.name: row.choice for row in choices.joins} == {
+        joins[0]["name_of"]: "accepted",
+        joins[1]["name_of"]: "left",
+    }
+    made = {row.name: row for row in choices.shots}
+    other = covers[0]["others"][0]
+    assert (made[covers[0]["name_of"]].clip, made[covers[0]["name_of"]].source_in) == (
+        other["clip_name"],
+        other["source_in"],
+    )
+    assert made[covers[1]["name_of"]].choice == "face stays"
+    assert made[covers[2]["name_of"]].choice == "refused"
+    assert made[covers[3]["name_of"]].choice == "accepted"
+
+
+def test_players_play_and_report_how_long_they_are(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    opened.press("n", " ")
+    opened.page.wait_for_function("""() => {
+        const one = document.querySelector('.card[aria-current] audio');
+        return one && one.duration > 3.9 && one.duration < 4.1 && one.currentTime > 0.05;
+    }""")
+    opened.press(" ")
+    assert opened.page.evaluate("() => document.querySelector('.card[aria-current] audio').paused")
+
+
+def test_stills_are_shown_when_they_come_near(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    assert opened.page.evaluate("() => document.querySelectorAll('img[src]').length") < 20
+    opened.page.evaluate("() => document.getElementById('shots').scrollIntoView()")
+    opened.page.wait_for_function("""() => {
+        const one = document.querySelector('#shots img');
+        return one.complete && one.naturalWidth === 320;
+    }""")
+
+
+def test_with_eyes_shut_marks_stand_beside_measures(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    opened.press("d")
+    opened.page.wait_for_function("() => document.querySelector('#dark audio, #dark .ear')")
+    opened.press(" ")
+    assert opened.page.locator(".ear.marked").count() == 1
+    opened.press("Escape")
+    assert "You heard 1 of 1 join" in opened.text("#dark")
+    assert "not heard" in opened.text("#dark table")
+    opened.press("Enter")
+    assert opened.page.locator("dialog[open]").count() == 0
+
+
+def test_keys_of_one_letter_can_be_switched_off(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    opened.press("?")
+    opened.page.get_by_label("Keys of one letter").uncheck()
+    opened.press("Escape", "n")
+    assert opened.current() is None
+
+
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1440), ("dark", 390)])
+def test_nothing_stands_in_anyones_way(open_page, page_file, scheme, width):
+    opened = open_page(page_file.as_uri(), color_scheme=scheme, viewport={"width": width, "height": 900})
+    opened.press("n", "Enter")
+    for _ in range(17):
+        opened.press("n")
+    opened.press("1")
+    assert opened.violations() == []
+    assert opened.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    opened.press("?")
+    assert opened.violations() == []
+
+
+def test_it_fits_every_width(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    for width in (320, 390, 600, 800, 1024, 1920):
+        opened.page.set_viewport_size({"width": width, "height": 800})
+        opened.press("n")
+        assert opened.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), width
+
+
+def test_names_are_shown_as_text_whatever_they_hold(open_page, page_file, tmp_path):
+    data = data_of(page_file)
+    hostile = "</script><img src=x onerror=\"document.title='taken'\">\u202e\u05d0\u05d1 <b>{{script}}</b>"
+    data["film"]["name"] = hostile
+    for rows in (data["joins"], data["covers"], data["pauses"]):
+        for row in rows:
+            row |= {key: hostile for key in ("who", "name", "words_before", "said", "why") if key in row}
+    data["lists"]["notes"] = [{"at": None, "time": None, "text": hostile, "needs_editor": True}]
+    data["tags"] = [hostile]
+    target = tmp_path / "hostile.html"
+    target.write_text(page_html(data), encoding="utf-8")
+    opened = open_page(target.as_uri())
+    opened.press("n")
+    assert opened.page.title().startswith(hostile)
+    assert opened.page.locator("h1").text_content() == hostile
+    assert opened.page.locator("#notes td").last.text_content() == f"look: {hostile}"
+    assert opened.page.locator("img[src='x'], main b").count() == 0
+
+
+def test_who_comments_gets_a_place_for_each_remark(open_page, passed, tmp_path):
+    import mltassist
+    from mltassist.page.gather import gather
+
+    done = passed("saltreed.kdenlive")
+    data = gather(mltassist.open(done.original), done.plan, for_comments=True).data
+    target = tmp_path / "comments.html"
+    target.write_text(page_html(data), encoding="utf-8")
+    opened = open_page(target.as_uri())
+    opened.press("n", "Enter")
+    opened.page.keyboard.type("Is this fair to her?")
+    opened.press("Escape")
+    assert opened.violations() == []
+    with opened.page.expect_download() as coming:
+        opened.press("s")
+    told = json.loads(Path(coming.value.path()).read_text(encoding="utf-8"))
+    assert told["remarks"] == [
+        {
+            "at": data["joins"][0]["at"],
+            "timecode": data["joins"][0]["time"],
+            "about": data["joins"][0]["name_of"],
+            "text": "Is this fair to her?",
+        }
+    ]
