@@ -325,7 +325,7 @@ def measure(
 
     Nothing is planned. A film without speech or sound is measured all the same.
     """
-    findings = find(project.timeline, begin(project.timeline, recipe, on_progress))
+    findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=True))
     return measured(project.path, findings)
 
 
@@ -360,7 +360,7 @@ def adopt(
     before the pass; without it only joins are compared that the pass had moved. choices: what was decided
     before; what is taken up comes in place of choices on the same.
     """
-    findings = find(project.timeline, begin(project.timeline, recipe))
+    findings = find(project.timeline, begin(project.timeline, recipe, no_words=True))
     before = None if original is None else find(original.timeline, findings.run)
     return adopted(findings, before, choices or Choices())
 
@@ -368,7 +368,9 @@ def adopt(
 def remarks(file: str | os.PathLike[str], project: Project, *, recipe: Recipe | None = None) -> Plan:
     """Plan a marker of ours for every remark in a file (docs/formats.md). Raises PlanError."""
     said = read_remarks(file)
-    return plan_of_remarks(project, find(project.timeline, begin(project.timeline, recipe)), said)
+    return plan_of_remarks(
+        project, find(project.timeline, begin(project.timeline, recipe, no_words=True)), said
+    )
 
 
 def _asked_for(recipe: Recipe, separation: float | None, pauses: Iterable[tuple[str, Fraction]]) -> Recipe:

@@ -24,6 +24,7 @@ from mltassist.timeline.edits import (
     counts_tracks,
     tracks_made,
 )
+from mltassist.timeline.figures import Figures
 from mltassist.timeline.moves import Moves, back_of, moves_of_all
 from mltassist.timeline.saved import FORMAT, VERSION, read_parts
 
@@ -50,7 +51,7 @@ class Plan:
     """What one command would do to one project.
 
     edits: in order; the frames of each are those of the timeline as the edits before it leave it.
-    figures: what was found and measured, by name (docs/formats.md), plain numbers, text and lists.
+    figures: what was found and measured, by name (docs/formats.md) or by typed parts.
     decisions: what can be chosen otherwise, done or not. state: of the document that it was made for, as
     `Project.state` tells it. recipe: every rule it was made by, as plain data.
     """
@@ -60,10 +61,20 @@ class Plan:
     rate: Rate
     edits: tuple[Edit, ...] = ()
     notes: tuple[Note, ...] = ()
-    figures: Mapping[str, Any] = field(default_factory=dict)
+    figures: Mapping[str, Any] | Figures = field(default_factory=Figures)
     decisions: tuple[Decision, ...] = ()
     state: str = ""
     recipe: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.figures, Figures):
+            object.__setattr__(self, "figures", Figures(self.figures))
+
+    @property
+    def found(self) -> Figures:
+        """The figures with their typed parts: `plan.found.cover.jump_cuts_left`."""
+        assert isinstance(self.figures, Figures)  # noqa: S101 - made so above
+        return self.figures
 
     @property
     def needs_editor(self) -> bool:

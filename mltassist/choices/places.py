@@ -27,6 +27,7 @@ class Places:
     def __init__(self, timeline: Timeline, elements: Elements) -> None:
         self.timeline, self._elements = timeline, elements
         self._near = timeline.rate.frames(NEAR_S)
+        self._known_sides: dict[tuple[int, int], tuple[Anchor, Anchor]] = {}
 
     # --- naming ---
 
@@ -194,24 +195,33 @@ class Places:
         return Anchor(self._tails[key], frame, after, shown.index(at) + 1 if at in shown else 1)
 
     def _sides(self, edit: SpeechEdit) -> tuple[Anchor, Anchor]:
-        before, after = edit.before, edit.after
-        return self._anchored(before, before.span.end - 1, 0), self._anchored(after, after.start, 0)
+        place = (edit.track, edit.at)
+        if place not in self._known_sides:
+            before, after = edit.before, edit.after
+            last = self._anchored(before, before.span.end - 1, 0)
+            self._known_sides[place] = last, self._anchored(after, after.start, 0)
+        return self._known_sides[place]
 
     # --- what sources are called ---
 
     @cached_property
     def _tails(self) -> dict[str, str]:
         """By key, the shortest end of its path that no other source of the project has."""
-        keys = dict.fromkeys((*self._by_key, *(clip.source.key for clip in self.timeline.bin)))
+        keys = {key for found in self._ends.values() for key in found}
+        return {key: next((t for t in _tails(key) if len(self._ends[t]) == 1), key) for key in keys}
+
+    @cached_property
+    def _ends(self) -> dict[str, set[str]]:
+        """By every end of a path, the sources of the project that have it."""
         ends: dict[str, set[str]] = {}
-        for key in keys:
+        for key in (*self._by_key, *(clip.source.key for clip in self.timeline.bin)):
             for tail in _tails(key):
                 ends.setdefault(tail, set()).add(key)
-        return {key: next((t for t in _tails(key) if len(ends[t]) == 1), key) for key in keys}
+        return ends
 
     def _key(self, file: str) -> str | None:
-        found = [key for key in self._tails if file in _tails(key)]
-        return found[0] if len(found) == 1 else None
+        found = self._ends.get(file, set())
+        return next(iter(found)) if len(found) == 1 else None
 
 
 def _tails(key: str) -> list[str]:

@@ -41,19 +41,15 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
 
 def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
     """Carry out a plan that is there already, into a new project that is named after the command."""
-    nothing_beside = {
-        "choices": None,
-        "no_choices": False,
-        "plan_file": None,
-        "page": None,
-        "for_comments": False,
-    }
-    permit(project, command, cast("Common", {**common, **nothing_beside}))
+    permit(project, command, cast("Common", {**_NOTHING_ELSE, **common}))
     written = None
     if not common["dry_run"]:
         target = common["output"] or project.free_name(command)
         written = plan.apply(project).save(target, force=common["force"])
     return tell(plan, written, common)
+
+
+_NOTHING_ELSE = {"choices": None, "no_choices": False, "plan_file": None, "page": None, "for_comments": False}
 
 
 def tell(plan: Plan, written: Path | None, common: Written) -> int:

@@ -70,7 +70,7 @@ def _nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) ->
         joined = strip.index in edit.tracks
         moved = [_move_join(host, parts, p, edit) for p in strip.playlists] if joined else [True]
         if not any(moved):
-            raise _refused(parts, at, f"no two clips meet on track {strip.index} at")
+            raise _refused(parts, at, f"no two clips meet on track {strip.name!r} at")
         for playlist in strip.playlists if by else ():
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)

@@ -386,7 +386,7 @@ class _Writer:
         spot = next((s for s in spots if s.span.end == edit.at and not s.is_blank), None)
         if following is None or spot is None or spot.length < CROSSING_FRAMES:
             raise NoSuchPlace(
-                self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {edit.track}"
+                self.document.path, f"no clip ends at {self.timecode(edit.at)} on track {strip.name!r}"
             )
         hang_on_clip(
             self.host,
@@ -443,9 +443,8 @@ class _Writer:
     def set_level_curve(self, edit: SetLevelCurve) -> None:
         found = self.found(edit.track, edit.at, edit.source)
         if found is None:
-            self.editable(edit.track)
-            raise NoSuchPlace(
-                self.document.path, f"no clip starts at {self.timecode(edit.at)} on track {edit.track}"
-            )
+            name = self.editable(edit.track).name
+            what = f"no clip starts at {self.timecode(edit.at)} on track {name!r}"
+            raise NoSuchPlace(self.document.path, what)
         keys = sorted({frame - edit.at: gain for frame, gain in edit.keys}.items())
         hang_on_whole(self.host, self.parts, found[1], edit, keys)

@@ -12,9 +12,9 @@ from mltassist.cutaways.kept import changed_by_hand, earlier_cover
 from mltassist.findings import Findings
 from mltassist.frames import Span, format_timecode
 from mltassist.plans import Note
-from mltassist.timeline.changes import Nudged, Side
-from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
-from mltassist.timeline.model import Clip, Laid
+from mltassist.timeline.changes import Nudged, name_of, side_of
+from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.model import Clip, Timeline
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +51,9 @@ def _shots(findings: Findings) -> Iterator[tuple[ShotChoice, int, str]]:
     changed = tuple(changed_by_hand(timeline, "cover"))
     for span, name in earlier_cover(timeline).deleted:
         yield ShotChoice(places.shot(span), "face stays"), span.start, f"{name!r} was deleted: the face stays"
-    kept = {shot.span for shot in earlier_cover(timeline).shots}
-    left = [row for row in timeline.laid or () if row.role == "cover"]
+    gone = tuple(_gone(timeline))
     for clip in changed:
-        was = _was(clip, left, kept)
+        was = _was(clip, gone)
         own = clip.span if was is None else was
         choice = ShotChoice(
             places.shot(own),
@@ -67,10 +66,26 @@ def _shots(findings: Findings) -> Iterator[tuple[ShotChoice, int, str]]:
         yield choice, clip.start, f"{clip.name!r} was laid or changed by hand"
 
 
-def _was(clip: Clip, left: Iterable[Laid], kept: Iterable[Span]) -> Span | None:
+def _gone(timeline: Timeline) -> Iterator[Span]:
+    """Where shots of the pass would lie now that are not there as they were left."""
+    track = timeline.of_role("cover")
+    there = {_shown(clip): clip.start for clip in track.clips()} if track is not None else {}
+    by = 0
+    for row in sorted(row for row in timeline.laid or () if row.role == "cover"):
+        at = there.get((row.file, row.source_in, row.length))
+        if at is None:
+            yield Span(row.start + by, row.start + by + row.length)
+        else:
+            by = at - row.start  # the film before it has become so much longer
+
+
+def _shown(clip: Clip) -> tuple[str, int, int]:
+    return name_of(clip), clip.source_in, clip.length
+
+
+def _was(clip: Clip, gone: Iterable[Span]) -> Span | None:
     """The place of the shot that a clip was, or lies in place of; None where there was none."""
-    spans = [Span(row.start, row.start + row.length) for row in left]
-    over = [span for span in spans if span.overlaps(clip.span) and span not in kept]
+    over = [span for span in gone if span.overlaps(clip.span)]
     return max(over, key=lambda span: (span.shared(clip.span).length, -span.start), default=None)
 
 
@@ -88,7 +103,7 @@ def _joins(findings: Findings, original: Findings | None) -> Iterator[tuple[Join
             continue
         last, first = edit.before.source_frame(edit.before.span.end - 1), edit.after.source_in
         by = last - name.first.frame, first - name.last.frame
-        if _side(edit, last, first) in ours or (by == (0, 0) and text not in moved):
+        if side_of(edit.before, edit.after) in ours or (by == (0, 0) and text not in moved):
             continue
         at = format_timecode(edit.at, findings.timeline.rate)
         if by == (0, 0):
@@ -96,12 +111,6 @@ def _joins(findings: Findings, original: Findings | None) -> Iterator[tuple[Join
         else:
             told = f"the join at {at} was moved by hand, by {by[0]:+d} and {by[1]:+d} frames"
             yield JoinChoice(text, "moved", *by), edit.at, told
-
-
-def _side(edit: SpeechEdit, last: int, first: int) -> Side:
-    files = (edit.before.source.key, edit.after.source.key)
-    names = [key.replace("\\", "/").rpartition("/")[2] for key in files]
-    return Side(names[0], last, names[1], first)
 
 
 def _names(original: Findings) -> dict[str, None]:

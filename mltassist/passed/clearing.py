@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from mltassist.cutaways.beside import ROLES, clear_cover
 from mltassist.cutaways.kept import changed_by_hand
 from mltassist.errors import ProjectError
+from mltassist.frames import Span
 from mltassist.plans import Note, Plan, notes_after, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.timeline.changes import Change, Nudged, Opened, join_of, pause_of
@@ -33,7 +34,8 @@ def plan_of_clearing(project: Project, parts: Collection[str]) -> Plan:
     for change in reversed(project.timeline.changes):
         if ("pauses" if isinstance(change, Opened) else "joins") not in parts:
             continue
-        edit = _undone(change, now.timeline)
+        before = now.timeline
+        edit = _undone(change, before)
         try:
             if edit is None:
                 raise ProjectError(project.path, "it is not there any more as it was left")
@@ -43,6 +45,8 @@ def plan_of_clearing(project: Project, parts: Collection[str]) -> Plan:
             continue
         edits.append(edit)
         notes = notes_after(notes, [edit])
+        if isinstance(edit, NudgeJoin) and _is_crowded(edit, before):
+            notes[Note(CROWDED, edit.joined_at, needs_editor=True)] = None
     notes |= unmoved_subtitles(now)
     rate = project.timeline.rate
     return Plan("clear", project.path, rate, tuple(edits), tuple(notes), state=project.state)
@@ -85,6 +89,20 @@ def _undone(change: Change, timeline: Timeline) -> Edit | None:
     if found is None:
         return None
     return NudgeJoin(found[0], found[1], -change.before_by, -change.after_by, WHY)
+
+
+CROWDED = (
+    "a join was moved back here: what lies within a few frames of it may lie some frames off; look at it"
+)
+
+
+def _is_crowded(edit: NudgeJoin, timeline: Timeline) -> bool:
+    """True where cuts on other tracks or markers lie so near to a join that they may have moved otherwise."""
+    near = abs(edit.before_by) + abs(edit.after_by)
+    around = Span(edit.at - near, edit.at + near + 1)
+    others = [track for track in timeline.tracks if not track.ours and track.index not in edit.tracks]
+    ends = {frame for track in others for clip in track.clips() for frame in (clip.start, clip.span.end)}
+    return any(frame in around for frame in (*ends, *(marker.at for marker in timeline.markers)))
 
 
 def _left(change: Change, timeline: Timeline, why: str) -> Note:

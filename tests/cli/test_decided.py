@@ -15,7 +15,7 @@ from mltassist.document import properties
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
-from mltassist.timeline.edits import ClearOurs, Edit, LayShot, NudgeJoin, OpenPause
+from mltassist.timeline.edits import AddMarker, ClearOurs, Edit, LayShot, NudgeJoin, OpenPause
 from mltassist.timeline.model import Clip
 from tests.hosts.written import WHY, saved, write_generation
 from tests.passes import Pass
@@ -145,6 +145,18 @@ def test_remarks_become_markers(run, tmp_path: Path) -> None:
     assert [note.text for note in plan.notes if note.needs_editor] == [
         "'shot 900 talk.mkv > 950 talk.mkv' is no place in this film; there it was said: gone"
     ]
+    export = {
+        **{"format": "mltassist-remarks", "version": 1, "film": "x.mlt", "rate": [25, 1], "by": "Ada"},
+        "remarks": [
+            {"at": 7, "timecode": "00:00:00:07", "about": "strip", "text": "one"},
+            {"at": 7, "timecode": "00:00:00:07", "about": "pause 89 talk.mkv", "text": "two"},
+            {"at": 9, "timecode": "00:00:00:09", "about": "pause 899 gone.mkv", "text": "three"},
+        ],
+    }
+    remarks.write_text(json.dumps(export), encoding="utf-8")
+    plan = mltassist.remarks(remarks, project)
+    marked = [(edit.at, edit.text) for edit in plan.edits if isinstance(edit, AddMarker)]
+    assert marked == [(7, "Ada: one"), (80, "Ada: two"), (9, "Ada: three")]
     remarks.write_text('[{"at": 3, "text": "x"}, {"text": "y", "who": "z"}]', encoding="utf-8")
     ran = run("remarks", remarks, project.path)
     assert ran.status == 2

@@ -28,10 +28,10 @@ OTHER = {"batch": {"check", "junit", "cluster"}, "check": {"rules", "recipe", "n
 NEEDED = {("batch", "out")}  # but for --check, which is another function's
 LEAST = {
     "apply": ["x", "y"],
-    "remarks": ["x", "y"],
-    "pause": ["x", "--length", "2"],
     "batch": ["x", "--out", "o"],
     "recipes": [],
+    "pause": ["x", "--length", "2"],
+    "remarks": ["x", "y"],
 }
 
 

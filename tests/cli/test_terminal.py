@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import fields
 
 import pytest
 
@@ -13,6 +14,7 @@ from mltassist.cli.wording import said
 from mltassist.errors import NoSuchPlace, OutputError
 from mltassist.frames import Rate
 from mltassist.timeline.edits import EDITS
+from mltassist.timeline.figures import Figures
 from tests.hosts.written import saved, write_generation
 from tests.passes import Pass
 from tests.test_plans import EDITS_OF_ALL_KINDS
@@ -80,6 +82,24 @@ def test_sound_files_of_an_earlier_run_are_never_replaced(tmp_path) -> None:
     (tmp_path / "edits" / "001_00-00-03-05_clean.wav").touch()
     with pytest.raises(OutputError, match="holds 1 sound files of an earlier run"):
         make_folder(tmp_path / "edits")
+
+
+def test_figures_are_typed_part_by_part(passed: Callable[[str], Pass]) -> None:
+    plan = passed("saltreed.mlt").plan
+    found = plan.found
+    parts = (found.joins, found.cover, found.levels)
+    assert None not in parts
+    names = {"length", "pauses"}.union(*({each.name for each in fields(part)} for part in parts))
+    assert set(found) == names
+    assert found.cover.jump_cuts_left == plan.figures["jump_cuts_left"] == 0
+    assert [pause.seconds for pause in found.pauses] == [5.0]
+    assert found.length.after - found.length.before == 125
+    beneath = [row for passage in found.levels.passages for row in passage.beneath]
+    assert {row.sound for row in beneath} >= {"music"}
+    assert found.levels.mix.after.peak_dbtp < 0
+    assert Figures({}).cover is None
+    with pytest.raises(ValueError, match=r"figures: after: \"long\" should be a whole number"):
+        _ = Figures({"length": {"before": 1, "after": "long", "timecode": ""}}).length
 
 
 def test_the_package_shows_what_is_public() -> None:

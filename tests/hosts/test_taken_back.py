@@ -14,6 +14,7 @@ import mltassist
 from mltassist.checking import check
 from mltassist.errors import ProjectError
 from mltassist.joins.freedom import freedom
+from mltassist.passed.clearing import CROWDED
 from mltassist.project import Project
 from mltassist.timeline.edits import (
     AddMarker,
@@ -100,7 +101,9 @@ def test_all_that_a_pass_does_is_taken_out_of_any_film(tmp_path, *, name, film, 
         assume(False)  # a place that is taken
     passed = saved(now)
     plan = mltassist.clear(passed)
-    assert [note.text for note in plan.notes if note.needs_editor] == []
+    told = {note.text for note in plan.notes if note.needs_editor}
+    assume(CROWDED not in told)  # a cut or a marker lies so near to a moved join that it is only told
+    assert told == set()
     cleared = saved(plan.apply(passed))
     assert film_of(cleared.timeline) == film_of(before.timeline)
     assert cleared.timeline.changes == ()
