@@ -188,6 +188,6 @@ def test_the_program_sees_no_difference_between_the_fair_and_the_unfair_cut(less
         assert (figures["edits_heard"], figures["shots"]) == (0, 0)
     hidden = [lesson.page_data(f"honest-cut-{each}.html")["lists"]["hidden"] for each in "ab"]
     (fairly,), (unfairly,) = ([row["words"] for row in rows] for rows in hidden)
-    assert unfairly.startswith(f"{fairly}. If the gate was broken")
+    assert unfairly.startswith(f"{fairly} If the gate was broken")
     assert [len(words.split()) for words in (fairly, unfairly)] == [11, 21]
     lesson.says(f'in a 11 words ("{fairly}"), in b 21, among them "If"')
