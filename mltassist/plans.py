@@ -53,7 +53,7 @@ class Plan:
     edits: in order; the frames of each are those of the timeline as the edits before it leave it.
     figures: what was found and measured, by name (docs/formats.md) or by typed parts.
     decisions: what can be chosen otherwise, done or not. state: of the document that it was made for, as
-    `Project.state` tells it.
+    `Project.state` tells it. recipe: every rule it was made by, as plain data.
     """
 
     command: str
@@ -64,6 +64,7 @@ class Plan:
     figures: Mapping[str, Any] | Figures = field(default_factory=Figures)
     decisions: tuple[Decision, ...] = ()
     state: str = ""
+    recipe: Mapping[str, Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if not isinstance(self.figures, Figures):
@@ -140,6 +141,7 @@ class Plan:
             found["figures"],
             found["decisions"],
             found["state"],
+            found["recipe"],
         )
 
     def save(self, path: str | os.PathLike[str], *, force: bool = False) -> Path:
@@ -163,6 +165,7 @@ class Plan:
             "notes": [asdict(note) for note in self.notes],
             "decisions": [asdict(one) for one in self.decisions],
             "figures": dict(self.figures),
+            "recipe": dict(self.recipe),
         }
 
 

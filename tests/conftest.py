@@ -35,6 +35,8 @@ LONG = (
     "joins/test_move.py",
     "joins/test_offsets.py",
     "docs/test_formats.py",
+    "page/test_page_file.py",
+    "page/test_desk.py",
 )
 """Files that take ten seconds and more. Begun first, so that no process is left alone with one at the end;
 those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the

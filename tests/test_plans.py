@@ -26,6 +26,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MarkClip,
     MatchLevel,
     NudgeJoin,
     OpenPause,
@@ -49,6 +50,7 @@ EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     SetLevelCurve(0, 4, ((0, 0.0), (99, -18.25)), "music"),
     SetFilmGain(-3.25, "delivery"),
     AddMarker(40, "look", "here"),
+    MarkClip(source="/a.mov", source_in=7, text="said twice", reason="heard"),
 )
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, Unpack
 
@@ -31,6 +33,12 @@ from mltassist.cli.saying import say
     help="Folder for the plan of each project as JSON, under the name of the new one.",
 )
 @click.option(
+    "--page",
+    type=click.Path(path_type=Path),
+    metavar="FILE.html",
+    help="Write the page of the season, the lists of all films summed, and beside each its own page.",
+)
+@click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="Worker processes. [default: all processors]"
 )
 @click.option(
@@ -38,6 +46,17 @@ from mltassist.cli.saying import say
     type=minutes,
     metavar="MINUTES",
     help="End a project that takes longer; the others go on.",
+)
+@click.option(
+    "--memory",
+    type=click.IntRange(64),
+    metavar="MIB",
+    help="End a project that takes more memory; the others go on.",
+)
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Work on the machines of a cluster of dask.distributed, which see the files under the same paths.",
 )
 @click.option("--anew", is_flag=True, help="Do again what an earlier run finished, over its results.")
 @click.option(
@@ -59,11 +78,14 @@ from mltassist.cli.saying import say
 def batch(
     projects: Sequence[Path],
     out: Path | None,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     no_choices: bool,
     plans: Path | None,
+    page: Path | None,
     jobs: int | None,
     limit: float | None,
+    memory: int | None,
+    cluster: str | None,
     anew: bool,
     log: Path | None,
     dry_run: bool,
@@ -89,16 +111,26 @@ def batch(
     """
     from mltassist.recipe.rules import load_recipe
 
+    if cluster is not None and any(one is not None for one in (jobs, limit, memory)):
+        raise click.UsageError(
+            "--jobs, --limit and --memory are for processes of this machine: leave them or --cluster out"
+        )
     if check:
         from mltassist.cli import conforming
 
-        writing = [out, plans, log, anew, dry_run, *(wishes[name] for name in wishes if name != "no_look")]  # type: ignore[literal-required]
+        wanted = {name for name, value in wishes.items() if value and name != "no_look"}
+        writing = [out, plans, page, log, anew, dry_run, *wanted]
         if any(writing):
-            only = "--recipe, --no-look, --jobs, --limit, --junit, --force and --json"
+            only = "--recipe, --no-look, --jobs, --limit, --memory, --cluster, --junit, --force and --json"
             raise click.UsageError(f"with --check films are judged as they are: only {only} go with it")
         rules = load_recipe(recipe)
         options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
-        return conforming.many(projects, rules, options, junit=junit, as_json=as_json, force=force)
+        options["memory"] = memory
+        with _executor(cluster) as executor:
+            options["executor"] = executor
+            return conforming.many(
+                _seen(projects, cluster), rules, options, junit=junit, as_json=as_json, force=force
+            )
     if out is None:
         raise click.UsageError("Missing option '--out'")
     if junit is not None:
@@ -110,7 +142,7 @@ def batch(
     rules = load_recipe(recipe)
     done: list[Outcome] = []
     count = 0
-    with screen.progress() as told:
+    with screen.progress() as told, _executor(cluster) as executor:
 
         def on_found(number: int) -> None:
             nonlocal count
@@ -123,18 +155,21 @@ def batch(
 
         try:
             outcomes = run(
-                projects,
-                out,
+                _seen(projects, cluster),
+                out if cluster is None else out.absolute(),
                 recipe=rules,
                 **wishes,
                 no_choices=no_choices,
                 plans=plans,
+                page=page,
                 jobs=jobs,
                 limit=limit,
+                memory=memory,
                 dry_run=dry_run,
                 force=force,
                 anew=anew,
                 log=log,
+                executor=executor,
                 on_done=on_done,
                 on_found=on_found,
             )
@@ -156,3 +191,17 @@ def batch(
         say(f"mltassist: nothing written, {why}", err=True)
         return Exit.NOTHING_WRITTEN
     return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
+
+
+def _executor(cluster: str | None) -> AbstractContextManager[Executor | None]:
+    """What does the work in place of processes of this machine, if anything."""
+    if cluster is None:
+        return nullcontext()
+    from mltassist.season.cluster import on_cluster
+
+    return on_cluster(cluster)
+
+
+def _seen(projects: Sequence[Path], cluster: str | None) -> Sequence[Path]:
+    """Projects by names that hold on every machine."""
+    return projects if cluster is None else [project.absolute() for project in projects]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from mltassist.project import Project
 
 
-def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], common: Common) -> int:
+def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], common: Common) -> int:
     """Plan one command and carry it out as its common options say."""
     from mltassist import api
     from mltassist.cli import screen
@@ -34,21 +35,25 @@ def make(name: str, project: Path, recipe: Path | None, own: dict[str, Any], com
     with screen.progress() as told:
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
-        write_page(plan, opened, rules, chosen, common, told)
+        write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
     return tell(plan, written, common)
 
 
 def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
     """Carry out a plan that is there already, into a new project that is named after the command."""
-    permit(project, command, cast("Common", {**_NOTHING_ELSE, **common}))
+    nothing_beside = {
+        "choices": None,
+        "no_choices": False,
+        "plan_file": None,
+        "page": None,
+        "for_comments": False,
+    }
+    permit(project, command, cast("Common", {**common, **nothing_beside}))
     written = None
     if not common["dry_run"]:
         target = common["output"] or project.free_name(command)
         written = plan.apply(project).save(target, force=common["force"])
     return tell(plan, written, common)
-
-
-_NOTHING_ELSE = {"choices": None, "no_choices": False, "plan_file": None, "page": None, "for_comments": False}
 
 
 def tell(plan: Plan, written: Path | None, common: Written) -> int:
@@ -75,20 +80,29 @@ def choices_for(project: Path, common: Common) -> Choices:
     return load_own_choices(project) if common["choices"] is None else load_choices(common["choices"])
 
 
+def permit_project(project: Project, output: Path | None, *, force: bool) -> None:
+    """Refuse a new project that may not be written; None is a name of ours, which is free."""
+    from mltassist.document import save
+
+    if output is None:
+        return
+    if project.misnamed(output):
+        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
+        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    save.permit(project.path, output, force=force)
+
+
 def permit(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 
     output = common["output"]
-    if output is not None and project.misnamed(output):
-        what = f"is no name for a {project.host.name} document: the editor of such files cannot open it"
-        raise OutputError(output, what, f"let it end in {project.host.ending}")
+    permit_project(project, output, force=common["force"])
     beside = [path for path in (common["plan_file"], common["page"]) if path is not None]
-    for target in (output, *beside):
-        if target is not None:
-            save.permit(project.path, target, force=common["force"])
+    for target in beside:
+        save.permit(project.path, target, force=common["force"])
     for one, other in combinations((output or project.free_name(command), *beside), 2):
-        _keep_apart(one, other)
+        _keep_apart(one, other, "page" if other == common["page"] else "plan")
     if common["for_comments"] and common["page"] is None:
         raise click.UsageError("--for-comments needs --page")
 
@@ -132,7 +146,7 @@ def say_written(plan: Plan, written: Path | None, common: Written) -> None:
         say(f"written: {written}")
 
 
-def _keep_apart(one: Path, other: Path) -> None:
+def _keep_apart(one: Path, other: Path, what: str) -> None:
     """Refuse one name for two results: the second would take the place of the first."""
     if os.path.normcase(one.resolve()) == os.path.normcase(other.resolve()):
-        raise OutputError(other, "is the name of two results", "choose another for one of them")
+        raise OutputError(other, "is the name of two results", f"choose another for the {what}")

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def one(
     project: Project,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     *,
     no_look: bool,
     junit: Path | None,

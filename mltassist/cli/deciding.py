@@ -82,7 +82,7 @@ def clear(project: Path, part: Sequence[str], **common: Unpack[Written]) -> int:
 @DEBUG
 def adopt(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     original: Path | None,
     choices: Path | None,
     sequence: str,
@@ -129,7 +129,7 @@ def adopt(
 @click.argument("file", type=click.Path(path_type=Path), metavar="FILE.json")
 @RECIPE
 @writing
-def remarks(file: Path, project: Path, recipe: Path | None, **common: Unpack[Written]) -> int:
+def remarks(file: Path, project: Path, recipe: Sequence[Path], **common: Unpack[Written]) -> int:
     """Put remarks on a plan into a project, as markers of ours.
 
     The file is what the director's page exports; docs/formats.md tells what is in it.

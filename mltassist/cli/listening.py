@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Unpack
 
@@ -9,7 +10,7 @@ import click
 
 from mltassist.cli.carrying import carry_out, choices_for, permit, say_written
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import Common, planning
+from mltassist.cli.options import NO_WORDS, Common, planning
 from mltassist.cli.paging import write_page
 
 
@@ -27,13 +28,15 @@ from mltassist.cli.paging import write_page
     help="Write all edits as one sound file with chapters (.m4a, .mp3, .ogg, .mka).",
 )
 @click.option("--mend", is_flag=True, help="Move joins that are heard by a few frames: write a new project.")
+@NO_WORDS
 @planning
 def listen(
     project: Path,
     clips: Path | None,
     reel: Path | None,
     mend: bool,
-    recipe: Path | None,
+    no_words: bool,
+    recipe: Sequence[Path],
     **common: Unpack[Common],
 ) -> int:
     """Judge by measurement which edits in speech are heard, and why; mend what can be mended.
@@ -68,8 +71,16 @@ def listen(
     if reel is not None:
         permit_name(opened.path, reel, force=common["force"])
     with screen.progress() as told:
-        files = {"clips": clips, "reel": reel}
-        found = api.listen(opened, recipe=rules, choices=chosen, mend=mend, on_progress=told, **files)
+        found = api.listen(
+            opened,
+            recipe=rules,
+            choices=chosen,
+            clips=clips,
+            reel=reel,
+            mend=mend,
+            no_words=no_words,
+            on_progress=told,
+        )
         write_page(found.plan or found.as_plan(), opened, rules, chosen, common, told)
     written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:

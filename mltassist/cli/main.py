@@ -39,6 +39,7 @@ from mltassist.cli.options import (
     seconds,
     wishing,
 )
+from mltassist.cli.recipes import recipes
 from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
 from mltassist.cli.wordlists import words
@@ -75,7 +76,7 @@ command.add_command(words)
 @DEBUG
 def survey(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     pins: Path | None,
     sequence: str,
     force: bool,
@@ -117,7 +118,7 @@ def check(
     against: Path | None,
     sequence: str,
     rules: bool,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     no_look: bool,
     junit: Path | None,
     as_json: bool,
@@ -145,7 +146,7 @@ def check(
             raise click.UsageError("--against compares structure alone: leave it or --rules out")
         opened = open_project(document, sequence=sequence)
         return conforming.one(opened, recipe, no_look=no_look, junit=junit, as_json=as_json, force=force)
-    if recipe is not None or no_look or junit is not None or force:
+    if recipe or no_look or junit is not None or force:
         raise click.UsageError("--recipe, --no-look, --junit and --force need --rules")
     original = None if against is None else open_project(against, sequence=sequence)
     examined = open_project(document, sequence=sequence)
@@ -172,7 +173,7 @@ def check(
 @planning
 def cover(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     keep_changed: bool,
     anew: bool,
     no_look: bool,
@@ -219,7 +220,7 @@ def cover(
 @planning
 def duck(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     separation: float | None,
     depth_limit: float | None,
     ramp_in: Fraction | None,
@@ -256,7 +257,7 @@ def duck(
 @planning
 def pause(
     project: Path,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     at: Sequence[str],
     length: Fraction,
     suggest: int,
@@ -275,7 +276,7 @@ def pause(
 @wishing
 @ANEW
 @planning
-def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholePass]) -> int:
+def rough(project: Path, recipe: Sequence[Path], anew: bool, **given: Unpack[WholePass]) -> int:
     """Make the whole pass: speech mended, pauses where asked for, cover, then music under speech.
 
     Your own cuts in speech are changed where they are heard: joins move by a few frames, and bites that are
@@ -290,7 +291,7 @@ def rough(project: Path, recipe: Path | None, anew: bool, **given: Unpack[WholeP
     return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
-for one in (review, batch, apply, adopt, clear, remarks):
+for one in (review, batch, apply, adopt, clear, remarks, recipes):
     command.add_command(one)
 
 
@@ -341,7 +342,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 _WRITING = {
     *("adopt", "apply", "batch", "clear", "cover", "demo", "duck", "pause", "remarks", "rough"),
-    *("--mend", "--clips", "--reel", "--save", "--list"),
+    *("--mend", "--clips", "--reel", "--save", "--list", "--mark"),
 }
 """A command with one of these words has written files, whether or not its result could be shown."""
 

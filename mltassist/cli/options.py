@@ -38,7 +38,8 @@ RECIPE = click.option(
     "--recipe",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="House style in TOML; see docs/recipe.md.",
+    multiple=True,
+    help="House style in TOML, or the name of one of `recipes`; may be given again: later ones overrule.",
 )
 SEQUENCE = click.option(
     "--sequence", default="", metavar="NAME", help="The edit to work on, in a document that holds several."
@@ -107,7 +108,6 @@ class Written(TypedDict):
 
     quiet: bool
     verbose: bool
-
     output: Path | None
     sequence: str
     dry_run: bool

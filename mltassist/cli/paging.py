@@ -21,6 +21,8 @@ def write_page(
     choices: Choices | None,
     common: Common,
     told: Callable[[str, float], None] | None,
+    *,
+    no_words: bool = False,
 ) -> None:
     """Write the page of a plan where one is asked for."""
     target = common["page"]
@@ -31,7 +33,13 @@ def write_page(
     from mltassist.page.sheet import whole_page
 
     gathered = gather(
-        project, plan, recipe=recipe, choices=choices, for_comments=common["for_comments"], on_progress=told
+        project,
+        plan,
+        recipe=recipe,
+        choices=choices,
+        no_words=no_words,
+        for_comments=common["for_comments"],
+        on_progress=told,
     )
 
     def on_part(part: float) -> None:

@@ -6,25 +6,13 @@ import json
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from fractions import Fraction
 from pathlib import Path
+from typing import Unpack
 
 import click
 
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import (
-    AS_JSON,
-    DEBUG,
-    NO_LOOK,
-    NO_MEND,
-    NORMALISE,
-    PAUSES,
-    PROJECT,
-    RECIPE,
-    SEPARATION,
-    SEQUENCE,
-    minutes,
-)
+from mltassist.cli.options import AS_JSON, DEBUG, PROJECT, RECIPE, SEQUENCE, Wishes, minutes, wishing
 from mltassist.cli.saying import say
 
 
@@ -39,11 +27,7 @@ from mltassist.cli.saying import say
 )
 @RECIPE
 @SEQUENCE
-@PAUSES
-@SEPARATION
-@NORMALISE
-@NO_LOOK
-@NO_MEND
+@wishing
 @click.option(
     "--port",
     type=click.IntRange(0, 65535),
@@ -63,17 +47,13 @@ from mltassist.cli.saying import say
 def review(
     project: Path,
     output: Path | None,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     sequence: str,
-    pauses: Sequence[tuple[str, Fraction]],
-    separation: float | None,
-    normalise: bool,
-    no_look: bool,
-    no_mend: bool,
     port: int,
     leave: float,
     as_json: bool,
     debug: bool,
+    **wishes: Unpack[Wishes],
 ) -> int:
     """Serve the page of a whole pass to this machine alone: hear, see, decide, write.
 
@@ -106,14 +86,10 @@ def review(
         served.review(
             opened,
             recipe=rules,
-            pauses=pauses,
-            separation=separation,
-            normalise=normalise,
-            no_look=no_look,
-            no_mend=no_mend,
             port=port,
             leave=leave,
             target=output,
             on_address=told,
+            **wishes,
         )
     return Exit.DONE

@@ -24,7 +24,7 @@ CERTAIN = 0.99
 
 
 def show_survey(
-    project: Path, recipe: Path | None, pins: Path | None, *, sequence: str, force: bool, as_json: bool
+    project: Path, recipe: Sequence[Path], pins: Path | None, *, sequence: str, force: bool, as_json: bool
 ) -> int:
     """Survey a project, write the pins where a file is given, and print what was found."""
     from mltassist import api

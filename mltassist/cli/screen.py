@@ -311,7 +311,7 @@ def print_hearing(found: Hearing, rate: Rate) -> None:
             _number(m.speech_step_db, "+.1f", "dB"),
             _number(m.background_step_db, "+.1f", "dB"),
             _number(m.pause_s, ".2f", "s"),
-            "; ".join(reason.words for reason in judgement.reasons),
+            "; ".join(reason.words for reason in (*judgement.reasons, *join.words)),
             *([_mended(join)] if found.plan is not None else ()),
         )
     out().print(table)

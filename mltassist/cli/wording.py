@@ -79,6 +79,8 @@ def said(edit: Edit, rate: Rate) -> tuple[str, str]:  # noqa: PLR0911, PLR0912 -
             return "gain on the film", f"{edit.gain_db:+.1f} dB"
         case kinds.AddMarker():
             return "marker", edit.text
+        case kinds.MarkClip():
+            return "marker on a clip", f"{file(edit.source)}: {edit.text}"
 
 
 def shot_table(rows: Iterable[Any], width: int) -> Rows:

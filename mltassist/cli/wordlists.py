@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from mltassist.cli.carrying import permit_project
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE
 from mltassist.cli.saying import say
@@ -30,6 +32,14 @@ ENDINGS = (".csv", ".json", ".srt")
     metavar="FILE",
     help="With --removed: write the list; its ending tells how (.csv, .json, .srt).",
 )
+@click.option("--mark", is_flag=True, help="With --find: leave markers there, on bin clips of a new project.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="OUT",
+    help="With --mark: the new project. [default: beside the original, numbered if taken]",
+)
 @NO_WORDS
 @FORCE
 @PROJECT
@@ -43,9 +53,11 @@ def words(
     find_text: str,
     save: bool,
     list_file: Path | None,
+    mark: bool,
+    output: Path | None,
     no_words: bool,
     force: bool,
-    recipe: Path | None,
+    recipe: Sequence[Path],
     sequence: str,
     as_json: bool,
     debug: bool,
@@ -55,6 +67,7 @@ def words(
     \b
     Example:
       mltassist words film.kdenlive --removed --list cuts.csv
+      mltassist words film.kdenlive --find "the wheel" --mark
     """
     from mltassist.cli import screen, wordtables
     from mltassist.cutaways import wordlist
@@ -62,6 +75,12 @@ def words(
     from mltassist.recipe.rules import load_recipe
 
     rules, opened = load_recipe(recipe), open_project(project, sequence=sequence)
+    if mark:
+        if not find_text.strip():
+            raise click.UsageError("--mark marks what --find finds: give both")
+        permit_project(opened, output, force=force)
+    elif output is not None:
+        raise click.UsageError("-o names the project that --mark writes: give both")
     if list_file is not None:
         if not removed:
             raise click.UsageError("--list writes what --removed finds: give both")
@@ -72,11 +91,15 @@ def words(
             recipe=rules,
             removed=removed,
             find_text=find_text,
+            mark=mark,
             no_words=no_words,
             on_progress=told,
         )
     written = [save_words(found, opened)] if save else []
     written += [save_list(found, opened, list_file, force=force)] if list_file is not None else []
+    if found.plan is not None:
+        target = output or opened.free_name("words")
+        written.append(found.plan.apply(opened).save(target, force=force))
     if as_json:
         screen.print_json({**found.as_dict(), "written": [str(path) for path in written]})
     else:

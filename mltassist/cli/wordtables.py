@@ -22,8 +22,7 @@ def print_words(found: Words) -> None:
         return
     table = Rows("at", "speaker", "said", box=None, pad_edge=False)
     for bite in found.bites:
-        told = f"[{bite.text}?]" if bite.unsure else bite.text or "-"
-        table.add_row(format_timecode(bite.at, rate), bite.speaker, told)
+        table.add_row(format_timecode(bite.at, rate), bite.speaker, bite.text or "-")
     out().print(table)
     if found.removed is not None:
         out().print("\ntaken out between bites")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from mltassist.cutaways.planner.words import Spoken
+from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.errors import MediaError
-from mltassist.findings import Findings
+from mltassist.findings import Findings, cutaways
 from mltassist.media.transcript import read_transcript
-from mltassist.rushes.speech import find_speech, frame_of, note_unheard, readable, source_of
+from mltassist.rushes.moments import tags_of
+from mltassist.rushes.speech import Said, find_speech, frame_of, note_unheard, readable, source_of
 
 
 def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
@@ -23,11 +24,23 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
     if not found:
         speech = find_speech(findings)
         note_unheard(findings, speech)
-        words = (word for word in speech.said if word.trusted)
-        found = [
-            Spoken(word.text, word.at, word.language, opens=word.opens, after=word.after) for word in words
-        ]
+        found = [_spoken(word) for word in speech.said if word.trusted]
+        found += named_in_the_bin(
+            findings, [_spoken(word) for word in speech.said if not word.trusted and word.likely]
+        )
     return tuple(sorted(set(found), key=lambda word: (word.at, word.text)))
+
+
+def _spoken(word: Said) -> Spoken:
+    return Spoken(word.text, word.at, word.language, opens=word.opens, after=word.after)
+
+
+def named_in_the_bin(findings: Findings, words: Sequence[Spoken]) -> Iterator[Spoken]:
+    """Of words in doubt those that name what was filmed: it is likely to be spoken of."""
+    log = findings.run.log
+    tags = [(tag,) for clip in cutaways(findings) for tag in tags_of(clip, log)]
+    named = Matcher(words, tags, findings.recipe.synonyms).heaviest() if words else {}
+    yield from (word for word in words if word.at in named)
 
 
 def _of_subtitles(findings: Findings) -> Iterator[Spoken]:

@@ -22,8 +22,9 @@ from mltassist.media.probe import MediaFacts, probe
 from mltassist.recipe.rules import CoverRules
 from mltassist.rushes.logs import logged_moments
 from mltassist.rushes.moments import ORDINARY, usable
+from mltassist.rushes.names import named
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
-from mltassist.timeline.elements import Element, clips_of, matches, size_of, subjects_of
+from mltassist.timeline.elements import Element, clips_of, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
 from mltassist.timeline.picture import is_black, showing
 from mltassist.timeline.places import find_place
@@ -94,7 +95,7 @@ def fixed_shots(findings: Findings, keep_off: Iterable[Span] = ()) -> tuple[Shot
         at, first = find_place(timeline, wish.at), rate.frames(wish.from_s)
         wanted = Span(at, at + max(1, rate.frames(wish.length_s)))
         span = wanted.shared(Span(0, timeline.length))
-        clip = next((c for c in cutaways(findings) if _named(c, (wish.clip,))), None)
+        clip = next((c for c in cutaways(findings) if named(c, (wish.clip,))), None)
         if clip is None:
             findings.note(f"no cutaway is called {wish.clip!r}: nothing is fixed here", at, needs_editor=True)
             continue
@@ -135,12 +136,6 @@ def left_alone(findings: Findings) -> tuple[Span, ...]:
             raise NoSuchPlace(timeline.path, what, "mend at and until of this [[stay]] in the recipe")
         found.append(Span(first, last))
     return tuple(found)
-
-
-def _named(clip: BinClip, patterns: tuple[str, ...]) -> bool:
-    """True when a clip's name, file or folder is one of these."""
-    texts = (clip.name, clip.folder, Path(clip.source.key).name, Path(clip.source.key).stem)
-    return any(matches(pattern, texts) for pattern in patterns)
 
 
 def views(findings: Findings) -> tuple[View, ...]:
@@ -205,7 +200,7 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
     left_out: dict[tuple[str, str], list[str]] = {}
     for clip in cutaways(findings):
         path = clip.source.path
-        if _named(clip, findings.recipe.forbid):
+        if named(clip, (*findings.recipe.forbid, *findings.recipe.season.spare)):
             continue
         if clip.source.kind is SourceKind.IMAGE and not rules.stills:
             continue

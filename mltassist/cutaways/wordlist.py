@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -13,28 +14,31 @@ import pysubs2
 from mltassist.cutaways.hidden import CAUTION, Removed, removed_words
 from mltassist.cutaways.planner.words import word_stem
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, StageProgress, speech_clips
+from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine
 from mltassist.media.words.recording import Source, words_of_recording
-from mltassist.plans import Note
+from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.balance import Balance, find_balance
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
+from mltassist.timeline.edits import MarkClip
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
+MARKED = 120
+"""Letters of a line that a marker quotes."""
 SILENT = (Element.MUSIC, Element.CUTAWAY)
 """Recordings in which nobody looks for words."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bite:
-    """A clip of speech with the words it plays; unsure: some of them are not trusted."""
+    """A clip of speech with the words it plays; unsure: some are not trusted, and in brackets."""
 
     at: int
     length: int
@@ -69,6 +73,8 @@ class Words:
     removed: tuple[Removed, ...] | None = None
     found: tuple[Place, ...] | None = None
     notes: tuple[Note, ...] = field(default=())
+    plan: Plan | None = None
+    """Markers at what was found, on clips of the bin, where they were asked for and the bin holds any."""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
@@ -85,13 +91,12 @@ class Words:
         }
 
     def as_srt(self) -> str:
-        """What is said as subtitles of the film, unsure lines in brackets with a question mark."""
+        """What is said as subtitles of the film, unsure words in brackets with a question mark."""
         lines = pysubs2.SSAFile()
         for bite in self.bites:
             if bite.text:
                 start, end = (int(self.rate.seconds(f) * 1000) for f in (bite.at, bite.at + bite.length))
-                text = f"[{bite.text}?]" if bite.unsure else bite.text
-                lines.append(pysubs2.SSAEvent(start=start, end=end, text=text))
+                lines.append(pysubs2.SSAEvent(start=start, end=end, text=bite.text))
         return lines.to_string("srt")
 
 
@@ -101,18 +106,21 @@ def words(
     recipe: Recipe | None = None,
     removed: bool = False,
     find_text: str = "",
+    mark: bool = False,
     no_words: bool = False,
     on_progress: StageProgress | None = None,
 ) -> Words:
     """What is said in a film, bite by bite.
 
     removed: also what was cut between two bites of one recording. find_text: where in the rushes of the bin
-    these words are said, in any of their forms. no_words: nothing is listened to; transcripts count.
+    these words are said, in any of their forms. mark: plan markers there, on the clips of the bin. no_words:
+    nothing is listened to; transcripts count.
     """
     findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
     speech = find_speech(findings, between=removed)
     note_unheard(findings, speech)
     found = tuple(_places(findings, find_text)) if find_text.strip() else None
+    edits = tuple(_marks(project, findings, found or (), find_text)) if mark else ()
     return Words(
         project.path,
         project.timeline.rate,
@@ -122,6 +130,7 @@ def words(
         removed_words(findings, speech) if removed else None,
         found,
         tuple(findings.notes),
+        plan_of("words", project, edits, findings, {}) if edits else None,
     )
 
 
@@ -131,7 +140,16 @@ def _bites(findings: Findings, speech: Speech) -> Iterator[Bite]:
         own = [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
         speaker = own[0].speaker if own else clip.name
         unsure = any(not word.trusted for word in own)
-        yield Bite(clip.start, clip.length, speaker, " ".join(word.text for word in own), unsure)
+        yield Bite(clip.start, clip.length, speaker, _told(own), unsure)
+
+
+def _told(words: Sequence[Said]) -> str:
+    """The words, those that are not sure in brackets with a question mark."""
+    parts = []
+    for trusted, row in groupby(words, key=lambda word: word.trusted):
+        text = " ".join(word.text for word in row)
+        parts.append(text if trusted else f"[{text}?]")
+    return " ".join(parts)
 
 
 def _places(findings: Findings, text: str) -> Iterator[Place]:
@@ -152,6 +170,16 @@ def _places(findings: Findings, text: str) -> Iterator[Place]:
             if line.trusted and at is not None:
                 frame = frame_of(line.words[at].at_ms, rate)
                 yield Place(clip.name, clip.source.key, frame, line.text)
+
+
+def _marks(project: Project, findings: Findings, found: Sequence[Place], text: str) -> Iterator[MarkClip]:
+    """A marker for every place; none, and a note, where the bin of the project holds no markers."""
+    if found and not project.host.marks_clips:
+        findings.note(f"clips in the bin of this {project.host.name} document take no markers: none are left")
+        return
+    for place in found:
+        told = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
+        yield MarkClip(place.source, place.source_in, f"said: {told}", f"found: {text}")
 
 
 def _may_speak(findings: Findings, clip: BinClip) -> bool:

@@ -43,7 +43,7 @@ SUBJECTS = (
     Subject("rising tide", ("tide", "rising", "water", "pond")),
     Subject("ledger", ("ledger", "book", "page"), ("MS", "CU", "ECU")),
     Subject("tools", ("tools", "hammer", "wall")),
-    Subject("hands", ("hands", "fingers", "flour"), ("MS", "CU", "ECU")),
+    Subject("hands", ("hands", "fingers", "flour", "of: Ines"), ("MS", "CU", "ECU")),
 )
 
 NATURAL = {

@@ -130,6 +130,8 @@ class Host(ABC):
     """Whether clip filters have no range and their keys are source frames."""
     private_parts: ClassVar[bool] = False
     """Whether every clip plays a part of its own, on which its filters hang."""
+    marks_clips: ClassVar[bool] = False
+    """Whether clips of the bin hold markers that `mark_clip` can add to."""
 
     # --- reading ---
 
@@ -187,6 +189,10 @@ class Host(ABC):
         self, parts: Parts, timeline: Element, markers: tuple[StoredMarker | Kept, ...]
     ) -> None:
         """Store these in place of the markers that were read."""
+
+    def mark_clip(self, parts: Parts, part: Element, at: int, text: str) -> bool:
+        """Leave a marker of ours on a clip of the bin; False where its markers cannot be written."""
+        return False
 
     def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:
         """Store these in place of the groups that were read. Nothing where the host has no groups."""

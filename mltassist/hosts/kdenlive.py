@@ -7,6 +7,7 @@ module does not know stays as it is.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import ClassVar
@@ -32,7 +33,7 @@ from mltassist.hosts.kdenlive_shared import (
 from mltassist.hosts.lengths import lengthen, lengthen_background, move_end
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.listed import json_list, read_list, written_list
-from mltassist.hosts.markers import as_markers
+from mltassist.hosts.markers import as_markers, marked_once
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.sources import plays, source_of
 from mltassist.hosts.stored import Grouped, Kept, StoredMarker
@@ -43,6 +44,7 @@ _MARKERS, _GROUPS, _SUBTITLES = "guides", "groups", "subtitlesList"
 _POSITIONS = ("position", "zonein", "zoneout")
 _TRACK_NUMBERS = ("activeTrack", "audioTarget", "videoTarget")
 _MARKER_FIELDS = ("pos", "comment")
+_CLIP_MARKERS = "kdenlive:markers"
 _NEW_MARKER = {"type": 0}
 """Category of the markers we add: the host's first, which every document has."""
 _ADDED_BY_HOST = {"internal_added": "237"}
@@ -55,6 +57,7 @@ _PROJECT = "kdenlive:projectTractor"
 class Kdenlive(KdenliveShared):
     """A bin playlist with the property `kdenlive:docproperties.version`, and tracks that are tractors."""
 
+    marks_clips: ClassVar[bool] = True
     volume: ClassVar[Mapping[str, str]] = {**VOLUME, "kdenlive_id": "volume", "kdenlive:collapsed": "0"}
 
     # --- reading ---
@@ -113,7 +116,7 @@ class Kdenlive(KdenliveShared):
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
         """Clips of the bin with their folder's path, their tags and notes, their zone and their markers."""
         for part, _ in listed(parts, bin_of(parts.root)):
-            markers = as_markers(read_list(properties.get(part, "kdenlive:markers"), *_MARKER_FIELDS))
+            markers = as_markers(read_list(properties.get(part, _CLIP_MARKERS), *_MARKER_FIELDS))
             yield part, bin_clip(parts, part, key=properties.get(part, _BIN_ID) or "", markers=markers)
 
     def read_markers(self, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:
@@ -207,6 +210,16 @@ class Kdenlive(KdenliveShared):
         """JSON, new ones last."""
         items = written_list(markers, *_MARKER_FIELDS, _NEW_MARKER)
         lists_of(parts.root, timeline).put_items(_MARKERS, items)
+
+    def mark_clip(self, parts: Parts, part: Element, at: int, text: str) -> bool:
+        """JSON beside the clip's other values, new ones last; what cannot be read stays as it is."""
+        markers = read_list(properties.get(part, _CLIP_MARKERS), *_MARKER_FIELDS)
+        new = marked_once(markers, at, text)
+        if new is None:
+            return False
+        items = written_list(new, *_MARKER_FIELDS, _NEW_MARKER)
+        properties.put(part, _CLIP_MARKERS, json.dumps(items, ensure_ascii=False, indent=4) + "\n")
+        return True
 
     def write_groups(self, parts: Parts, timeline: Element, groups: tuple[Grouped, ...]) -> None:
         """JSON; new leaves are written like those already there."""

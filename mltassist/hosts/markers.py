@@ -33,6 +33,18 @@ def add_markers(host: Host, parts: Parts, timeline: Element, wanted: Iterable[tu
         host.write_markers(parts, timeline, (*markers, *new))
 
 
+def marked_once(
+    markers: Iterable[StoredMarker | Kept] | None, at: int, text: str
+) -> tuple[StoredMarker | Kept, ...] | None:
+    """These markers with one of ours that is not among them yet; None where they cannot be read."""
+    if markers is None:
+        return None
+    new = StoredMarker(at, text if text.startswith(MARKER_PREFIX) else MARKER_PREFIX + text)
+    there = tuple(markers)
+    found = any(isinstance(m, StoredMarker) and (m.at, m.text) == (new.at, new.text) for m in there)
+    return there if found else (*there, new)
+
+
 def drop_our_markers(host: Host, parts: Parts, timeline: Element) -> None:
     """Take away the markers of ours."""
     markers = host.read_markers(parts, timeline) or ()

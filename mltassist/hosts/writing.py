@@ -52,6 +52,7 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MarkClip,
     MatchLevel,
     NudgeJoin,
     OpenPause,
@@ -146,7 +147,7 @@ class _Writer:
             for edit in row:
                 self.carry_out(edit)
 
-    def carry_out(self, edit: Edit) -> None:
+    def carry_out(self, edit: Edit) -> None:  # noqa: PLR0912 - one for each kind
         match edit:
             case ClearOurs():
                 self.clear(edit)
@@ -172,6 +173,8 @@ class _Writer:
                 self.set_level_curve(edit)
             case SetFilmGain():
                 set_film_gain(self.host, self.timeline, edit.gain_db)
+            case MarkClip():
+                self.mark_clip(edit)
 
     def remember_nudge(self, edit: NudgeJoin, before: tuple[Side, ...], after: tuple[Side, ...]) -> None:
         """Note a moved join; one that is moved back is forgotten."""
@@ -312,6 +315,12 @@ class _Writer:
             source_of(self.parts, part).key for part in self.parts.by_id.values() if part.tag in PRODUCERS
         )
         return [part for part in played if keys[source_of(self.parts, part).key] > 1]
+
+    def mark_clip(self, edit: MarkClip) -> None:
+        part = self.bin_part(edit.source)
+        if not self.host.mark_clip(self.parts, part, edit.source_in, edit.text):
+            what = f"{file_name(edit.source)!r} takes no marker in the bin"
+            raise ProjectError(self.document.path, what, "its list of markers cannot be written here")
 
     def lay_shot(self, edit: LayShot) -> None:
         self.lay(

@@ -13,10 +13,11 @@ from mltassist.findings import Findings, note_timing, plain, speech_clips
 from mltassist.frames import Rate
 from mltassist.joins.freedom import freedom
 from mltassist.joins.planner.choose import Move, improvements
-from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
-from mltassist.joins.sides import Sides, usual
+from mltassist.joins.planner.judge import Habits, Judgement, Measures, Reason, Verdict, judge
+from mltassist.joins.sides import Sides, States, usual
 from mltassist.joins.speaker import Speaker, likeness
 from mltassist.media.sound.speech import RATE_HZ
+from mltassist.rushes.speech import Speech
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.edits import CROSSING_FRAMES
 from mltassist.timeline.model import Timeline
@@ -40,6 +41,8 @@ class Join:
     """How it would be judged if its sides crossed over; where that could make it better."""
     mended: Join | None = None
     """The same join as it sounds after it was moved, or its sides cross over."""
+    words: tuple[Reason, ...] = ()
+    """What the words of the recording tell of it, where they are known; no verdict changes by them."""
     chosen: tuple[int, int] | None = None
     """By how many frames both its sides are to move because somebody chose it, whatever it sounds like."""
 
@@ -76,17 +79,22 @@ class Join:
             "pause_s": plain(m.pause_s),
             "pitch_step_semitones": plain(m.pitch_step_semitones),
             "same_speaker": plain(self.same_speaker),
+            "words": [{"kind": r.kind, "words": r.words} for r in self.words],
             "mended": None if self.mended is None else self.mended.as_dict(),
         }
 
 
 def hear_joins(
-    findings: Findings, *, mend: bool = False, only: Collection[tuple[int, int]] | None = None
+    findings: Findings,
+    *,
+    mend: bool = False,
+    only: Collection[tuple[int, int]] | None = None,
+    speech: Speech | None = None,
 ) -> tuple[Join, ...]:
     """Every speech edit measured at the gains of the timeline and judged; missing files are noted.
 
     mend: also look for moves that would make those that are not clean better. only: listen to the edits
-    at these (track, frame) alone.
+    at these (track, frame) alone. speech: the words of the film; no move may end inside one of them.
     """
     timeline = findings.timeline
     edits = [
@@ -96,16 +104,17 @@ def hear_joins(
     ]
     note_timing(findings, speech_clips(findings))
     known: dict[str, tuple[Habits, Speaker]] = {}
+    states: States = {}
     found = []
     for edit in findings.run.each("listening to the edits", edits):
-        sides = Sides(findings, edit)
+        sides = Sides(findings, edit, states)
         if not sides.known:
             continue
         for clip in (edit.before, edit.after):
             if clip.source.key not in known:
                 known[clip.source.key] = usual(findings, clip)
         try:
-            found.append(_judged(findings, edit, sides, known, mend=mend))
+            found.append(_judged(findings, edit, sides, known, mend=mend, speech=speech))
         except MediaError as error:
             findings.missing(Path(error.path), str(error))
     return tuple(found)
@@ -118,6 +127,7 @@ def _judged(
     known: dict[str, tuple[Habits, Speaker]],
     *,
     mend: bool,
+    speech: Speech | None,
 ) -> Join:
     rules, limits = findings.recipe.mend, findings.recipe.listen
     frame = findings.timeline.rate.samples(1, RATE_HZ)
@@ -144,7 +154,8 @@ def _judged(
         steps = (
             _steps(findings.timeline.rate, rules.reach_frames, limit) for limit in (free.before, free.after)
         )
-        moves = improvements(judgement, sides.moved(*steps), judged, rules)
+        found = improvements(judgement, sides.moved(*steps), judged, rules)
+        moves = tuple(m for m in found if speech is None or not _ends_in_words(edit, m, speech))
     crossed = None
     may_cross = rules.crossfade and not is_crossed and _may_cross(findings, edit, judgement)
     if may_cross and sides.may_cross(frame):
@@ -173,6 +184,15 @@ def crosses_over(timeline: Timeline, edit: SpeechEdit) -> bool:
         and clip.source_in + clip.length == edit.after.source_in
         for clip in track.clips()
     )
+
+
+def _ends_in_words(edit: SpeechEdit, move: Move, speech: Speech) -> bool:
+    """True where a side that is moved would then lie inside a word."""
+    sides = (
+        (edit.before, edit.before.source_frame(edit.at) + move.before_by, move.before_by),
+        (edit.after, edit.after.source_in + move.after_by, move.after_by),
+    )
+    return any(by and speech.word_across(clip, frame) is not None for clip, frame, by in sides)
 
 
 def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:

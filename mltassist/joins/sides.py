@@ -43,6 +43,8 @@ HABITS = Analysis("habits", 4)
 JOIN = Analysis("join", 2)
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
+States = dict[Path, str | None]
+"""What tells each file, as it was when first asked for, from all others: found out once for all joins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +66,9 @@ class Sides:
     What is asked for raises MediaError where a file cannot be read.
     """
 
-    def __init__(self, findings: Findings, edit: SpeechEdit) -> None:
+    def __init__(self, findings: Findings, edit: SpeechEdit, states: States | None = None) -> None:
         self._findings = findings
+        self._states: States = {} if states is None else states
         track = findings.timeline.track(edit.track)
         self._stretches = tuple(
             found
@@ -115,7 +118,10 @@ class Sides:
         self, what: str, asked: tuple[tuple[str, str | int | float], ...], compute: Callable[[], Any]
     ) -> NDArray[np.float64]:
         one, other = self._stretches
-        states = state_of(one.path), state_of(other.path)
+        for path in (one.path, other.path):
+            if path not in self._states:
+                self._states[path] = state_of(path)
+        states = self._states[one.path], self._states[other.path]
         if None in states:  # one of them is not there: whoever reads it says so
             return np.array(compute(), np.float64)
         parameters = (

@@ -33,6 +33,7 @@ import platformdirs
 from numpy.typing import NDArray
 
 from mltassist.files import open_ordinary, ordinary
+from mltassist.media.alone import alone
 
 Arrays = dict[str, NDArray[Any]]
 
@@ -168,7 +169,8 @@ def remembered(
 ) -> Arrays:
     """What `compute` gives for the file at `path`, from the store when it was computed before.
 
-    `compute` must depend on nothing but the file and what `analysis` names. Its errors pass through and
+    `compute` must depend on nothing but the file and what `analysis` names; of several processes that want
+    the same at once one computes it. Its errors pass through and
     nothing is kept then. A file changed in the middle only, with its size and time of change kept, is
     taken for unchanged.
     """
@@ -177,12 +179,16 @@ def remembered(
     if key is None:
         return compute()
     kept = store.read(key)
-    if kept is not None:
-        return kept
-    arrays = compute()
-    # A recording may still be running, or an export: the result then belongs to neither state.
-    if _key(path, analysis) == key:
-        store.write(key, arrays)
+    if kept is not None or store.folder is None:
+        return kept if kept is not None else compute()
+    with alone(store.folder, key):
+        kept = store.read(key)  # by another process, meanwhile
+        if kept is not None:
+            return kept
+        arrays = compute()
+        # A recording may still be running, or an export: the result then belongs to neither state.
+        if _key(path, analysis) == key:
+            store.write(key, arrays)
     return arrays
 
 

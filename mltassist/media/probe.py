@@ -26,7 +26,7 @@ class MediaFacts:
     `frame_rate` (frames per second) is None without moving picture or where the file does not say. `width`
     and `height` are the stored pixels, before the clockwise `rotation` in degrees (0, 90, 180, 270) that a
     player applies. `start_timecode` is the label of the first frame, as the camera wrote it, "" where there
-    is none.
+    is none. `made_by` is all by which files of one device and one setting of it are alike.
     """
 
     frame_rate: Fraction | None
@@ -37,6 +37,14 @@ class MediaFacts:
     has_sound: bool
     interlaced: bool = False
     start_timecode: str = ""
+    made_by: str = ""
+
+
+_OF_DEVICE = (
+    *("make", "model", "comapplequicktimemake", "comapplequicktimemodel", "writing_application"),
+    *("format", "format_profile", "encoded_library_name", "bit_depth", "width", "height"),
+    *("channel_s", "sampling_rate"),
+)
 
 
 def probe(path: Path) -> MediaFacts:
@@ -65,7 +73,20 @@ def probe(path: Path) -> MediaFacts:
         has_sound=bool(sounds),
         interlaced=moving is not None and moving["scan_type"] in ("Interlaced", "MBAFF"),
         start_timecode=_start_timecode(path, tracks),
+        made_by=_made_by(tracks),
     )
+
+
+def _made_by(tracks: list[_Track]) -> str:
+    """What a device writes alike into all its files. A rate that varies from file to file is left out."""
+    rows = []
+    for track in tracks:
+        if track["track_type"] in ("General", "Video", "Audio"):
+            told = [track[name] for name in _OF_DEVICE]
+            if track["track_type"] == "Video" and track["frame_rate_mode"] != "VFR":
+                told.append(track["frame_rate"])
+            rows.append(":".join(str(value) for value in told if value is not None))
+    return " | ".join(rows)
 
 
 def _tracks(path: Path) -> list[_Track]:

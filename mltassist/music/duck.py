@@ -87,21 +87,9 @@ def ramps_of(findings: Findings) -> Ramps:
     return Ramps(max(1, rate.frames(rules.ramp_in_s)), max(1, rate.frames(rules.ramp_out_s)))
 
 
-def duck_edits(
-    findings: Findings, speech: tuple[Span, ...], separation: float | None = None
-) -> tuple[tuple[Edit, ...], Mix]:
-    """Level curves for all that sounds under speech, on a timeline on which no curve of ours lies.
-
-    separation (LU): how far speech is to lie above all of it, in place of the recipe's figures.
-    """
+def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit, ...], Mix]:
+    """Level curves for all that sounds under speech, on a timeline on which no curve of ours lies."""
     rules = findings.recipe.duck
-    if separation is not None:
-        rules = replace(
-            rules,
-            separation_lu=separation,
-            natural_separation_lu=separation,
-            cutaway_separation_lu=separation,
-        )
     bare = measured_mix(findings, speech, rules)
     layers, sections, readings, ramps = bare.layers, bare.sections, bare.readings, bare.ramps
     wanted = as_chosen(findings, layers, _holds(layers, sections, readings, rules.depth_limit_db))

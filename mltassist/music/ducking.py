@@ -14,13 +14,13 @@ from mltassist.rushes.find import find
 from mltassist.timeline.edits import ClearOurs
 
 
-def plan_of_levels(project: Project, run: Run, *, separation: float | None, normalise: bool) -> Plan:
+def plan_of_levels(project: Project, run: Run, *, normalise: bool) -> Plan:
     """Plan the level curves of a project. Raises NothingToDo without speech."""
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
     findings = find(bare.timeline, run)
     need_speech(project, findings)
     speech = speech_activity(findings)
-    edits, mix = duck_edits(findings, speech, separation)
+    edits, mix = duck_edits(findings, speech)
     ducked = find(bare.with_edits(edits).timeline, run)
     after = measured_again(ducked, mix)
     note_unclear(findings, mix, after)

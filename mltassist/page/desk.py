@@ -69,6 +69,7 @@ class Desk:
     _wanted_at: float | None = 0.0
     _ended: bool = False
     _ours: dict[Path, State] = field(default_factory=dict)
+    _tried: tuple[State, State] | None = None
     _known: Known = field(default_factory=dict)
     _news: Condition = field(default_factory=Condition)
 
@@ -201,21 +202,28 @@ class Desk:
             self._news.notify_all()
 
     def _look(self) -> None:
-        """Plan again where a file is no longer as it was when the plan was made."""
-        shown = self.shown
-        if shown is None:
-            return
-        now = _state(self.path, shown.of[0]), _state(self._choices_file, shown.of[1])
-        if now[0] is not None and now != shown.of:
+        """Plan again where a file is no longer as it was when that was last tried."""
+        tried = self._tried or (None, None)
+        now = _state(self.path, tried[0]), _state(self._choices_file, tried[1])
+        if now[0] is not None and now != tried:
             self._want()
 
     def _plan(self) -> None:
-        of = _state(self.path), _state(self._choices_file)
+        self._tried = of = _state(self.path), _state(self._choices_file)
         project = open_project(self.path, sequence=self.sequence)
         choices = load_choices(self._choices_file if self._choices_file.exists() else None)
         plan = api.rough(project, recipe=self.recipe, choices=choices, **self.options)
+        no_words = bool(self.options.get("no_words"))
         rules, gallery, known = self.recipe, Gallery(plan.rate), self._known
-        gathered = gather(project, plan, recipe=rules, choices=choices, gallery=gallery, known=known)
+        gathered = gather(
+            project,
+            plan,
+            recipe=rules,
+            choices=choices,
+            gallery=gallery,
+            known=known,
+            no_words=no_words,
+        )
         with self._news:
             serial = 1 if self.shown is None else self.shown.serial + 1
             self.shown = Shown(serial, project, plan, gathered, of)

@@ -68,6 +68,7 @@ def gather(
     *,
     recipe: Recipe | None = None,
     choices: Choices | None = None,
+    no_words: bool = False,
     for_comments: bool = False,
     gallery: Gallery | None = None,
     known: Known | None = None,
@@ -75,10 +76,11 @@ def gather(
 ) -> Gathered:
     """What a page shows of a plan for a project. What the run of the plan has decoded is not decoded again.
 
-    choices: what was decided before, which the plan has obeyed. for_comments: words, stills and sounds
+    choices: what was decided before, which the plan has obeyed. no_words: only those that are written down
+    count. for_comments: words, stills and sounds
     alone, without scores and levels. known: curves of loudness that were measured before; more are added.
     """
-    stages = stages_of(project, plan, recipe, choices, on_progress)
+    stages = stages_of(project, plan, recipe, choices, on_progress, no_words=no_words)
     gallery = gallery or Gallery.fitted(plan.rate, _edits(plan))
     run, curves = stages.after.run, {} if known is None else known
     run.tell("gathering the page")
@@ -100,7 +102,7 @@ def gather(
             "after": strip_of(stages.after, curves, loudness=not for_comments),
         },
         "lists": {} if for_comments else _lists(stages),
-        "words": [[word.at, word.text] for word in stages.said],
+        "words": [[word.at, word.text + word.after] for word in stages.said],
         "choices": choices_data(choices or Choices()),
         "choices_head": choices_text(Choices()).partition("version")[0].rstrip("\n"),
         "mark": blake2b(str(project.path.resolve()).encode(), digest_size=6).hexdigest(),

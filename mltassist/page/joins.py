@@ -93,9 +93,9 @@ def _words(stages: Stages, edit: SpeechEdit) -> dict[str, str]:
     after = Span(start, min(start + edit.after.length, start + around))
     left_out = Span(end, start) if edit.kind is CutKind.JUMP and edit.removed > 0 else Span(0, 0)
     return {
-        "words_before": stages.words_of(edit.before.source, before),
-        "words_removed": stages.words_of(edit.before.source, left_out),
-        "words_after": stages.words_of(edit.after.source, after),
+        "words_before": stages.words_of(edit.before, before),
+        "words_removed": stages.words_cut(edit.before, left_out),
+        "words_after": stages.words_of(edit.after, after),
     }
 
 

@@ -31,7 +31,7 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
                 "who": edit.after.name,
                 "turned": edit.removed < 0,
                 "seconds": stages.seconds(abs(edit.removed)),
-                "words": stages.words_of(edit.before.source, Span(end, start)),
+                "words": stages.words_cut(edit.before, Span(end, start)),
                 "under": "" if shown is None else shown.name,
             }
         )

@@ -29,7 +29,9 @@ def review(
     pauses: Iterable[tuple[str, Fraction]] = (),
     separation: float | None = None,
     normalise: bool = False,
+    keep_changed: bool = False,
     no_look: bool = False,
+    no_words: bool = False,
     no_mend: bool = False,
     port: int = 0,
     leave: float = 15,
@@ -46,7 +48,9 @@ def review(
         "pauses": tuple(pauses),
         "separation": separation,
         "normalise": normalise,
+        "keep_changed": keep_changed,
         "no_look": no_look,
+        "no_words": no_words,
         "no_mend": no_mend,
     }
     sequence = project.document.sequence

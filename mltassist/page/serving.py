@@ -18,12 +18,13 @@ from typing import Any
 from mltassist.errors import ChoicesError, MltAssistError
 from mltassist.page.desk import Desk, as_json
 from mltassist.page.gallery import Medium
+from mltassist.page.sheet import waiting_page
 
 HOST = "127.0.0.1"
 MOST_BODY = 2**18
 """Bytes of a change of choices at most: one has some hundred."""
-FIRST_S = 600
-"""Seconds for which the first request may wait until a plan is there."""
+FIRST_S = 1
+"""Seconds for which a request waits for the first plan before it is told that it is being made."""
 Headers = list[tuple[str, str]]
 Environ = dict[str, Any]
 Start = Callable[[str, Headers], object]
@@ -138,9 +139,7 @@ class Application:
 
     def _page(self) -> Answer:
         self.desk.wait(FIRST_S)
-        html = self.desk.html()
-        if html is None:
-            raise Refused(HTTPStatus.SERVICE_UNAVAILABLE, self.desk.problem or "nothing is planned yet")
+        html = self.desk.html() or waiting_page(self.desk.path.stem, self.desk.problem)
         return Answer(html.encode(), "text/html; charset=utf-8")
 
     def _choose(self, environ: Environ) -> Answer:

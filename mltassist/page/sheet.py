@@ -48,6 +48,22 @@ def whole_page(gathered: Gathered, on_part: Callable[[float], None] | None = Non
     return page_html(gathered.data, media="\n".join(held))
 
 
+def waiting_page(film: str, problem: str) -> str:
+    """What is shown until there is a first plan: it asks again by itself."""
+    style = _static("page.css")
+    told = escape(problem or "The pass is being planned. This page comes up by itself when it is there.")
+    parts = {
+        "policy": f"default-src 'none'; style-src '{_hash(style)}'; img-src data:",
+        "title": escape(film),
+        "style": style,
+        "told": told,
+    }
+    html = _static("waiting.html")
+    for name, text in parts.items():
+        html = html.replace("{{" + name + "}}", text)
+    return html
+
+
 def policy(script: str, style: str, *, served: bool = False) -> str:
     """What a browser may do with the page: run and apply what is in it, word for word, and nothing else."""
     own = "'self'" if served else "data: blob:"

@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
-from pathlib import Path
 
 from mltassist.choices.kinds import Choices
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.said import spoken_words
-from mltassist.errors import MediaError
 from mltassist.findings import Findings, StageProgress
 from mltassist.frames import Rate, Span, format_timecode
-from mltassist.media.transcript import Transcript, find_transcript, read_transcript
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
+from mltassist.rushes.speech import Speech, find_speech, source_of
 from mltassist.timeline.edits import ClearOurs, Edit
-from mltassist.timeline.model import Clip, Source
+from mltassist.timeline.model import Clip
 from mltassist.timeline.moves import moves_of_all
 from mltassist.timeline.picture import Showing, showing
 
@@ -33,7 +31,6 @@ class Stages:
     plan: Plan
     before: Findings
     after: Findings
-    transcripts: dict[str, Transcript | None] = field(default_factory=dict)
 
     @property
     def rate(self) -> Rate:
@@ -78,33 +75,32 @@ class Stages:
 
     def words_in(self, span: Span) -> str:
         """What is said over a span of the film as the plan leaves it."""
-        return in_sentences((word.text, word.opens) for word in self.said if word.at in span)
+        return in_sentences((w.text, w.opens, w.after) for w in self.said if w.at in span)
 
-    def words_of(self, source: Source, span: Span) -> str:
-        """What is said in a recording over frames of it, as far as that is written down."""
-        transcript = self._transcript(source)
-        if transcript is None or span.length <= 0:
-            return ""
-        times = (self.rate.seconds(span.start) * 1000, self.rate.seconds(span.end) * 1000)
-        return in_sentences((w.text, w.opens) for w in transcript.words if times[0] <= w.at_ms < times[1])
+    @cached_property
+    def speech(self) -> Speech:
+        """What is known to be said in the recordings that the film plays."""
+        return find_speech(self.before)
 
-    def _transcript(self, source: Source) -> Transcript | None:
-        if source.key not in self.transcripts:
-            beside = find_transcript(Path(source.key)) or (
-                find_transcript(source.path) if source.path is not None else None
-            )
-            try:
-                self.transcripts[source.key] = None if beside is None else read_transcript(beside)
-            except MediaError:
-                self.transcripts[source.key] = None
-        return self.transcripts[source.key]
+    def words_of(self, clip: Clip, frames: Span) -> str:
+        """What is said in a clip's recording over frames of it, as far as that is known."""
+        return in_sentences((w.text, w.opens, w.after) for w in self.speech.between(clip, frames))
+
+    def words_cut(self, clip: Clip, frames: Span) -> str:
+        """The same of frames that the film does not play: of those only what is written down is known."""
+        written = clip.source.path is not None and source_of(clip).transcript() is not None
+        return self.words_of(clip, frames) if written and frames.length > 0 else ""
 
 
-def in_sentences(words: Iterable[tuple[str, bool]]) -> str:
-    """Words with a full stop before each that begins a sentence: transcripts are kept word by word."""
-    told = ""
-    for text, opens in words:
-        told += (". " if opens else " ") + text if told else text
+def in_sentences(words: Iterable[tuple[str, bool, str]]) -> str:
+    """Words, whether each opens a sentence, and the marks behind it: as text.
+
+    Where no mark is known a full stop stands before what opens a sentence.
+    """
+    told, marked = "", True
+    for text, opens, after in words:
+        told += ("" if marked or not opens else ".") + " " + text if told else text
+        told, marked = told + after, bool(after)
     return told
 
 
@@ -114,9 +110,11 @@ def stages_of(
     recipe: Recipe | None = None,
     choices: Choices | None = None,
     on_progress: StageProgress | None = None,
+    *,
+    no_words: bool = False,
 ) -> Stages:
-    """Both states of a project that a plan is for."""
-    run = begin(project.timeline, recipe, on_progress, choices)
+    """Both states of a project that a plan is for. no_words: only words that are written down count."""
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
     return Stages(project, plan, before, find(plan.apply(project).timeline, run))

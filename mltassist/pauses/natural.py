@@ -44,6 +44,9 @@ COSTS = {
     "wind": Cost(4.0, 25.0),  # the weakest: it can be filtered, and some of it is the place
 }
 
+USED = Cost(6.0, 40.0)
+"""What it takes that the film has a moment elsewhere: nothing is seen twice where there is a choice."""
+
 SPEECH_REACH = 3
 """Blocks around speech that count as speech: the ends of words are too weak to be found."""
 SPEECH_CHANCE = (0.5, 0.85)
@@ -67,11 +70,12 @@ class Window:
     handling: float = 0.0
 
 
-def best_window(heard: Liveness, window: int) -> Window:
+def best_window(heard: Liveness, window: int, used: NDArray[np.float64] | None = None) -> Window:
     """The `window` blocks in which most happens and nothing is wrong; the first of equals.
 
-    Where every stretch has a fault the one with the least life lost is taken; the shares tell. A recording
-    no longer than the window is taken whole.
+    used: for each block from 0 to 1, whether the film shows or plays it already. Where every stretch has a
+    fault the one with the least life lost is taken; the shares tell. A recording no longer than the window
+    is taken whole.
     """
     if heard.blocks == 0:
         return Window(0, 0.0)
@@ -80,6 +84,8 @@ def best_window(heard: Liveness, window: int) -> Window:
     faults = _faults(heard)
     for name, fault in faults.items():
         merit -= COSTS[name].any * _peaks(fault, window) + COSTS[name].share * _means(fault, window)
+    if used is not None:
+        merit -= USED.any * _peaks(used, window) + USED.share * _means(used, window)
     start = int(np.argmax(merit))
     shares = {
         name: float(np.mean(fault[start : start + window] >= AT_FAULT)) for name, fault in faults.items()

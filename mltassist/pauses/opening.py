@@ -6,7 +6,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
-from math import ceil, inf
+from math import ceil, floor, inf
+
+import numpy as np
+from numpy.typing import NDArray
 
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, is_called, speech_activity, speech_clips, speech_in, speech_lufs
@@ -222,7 +225,8 @@ def _moments(
         first = rate.samples(handle, MIX_HZ)
         count = rate.samples(clip.source.length - handle, MIX_HZ) - first
         try:
-            best = best_window(listen_natural(clip.source.path, first, count, detector=run.voices), window)
+            heard = listen_natural(clip.source.path, first, count, detector=run.voices)
+            best = best_window(heard, window, _used(findings, clip, handle, heard.blocks))
             start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
             if natural is not None and natural[1] >= 0:
                 start = min(max(0, natural[1] - rules.lead_frames), clip.source.length - whole)
@@ -245,6 +249,18 @@ def _moments(
         )
         found[moment] = best
     return found
+
+
+def _used(findings: Findings, clip: BinClip, first: int, blocks: int) -> NDArray[np.float64]:
+    """1 for each block, counted from frame `first` of the clip, that lies on the timeline already."""
+    rate, used = findings.timeline.rate, np.zeros(blocks)
+    for track in findings.timeline.tracks:
+        for laid in track.clips():
+            if laid.source.key == clip.source.key:
+                shown = laid.source_span
+                start, end = (rate.seconds(max(0, f - first)) for f in (shown.start, shown.end))
+                used[floor(start * BLOCKS_PER_S) : ceil(end * BLOCKS_PER_S)] = 1.0
+    return used
 
 
 def _note_faults(findings: Findings, taken: NaturalMoment, window: Window, at: int) -> None:

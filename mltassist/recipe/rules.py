@@ -7,16 +7,14 @@ Annotations are not put off here: the bounds of a figure stand in its type.
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
-from pathlib import Path
 from typing import Annotated, Any, Literal, get_args, get_origin
 
-from mltassist.errors import RecipeError
-from mltassist.files import read_text
 from mltassist.frames import Rate
-from mltassist.recipe.reading import structured
+from mltassist.recipe.layers import Named, layer_named
+from mltassist.recipe.reading import laid_over, structured
 from mltassist.recipe.tradewords import words_of
 from mltassist.timeline.bounds import Bounded, Flaw, Within, rising, shown
 from mltassist.timeline.elements import Element, Vocabulary
@@ -269,6 +267,15 @@ class SpeechRules(Bounded):
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonRules(Bounded):
+    """What is decided for all films of a season together."""
+
+    spare: tuple[str, ...] = _figure(
+        (), "clips that are kept for later: cover never uses them, and the page of a season lists them"
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class GuessRules(Bounded):
     """How sure evidence must be that tells an element where no name does."""
 
@@ -325,6 +332,7 @@ class Recipe:
     pause: PauseRules = PauseRules()
     delivery: DeliveryRules = DeliveryRules()
     guesses: GuessRules = GuessRules()
+    season: SeasonRules = SeasonRules()
     speech: SpeechRules = SpeechRules()
     pauses: tuple[PauseWish, ...] = _figure((), "pauses to open in every project")
     fixed: tuple[FixedShot, ...] = _figure((), "clips that cover is to show at a place")
@@ -356,6 +364,13 @@ class Recipe:
         },
     )
 
+    def separated(self, lu: float | None) -> "Recipe":
+        """The same with speech so far above all that sounds beneath it; None: as it is."""
+        if lu is None:
+            return self
+        duck = replace(self.duck, separation_lu=lu, natural_separation_lu=lu, cutaway_separation_lu=lu)
+        return replace(self, duck=duck)
+
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
@@ -365,21 +380,14 @@ class Recipe:
         return Vocabulary(words, self.pins, self.also)
 
 
-def load_recipe(path: str | os.PathLike[str] | None) -> Recipe:
-    """Read a recipe; None gives the defaults. Raises RecipeError naming every mistake."""
-    if path is None:
-        return Recipe()
-    path = Path(path)
-    try:
-        text = read_text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
-    recipe = parse_recipe(text, str(path))
-    beside, model = path.absolute().parent, recipe.speech.model
-    sheets = tuple(str(beside / sheet) for sheet in recipe.log_sheets)
-    speech = replace(recipe.speech, model=str(beside / model) if model else "")
-    return replace(recipe, log_sheets=sheets, speech=speech)
+def load_recipe(path: Named | Iterable[Named] | None) -> Recipe:
+    """Read a recipe, or several laid over each other, the later over the earlier; None: the defaults.
+
+    Each is a file, or the name of one that comes with this package. Raises RecipeError naming every mistake.
+    """
+    named = [] if path is None else [path] if isinstance(path, str | os.PathLike) else path
+    layers = [layer_named(one) for one in named]
+    return laid_over(layers, Recipe) if layers else Recipe()
 
 
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
@@ -397,13 +405,15 @@ def reference() -> list[tuple[str, str, str, str]]:
             continue
         for item in fields(default):
             value = getattr(default, item.name)
-            shown = f"{float(value):g}" if isinstance(value, Fraction) else str(value).lower()
+            told = list(value) if isinstance(value, tuple) else value
+            shown = f"{float(told):g}" if isinstance(told, Fraction) else str(told).lower()
             rows.append((f"{part.name}.{item.name}", shown, _allowed(item.type), item.metadata["why"]))
     return rows
 
 
 def _allowed(kind: Any) -> str:  # noqa: ANN401
     """What a figure or a choice of this type may be, in words."""
-    if kind in (bool, str):
-        return "text" if kind is str else "true or false"
+    simple = {bool: "true or false", str: "text", tuple[str, ...]: "a list of texts"}
+    if kind in simple:
+        return simple[kind]
     return " or ".join(get_args(kind)) if get_origin(kind) is Literal else str(get_args(kind)[1])

@@ -26,10 +26,11 @@ REASONS = 3
 class Facts:
     """What is known of one recording. Parts and chances are 0 to 1; what was not measured keeps its default.
 
-    speech: part of its sound that is speech; runs_s: how long somebody speaks without pause. music, noise:
+    speech: part of its sound that is speech; runs_s: how long somebody speaks without pause; voices: how much
+    better two voices describe that speech than one (nats for each frame). music, noise:
     chance that this is what is heard most. drawn: how much its picture is a screen or slide; fixed: how
-    little it changes. partner: name of the file that holds the same sound, "" where none does. near: what
-    others of its kind seem to be, mean chances.
+    little it changes. partner: name of the file that holds the same sound, "" where none does. made_by: what
+    its container tells of its device. near: what others of its kind seem to be, mean chances.
     """
 
     picture: bool
@@ -38,12 +39,14 @@ class Facts:
     length_s: float = 0.0
     speech: float = 0.0
     runs_s: float = 0.0
+    voices: float = 0.0
     music: float = 0.0
     noise: float = 0.0
     level_db: float = -100.0
     drawn: float = 0.0
     fixed: float = 0.0
     partner: str = ""
+    made_by: str = ""
     use: Use = field(default_factory=Use)
     near: Mapping[Outcome, float] = field(default_factory=dict)
 
@@ -104,6 +107,10 @@ MEASURES: dict[str, tuple[Measure, Words]] = {
     "long runs": (
         lambda f: ramp(f.runs_s, 0.4, 1.6),
         lambda f, _: f"somebody speaks for {f.runs_s:.1f} s without a pause",
+    ),
+    "several voices": (
+        lambda f: ramp(f.voices, 0.25, 0.6) * ramp(f.speech, 0.1, 0.3),
+        lambda f, v: "several voices speak in it" if v > 0.5 else "no second voice is heard in it",
     ),
     "music": (
         lambda f: f.music,

@@ -6,11 +6,13 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import log
 from pathlib import Path
 
 from mltassist.errors import MediaError
 from mltassist.media.picture.hints import picture_hints
 from mltassist.media.picture.kind import drawn
+from mltassist.media.probe import probe
 from mltassist.media.sound.hints import sound_hints
 from mltassist.media.sound.kind import Kind
 from mltassist.media.sound.speech import SpeechDetector
@@ -26,6 +28,8 @@ SAME_LIKENESS, SAME_AHEAD = 0.6, 4.0
 """From these on two files hold the same sound: other pairs of voices were alike to 0.53 at most."""
 NEIGHBOURS = 2
 """Files to either side, by number, that are asked what they seem to be."""
+AS_LONG = log(1.5)
+"""Files without numbers are of a kind where one is no more than half as long again as the other."""
 _NUMBER = re.compile(r"\d+(?=\D*$)")
 Missing = Callable[[Path, str], None]
 Told = Callable[[float], None]
@@ -74,7 +78,7 @@ def gather(
     facts = {key: replace(one, use=uses.get(key, one.use)) for key, one in facts.items()}
     first = {key: weigh(one).chances for key, one in facts.items()}
     first |= {key: {outcome: 1.0} for key, outcome in told.items()}
-    beside = neighbours({key: source for key, source in sources.items() if key in first})
+    beside = neighbours({key: source for key, source in sources.items() if key in first}, facts)
     found = {}
     for key, one in facts.items():
         seen = replace(one, near=_mean([first[other] for other in beside.get(key, ())]))
@@ -97,7 +101,7 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
         return Facts(picture=source.has_picture, sound=source.has_sound)
     still = source.kind is SourceKind.IMAGE
     length = timeline.rate.seconds(source.length)
-    facts = Facts(picture=False, sound=False, still=still, length_s=float(length))
+    facts = Facts(picture=False, sound=False, still=still, length_s=float(length), made_by=_made_by(path))
     problem: MediaError | None = None
     if source.has_picture or still:
         try:
@@ -114,6 +118,7 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
                 sound=True,
                 speech=heard.speech,
                 runs_s=heard.runs_s,
+                voices=heard.voices,
                 music=heard.kinds[Kind.MUSIC],
                 noise=heard.kinds[Kind.NOISE],
                 level_db=heard.level_db,
@@ -123,6 +128,14 @@ def _measured(source: Source, timeline: Timeline, detector: SpeechDetector) -> F
     if not facts.picture and not facts.sound and problem is not None:
         raise problem
     return facts
+
+
+def _made_by(path: Path) -> str:
+    """What a file's container tells of the device; "" where it tells nothing."""
+    try:
+        return probe(path).made_by
+    except MediaError:
+        return ""  # told where it is decoded
 
 
 def _partners(facts: Mapping[str, Facts], sources: Mapping[str, Source]) -> dict[str, str]:
@@ -167,12 +180,29 @@ def _mean(chances: Sequence[Mapping[Outcome, float]]) -> dict[Outcome, float]:
     return total
 
 
-def neighbours(sources: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
+def neighbours(
+    sources: Mapping[str, Source], facts: Mapping[str, Facts] | None = None
+) -> dict[str, tuple[str, ...]]:
     """By key, the files that were numbered just before and after each, in its folder.
 
     Only those of its make count (with picture or without, and with its ending): a camera numbers what it
-    shoots in order, and what it shot last it often still shoots.
+    shoots in order, and what it shot last it often still shoots. Where a file has no number, or nobody beside
+    it, those of its folder count that its device made, and that are about as long.
     """
+    nearest = _by_number(sources)
+    for key, one in (facts or {}).items():
+        if one.made_by and not nearest.get(key):
+            alike = {
+                other: abs(log(max(1, its.length_s) / max(1, one.length_s)))
+                for other, its in (facts or {}).items()
+                if other != key and its.made_by == one.made_by and Path(other).parent == Path(key).parent
+            }
+            about = sorted((apart, other) for other, apart in alike.items() if apart <= AS_LONG)
+            nearest[key] = tuple(other for _, other in about[: 2 * NEIGHBOURS])
+    return nearest
+
+
+def _by_number(sources: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
     rows: dict[tuple[str, bool], list[tuple[int, str]]] = {}
     for key, source in sources.items():
         if (found := _numbered(key)) is not None:

@@ -21,6 +21,10 @@ AROUND_S = 2
 """Seconds before and after a clip in which a line may begin or end that it plays a part of."""
 
 
+INSIDE_MS = 80
+"""Nearer to an end of a word its times are not sure enough to say that something lies inside it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """A word that the film plays.
@@ -40,6 +44,8 @@ class Said:
     opens: bool
     trusted: bool
     after: str = field(default="", compare=False)
+    likely: bool = True
+    """One other hearing has it at least, in a line that can be trusted: enough for what is expected."""
 
     def as_dict(self) -> dict[str, object]:
         """Plain data, in the form of docs/formats.md."""
@@ -71,6 +77,19 @@ class Speech:
         for line in self.lines.get((clip.source.key, clip.sound_stream), ()):
             if line.trusted:
                 yield from (word for word in line.words if frame_of(word.at_ms, self.rate) in frames)
+
+    def words_of(self, clip: Clip) -> tuple[TimedWord, ...]:
+        """All words of a clip's recording that can be trusted and were found in its sound, in order."""
+        lines = self.lines.get((clip.source.key, clip.sound_stream), ())
+        words = (word for line in lines if line.trusted and line.aligned for word in line.words if word.sure)
+        return tuple(sorted(words, key=lambda word: word.at_ms))
+
+    def word_across(self, clip: Clip, frame: int) -> TimedWord | None:
+        """The word inside which a source frame begins, so that a cut there would be heard in it."""
+        at_ms = int(self.rate.seconds(frame) * 1000)
+        return next(
+            (w for w in self.words_of(clip) if w.at_ms + INSIDE_MS <= at_ms <= w.until_ms - INSIDE_MS), None
+        )
 
     def knows(self, clip: Clip) -> bool:
         """Whether anything of a clip's recording is known, and not only guessed at."""
@@ -172,6 +191,7 @@ def through_the_edit(lines: Iterable[SpokenLine], clips: Iterable[Clip], rate: R
                         line.trust,
                         line.language,
                         word.opens,
-                        line.trusted,
+                        line.trusted and word.sure,
                         word.after,
+                        line.trusted and word.votes > 0,
                     )

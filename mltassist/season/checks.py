@@ -35,6 +35,7 @@ def check_all(
     no_look: bool = False,
     jobs: int | None = None,
     limit: float | None = None,
+    memory: int | None = None,
     junit: str | os.PathLike[str] | None = None,
     force: bool = False,
     executor: Executor | None = None,
@@ -53,7 +54,9 @@ def check_all(
     if on_found is not None:
         on_found(len(calls))
     judged: dict[int, Judged] = {}
-    for number, result in each_of(judge, calls, jobs=jobs, limit_minutes=limit, executor=executor):
+    for number, result in each_of(
+        judge, calls, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor
+    ):
         lost = isinstance(result, Lost)
         judged[number] = Judged(calls[number].project, problem=result.why) if lost else result
         if on_done is not None:

@@ -15,8 +15,12 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from typing import Any
 
+import psutil
+
 GRACE_S = 1.0
 """Time that a worker has to tidy up when it is stopped: what is being written is taken away in far less."""
+LOOK_S = 0.25
+"""Time between two looks at the memory of workers, where it is limited."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +36,15 @@ def in_processes(
     *,
     jobs: int,
     limit_s: float | None = None,
+    most_mib: int | None = None,
     on_end: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[int, Any]]:
     """Do `work` on each of `pieces` in `jobs` processes; gives (number, result or Lost) as they end.
 
     `work`, pieces and results must be picklable. A piece that takes longer than `limit_s` is ended with its
-    process. on_end: told the process id of every worker that had to be ended or died. When the caller stops
-    (also by an interrupt) all workers are ended within two seconds.
+    process, and so is one whose process takes more memory than `most_mib`. on_end: told the process id of
+    every worker that had to be ended or died. When the caller stops (also by an interrupt) all workers are
+    ended within two seconds.
     """
     crew: list[_Worker] = []
     waiting = deque(enumerate(pieces))
@@ -53,12 +59,16 @@ def in_processes(
             busy = [(worker, worker.number) for worker in crew if worker.number is not None]
             ends = [worker.until for worker, _ in busy if worker.until is not None]
             soonest = max(0.0, min(ends) - time.monotonic()) if ends else None
+            if most_mib is not None:
+                soonest = LOOK_S if soonest is None else min(LOOK_S, soonest)
             ready = wait([worker.connection for worker, _ in busy], soonest)
             for worker, number in busy:
                 if worker.connection in ready:
                     result = worker.take()
                 elif worker.until is not None and time.monotonic() >= worker.until:
                     result = Lost(f"it took longer than {(limit_s or 0) / 60:g} minutes and was ended")
+                elif most_mib is not None and worker.mib() > most_mib:
+                    result = Lost(f"it took more than {most_mib} MiB of memory and was ended")
                 else:
                     continue
                 if worker.gone or (isinstance(result, Lost) and worker.number is not None):
@@ -88,6 +98,12 @@ class _Worker:
         self.until = None if limit_s is None else time.monotonic() + limit_s
         with suppress(OSError):  # dead already: its connection tells
             self.connection.send(piece)
+
+    def mib(self) -> float:
+        """Memory that the process has taken, without what it has begun in its turn; 0 where it is gone."""
+        with suppress(psutil.Error):
+            return float(psutil.Process(self.process.pid).memory_info().rss) / 2**20
+        return 0.0
 
     def take(self) -> object:
         try:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from mltassist import __version__
+from mltassist.choices.reading import choices_path
 from mltassist.document.values import json_value
 from mltassist.errors import OutputError
 from mltassist.files import read_bytes
@@ -80,7 +81,12 @@ def contents_of(project: Project, rules: object, sheets: Iterable[str]) -> str:
     sources |= {clip.source.path for track in timeline.tracks for clip in track.clips()}
     media = sorted(path for path in sources if path is not None)
     beside = [words for path in media if (words := find_transcript(path)) is not None]
-    others = (*find_log(timeline, sheets).sheets, *timeline.subtitles)
+    choices = choices_path(project.path)
+    others = (
+        *find_log(timeline, sheets).sheets,
+        *timeline.subtitles,
+        *([choices] if choices.exists() else ()),
+    )
     digest.update(f"{__version__}\n{rules!r}\n".encode())
     digest.update(read_bytes(project.path, LONGEST))
     for path in (*media, *beside, *others):

@@ -24,17 +24,20 @@ def each_of(
     *,
     jobs: int | None = None,
     limit_minutes: float | None = None,
+    most_mib: int | None = None,
     executor: Executor | None = None,
     on_end: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[int, Any]]:
     """Do `work` on each of `pieces`; gives (number, result or Lost) as they end.
 
-    executor: does it in place of processes of ours; it knows no limit of time, and `on_end` is not told of
-    its processes.
+    executor: does it in place of processes of ours; it knows no limit of time or memory, and `on_end` is not
+    told of its processes.
     """
     if executor is None:
         limit_s = None if limit_minutes is None else limit_minutes * 60
-        yield from in_processes(work, pieces, jobs=workers(jobs), limit_s=limit_s, on_end=on_end)
+        yield from in_processes(
+            work, pieces, jobs=workers(jobs), limit_s=limit_s, most_mib=most_mib, on_end=on_end
+        )
         return
     futures: dict[Future[Any], int] = {
         executor.submit(work, piece): number for number, piece in enumerate(pieces)
@@ -53,7 +56,8 @@ def each_of(
 
 
 def _unforeseen(error: BaseException) -> str:
-    if isinstance(error, BrokenProcessPool):
+    # The name of what a cluster says when it has lost a worker too often over one film.
+    if isinstance(error, BrokenProcessPool) or type(error).__name__ == "KilledWorker":
         return "its worker process died; run it alone to see why"
     what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
     return f"{what}; run it alone with --debug"

@@ -300,6 +300,17 @@ class AddMarker(Bounded):
     decision: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class MarkClip(Bounded):
+    """A marker of ours on a clip of the bin, at a frame of its source; nothing on the timeline changes."""
+
+    source: str
+    source_in: Frame
+    text: str
+    reason: str
+    decision: str = ""
+
+
 Edit = (
     ClearOurs
     | AddTrack
@@ -315,6 +326,7 @@ Edit = (
     | SetLevelCurve
     | SetFilmGain
     | AddMarker
+    | MarkClip
 )
 EDITS: tuple[type[Edit], ...] = (
     ClearOurs,
@@ -331,6 +343,7 @@ EDITS: tuple[type[Edit], ...] = (
     SetLevelCurve,
     SetFilmGain,
     AddMarker,
+    MarkClip,
 )
 
 

@@ -91,7 +91,7 @@ class Moves:
         Of a curve the keys that have a place are left.
         """
         for step in self.steps:
-            if isinstance(edit, kinds.ClearOurs | kinds.AddTrack | kinds.SetFilmGain):
+            if isinstance(edit, kinds.ClearOurs | kinds.AddTrack | kinds.SetFilmGain | kinds.MarkClip):
                 return edit
             way = step.frames if isinstance(edit, SetLevelCurve) else step.marks
             here, changed = _here(way, edit.at), dict[str, Any]()

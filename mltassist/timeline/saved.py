@@ -65,6 +65,7 @@ _FIELDS: Mapping[str, tuple[type, str]] = {
     "state": (str, "text in quotes"),
     "rate": (list, "a list"),
     "figures": (dict, "a table"),
+    "recipe": (dict, "a table"),
 }
 
 

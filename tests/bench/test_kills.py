@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.season.test_faults import killed_at_random
 
+PARTS = 4
 
-def test_two_hundred_kills_leave_nothing_half(tmp_path):
-    killed_at_random(tmp_path, 200, seed=2_000)
+
+@pytest.mark.parametrize("part", range(PARTS))
+def test_two_hundred_kills_leave_nothing_half(tmp_path, part):
+    killed_at_random(tmp_path, 200 // PARTS, seed=2_000 + part)

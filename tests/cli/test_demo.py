@@ -13,6 +13,8 @@ from mltassist.demofilm.scenario import CLIP_NUMBERS, rushes
 from mltassist.demofilm.strip import read_strip
 from tests.cli.films import DOCUMENTS, EXAMPLE
 
+LESSONS = EXAMPLE.parent
+
 
 def test_a_folder_that_holds_something_is_left_alone(tmp_path, run):
     mine = tmp_path / "mine.txt"
@@ -48,6 +50,21 @@ def test_the_demonstration_film_is_the_example_film(tmp_path, run, monkeypatch):
             assert container.streams.video[0].frames == rush.length
             codes = [read_strip(frame.to_ndarray(format="rgb24")) for frame in container.decode(video=0)]
         assert codes == [(CLIP_NUMBERS[rush.file], number) for number in range(rush.length)]
+
+
+def test_a_lesson_is_named_before_the_folder(tmp_path, run):
+    there = [*LESSONS.glob("media/*/*"), *LESSONS.glob("saltreed/media/*/*")]
+    for file in (path.relative_to(LESSONS) for path in there):  # media that are there are not made again
+        (tmp_path / file).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / file).touch()
+    ran = run("demo", "music", tmp_path)
+    assert ran.status == 0
+    assert ran.out.splitlines() == [
+        str(tmp_path / "music" / name) for name in ("music.mlt", "music.kdenlive", "music-shotcut.mlt")
+    ]
+    assert "not empty" in run("demo", "music", tmp_path).refused()
+    assert "there is no lesson 'lighting'" in run("demo", "lighting", tmp_path).refused()
+    assert not (tmp_path / "lighting").exists()
 
 
 def test_the_rushes_of_the_example_film_are_as_long_as_they_are_said_to_be():

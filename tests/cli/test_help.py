@@ -20,17 +20,18 @@ AROUND = {
     *("sequence", "output", "plan_file", "dry_run", "force", "pins", "save", "list_file", "no_choices"),
     *("page", "for_comments"),
 }
-"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed."""
+"""In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed, choices=None."""
 API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
-OTHER = {"batch": {"check", "junit"}, "check": {"rules", "recipe", "no_look", "junit"}}
+OTHER = {"batch": {"check", "junit", "cluster"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
 NEEDED = {("batch", "out")}  # but for --check, which is another function's
 LEAST = {
     "apply": ["x", "y"],
-    "batch": ["x", "--out", "o"],
-    "pause": ["x", "--length", "2"],
     "remarks": ["x", "y"],
+    "pause": ["x", "--length", "2"],
+    "batch": ["x", "--out", "o"],
+    "recipes": [],
 }
 
 
@@ -49,8 +50,8 @@ def test_the_package_runs_as_a_module():
 
 def test_the_commands_are_the_functions_of_the_package():
     assert [
-        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck", "listen"),
-        *("pause", "remarks", "review", "rough", "survey", "words"),
+        *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
+        *("listen", "pause", "recipes", "remarks", "review", "rough", "survey", "words"),
     ] == COMMANDS
     assert set(COMMANDS) <= set(mltassist.__all__)
 

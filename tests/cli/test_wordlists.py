@@ -65,6 +65,10 @@ def test_a_list_is_refused_before_the_work(film: Path, tmp_path: Path) -> None:
         run("words", film, "--removed", "--list", taken)
     with pytest.raises(Exception, match="give both"):
         run("words", film, "--list", tmp_path / "new.csv")
+    with pytest.raises(Exception, match="give both"):
+        run("words", film, "--mark")
+    with pytest.raises(Exception, match="give both"):
+        run("words", film, "--find", "tide", "-o", tmp_path / "new.kdenlive")
     with pytest.raises(Exception, match="must end in one of"):
         run("words", film, "--removed", "--list", tmp_path / "cuts.doc")
     assert taken.read_text() == "mine"

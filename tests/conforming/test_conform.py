@@ -11,6 +11,8 @@ from mltassist.conforming.judge import Conformity, conform
 from mltassist.recipe.rules import parse_recipe
 from tests.cli.films import EXAMPLE, short, with_file, write
 
+WHOLE = 693
+"""Frames of the example film at which no picture is cut off so short that it flashes."""
 RULES = [
     *("structure", "jump cuts covered", "narration covered", "no black", "no flashes", "no frame twice"),
     *("somebody is seen", "separation", "integrated loudness", "loudness range", "true peak", "media"),
@@ -24,7 +26,7 @@ def broken(found: Conformity) -> set[str]:
 @pytest.fixture(scope="module")
 def covered(tmp_path_factory):
     """The first half minute of the example film after the whole pass, at the loudness of delivery."""
-    path = write(short(690), tmp_path_factory.mktemp("film"), "plain.mlt")
+    path = write(short(WHOLE), tmp_path_factory.mktemp("film"), "plain.mlt")
     project = mltassist.open(path)
     plan = mltassist.rough(project, normalise=True, no_look=True)
     return plan.apply(project).save(path.with_name("plain-rough.mlt"))

@@ -10,8 +10,9 @@ from pathlib import Path
 import pysubs2
 import pytest
 
+from mltassist.cutaways import wordlist
 from mltassist.cutaways.hidden import CAUTION, COLUMNS, as_csv, as_srt, left_out, removed_words
-from mltassist.cutaways.wordlist import Words, position, words
+from mltassist.cutaways.wordlist import Place, Words, position, words
 from mltassist.frames import Rate
 from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.project import Project, open_project
@@ -86,6 +87,24 @@ def test_something_is_found_in_all_rushes_in_any_of_its_forms(film: Project) -> 
     # It is no part of the film: its place is one of the recording.
     assert found[0].source_in > 0
     assert words(film, find_text="never said at all").found == ()
+
+
+def test_what_is_found_is_marked_on_its_clip_in_the_bin(
+    film: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    there = Place("Tobias Wren interview", film.timeline.bin[1].source.key, 250, "The tide has turned. " * 9)
+    monkeypatch.setattr(wordlist, "_places", lambda findings, text: [there])
+    plan = words(film, find_text="tide", mark=True, no_words=True).plan
+    assert plan is not None
+    marked = {clip.source.key: clip.markers for clip in plan.apply(film).timeline.bin if clip.markers}
+    ((at, text),) = [(marker.at, marker.text) for marker in marked[there.source]]
+    assert at == 250
+    assert text.startswith("mltassist: said: The tide has turned. The tide")
+    assert text.endswith("…")
+    plain = open_project(pages.FILM / "saltreed.mlt")
+    told = words(plain, find_text="tide", mark=True, no_words=True)
+    assert told.plan is None
+    assert any("take no markers" in note.text for note in told.notes)
 
 
 def test_a_phrase_is_found_at_its_first_word() -> None:

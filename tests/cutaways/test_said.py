@@ -9,12 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.cutaways.said import spoken_words
+from mltassist.cutaways.planner.words import Spoken
+from mltassist.cutaways.said import named_in_the_bin, spoken_words
 from mltassist.findings import Findings, Run
 from mltassist.media.words.recording import Ears
+from mltassist.project import open_project
 from mltassist.recipe.rules import Recipe
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
+from tests.docs import pages
 from tests.media.words.voices import librivox
 from tests.timeline.films import timeline, track
 
@@ -124,3 +128,11 @@ def test_what_would_be_gained_is_told_once_where_nobody_can_listen(tmp_path, mon
     assert "what is said in 1 recording is not known" in note.text
     assert "pip install " in note.text
     assert not note.needs_editor
+
+
+def test_of_words_in_doubt_those_count_that_name_what_was_filmed():
+    film = open_project(pages.FILM / "saltreed.kdenlive").timeline
+    told = find(film, begin(film))
+    doubtful = [Spoken("gull", 5, "en"), Spoken("lantern", 9, "en"), Spoken("sluices", 12, "en")]
+    assert [word.text for word in named_in_the_bin(told, doubtful)] == ["gull", "sluices"]
+    assert list(named_in_the_bin(told, [])) == []

@@ -44,12 +44,13 @@ def test_a_row_of_a_log_sheet_tells_it_for_its_moment_alone():
 
 
 def example(**tags: str) -> Findings:
-    """The example film with a tag added to the cutaways of some subjects."""
+    """The example film with a tag added to the cutaways of some subjects, whose own of that kind is gone."""
     timeline = mltassist.open(EXAMPLE / "saltreed.mlt").timeline
 
     def tagged(clip: BinClip) -> BinClip:
         added = tuple(tag for subject, tag in tags.items() if clip.name.startswith(subject))
-        return replace(clip, tags=(*clip.tags, *added))
+        own = tuple(tag for tag in clip.tags if not (added and tag.startswith("of:")))
+        return replace(clip, tags=(*own, *added))
 
     timeline = replace(timeline, bin=tuple(tagged(clip) for clip in timeline.bin))
     return find(timeline, begin(timeline, Recipe()))
@@ -79,6 +80,12 @@ def test_hands_of_one_are_not_shown_while_the_other_speaks(name):
     # Without the tag some lie there: the rule is what keeps them away.
     free = replace(task, supply=tuple(replace(moment, whose=()) for moment in task.supply))
     assert over_others(plan_cover(free, rules))
+
+
+def test_the_example_ties_the_hands_to_the_miller():
+    task, _ = cover_task(example(), (Span(0, 99999),), look=False)
+    tied = {moment.name: moment.person for moment in task.supply if moment.whose}
+    assert tied == {"hands MS": "Ines", "hands CU": "Ines", "hands ECU": "Ines"}
 
 
 def test_a_name_of_nobody_is_told_once_and_ties_nothing():

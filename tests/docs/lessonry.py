@@ -13,11 +13,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import pysubs2
 from click.testing import CliRunner
 
 from mltassist.cli.main import command
-from mltassist.frames import Span
 from tests.docs.pages import ROOT
 
 EXAMPLES = ROOT / "example_projects"
@@ -56,20 +54,11 @@ class Lesson:
         assert done.exception is None, f"{line}: {done.exception!r}"
         return json.loads(done.stdout)
 
-    def left_out(self, document: str, card: str) -> list[str]:
-        """Words of a card's transcript that its first jump of the document leaves out, in small letters."""
-        survey = self.survey(f"{document}.kdenlive")
-        (cut,) = survey["cuts"]
-        (track,) = [row for row in survey["tracks"] if row["index"] == cut["track"]]
-        (after,) = [item for item in track["items"] if item["start"] == cut["at"]]
-        gap = Span(after["source_in"] - cut["removed"], after["source_in"])
-        subtitles = pysubs2.load(str(self.folder.parent / f"media/interview/{card}.srt"))
-        return [
-            word.strip(".,").lower()
-            for line in subtitles
-            if gap.start <= line.start * 25 / 1000 and line.end * 25 / 1000 <= gap.end
-            for word in line.text.split()
-        ]
+    def page_data(self, file: str) -> Any:
+        """What a page that was written into the folder holds."""
+        page = (self.folder / file).read_text(encoding="utf-8")
+        (held,) = re.findall(r'<script[^>]*type="application/json"[^>]*>(.*?)</script>', page, re.DOTALL)
+        return json.loads(held)
 
     def says(self, *sentences: str) -> None:
         """Assert that the page states every one of these."""

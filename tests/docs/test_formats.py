@@ -39,7 +39,8 @@ def names_in(data: Any) -> Iterator[str]:
     if isinstance(data, dict):
         for name, value in data.items():
             yield name
-            yield from names_in(value)
+            if name != "recipe":  # named on its own page
+                yield from names_in(value)
     elif isinstance(data, list | tuple):
         for value in data:
             yield from names_in(value)

@@ -23,10 +23,11 @@ from mltassist.timeline.edits import (
     LayShot,
     LayTone,
     LayUnder,
+    MarkClip,
     OpenPause,
     SetLevelCurve,
 )
-from mltassist.timeline.model import Gap, Timeline, TrackKind
+from mltassist.timeline.model import Gap, Marker, Timeline, TrackKind
 from tests import referee
 from tests.hosts.films import (
     BOAT,
@@ -444,6 +445,21 @@ def test_any_film_keeps_its_clips_through_any_edits(tmp_path, *, layout, film, p
     apply(host_of(cleared), cleared, CLEAR_ALL)
     assert_sound(cleared)
     assert editors_rows(timeline_of(cleared)) == expected
+
+
+def test_a_clip_of_the_bin_is_marked_once_where_the_bin_holds_markers(case: Case):
+    mark = MarkClip(key(case, BOAT.file), 12, "said: the tide – é", WHY)
+    host = host_of(case.document())
+    if not host.marks_clips:
+        with pytest.raises(ProjectError, match="takes no marker in the bin"):
+            case.edited(mark)
+        return
+    before, after = timeline_of(case.document()), timeline_of(case.edited(mark, mark))
+    was, now = ({clip.source.key: clip.markers for clip in film.bin} for film in (before, after))
+    new = now.pop(mark.source)
+    assert [m for m in new if m not in was.pop(mark.source)] == [Marker(12, f"mltassist: {mark.text}", True)]
+    assert now == was
+    assert (after.tracks, after.markers) == (before.tracks, before.markers)
 
 
 def test_the_documents_text_outside_the_edits_stays_as_it_was(case: Case):

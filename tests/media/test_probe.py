@@ -73,6 +73,19 @@ def test_a_still_has_a_size_and_no_rate(tmp_path: Path) -> None:
     assert (facts.frame_rate, facts.has_sound) == (None, False)
 
 
+def test_files_of_one_device_and_setting_are_alike_whatever_their_length(tmp_path: Path) -> None:
+    film(tmp_path / "one.mp4", Fraction(25), 20, 1)
+    film(tmp_path / "long.mp4", Fraction(25), 60, 1)
+    film(tmp_path / "mute.mp4", Fraction(25), 20, 0)
+    film(tmp_path / "fast.mp4", Fraction(50), 20, 1)
+    one, long, mute, fast = (probe(tmp_path / f"{n}.mp4").made_by for n in ("one", "long", "mute", "fast"))
+    assert one == long
+    assert len({one, mute, fast}) == 3
+    soundfile.write(tmp_path / "a.wav", np.zeros((4800, 2)), 48000)
+    soundfile.write(tmp_path / "b.wav", np.zeros((4800, 1)), 48000)
+    assert probe(tmp_path / "a.wav").made_by != probe(tmp_path / "b.wav").made_by
+
+
 def test_a_missing_file_and_rubbish_are_told_apart(tmp_path: Path) -> None:
     with pytest.raises(SourceMissing, match="not there"):
         probe(tmp_path / "gone.mp4")

@@ -71,6 +71,8 @@ def test_a_choice_is_saved_planned_written_and_seen_and_outlives_a_save_in_the_e
     page.wait_for_function("() => document.documentElement.dataset.serial === '2'", timeout=PLANNED_MS)
     assert opened.current()["choice"] == "other clip"  # the page stayed where one was
     assert opened.violations() == []
+    second = open_page(serving.address)
+    second.page.wait_for_selector(".card[data-choice='other clip']", state="attached")
     opened.press("w")
     page.wait_for_function("() => document.getElementById('count').textContent.includes('written')")
     written = folder / desk.written
@@ -107,14 +109,21 @@ def exported(open_page, desk: Desk, folder: Path, clip: str) -> None:
     assert laid[row["name_of"]].source.endswith(row["others"][0]["clip_name"])
 
 
-def test_what_cannot_be_planned_is_told(tmp_path):
+def test_what_cannot_be_planned_is_told_until_it_can(tmp_path, open_page):
     path = tmp_path / "film.kdenlive"
     path.write_text("<mlt", encoding="utf-8")
-    desk = Desk(path)
-    desk.begin()
+    serving = Serving(Desk(path))
+    thread = Thread(target=serving.run, args=(300,))
+    thread.start()
     try:
-        assert desk.wait(20) is None
-        assert "film.kdenlive" in desk.problem
+        desk = serving.desk
+        until(lambda: desk.problem)
         assert desk.data() is None
+        opened = open_page(serving.address)
+        assert "film.kdenlive" in opened.text("main")
+        write(short(300), tmp_path, "host.kdenlive").replace(path)
+        opened.page.wait_for_selector(".card", state="attached", timeout=PLANNED_MS)
+        assert desk.problem == ""
     finally:
-        desk.end()
+        serving.left.set()
+        thread.join()

@@ -44,8 +44,8 @@ def test_every_join_and_shot_and_pause_is_there_once_in_film_order(gathered, pas
 
 def test_the_words_left_out_are_told(gathered):
     join = next(row for row in gathered.data["joins"] if row["time"] == "00:00:21:08")
-    assert join["words_before"].endswith("the moon and the rising tide")
-    assert join["words_removed"] == "I used to be a teacher before the trust asked me to come down here"
+    assert join["words_before"].endswith("to the moon and the rising tide.")
+    assert join["words_removed"] == "I used to be a teacher, before the trust asked me to come down here."
     assert join["words_after"].startswith("When the wheel begins to turn")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -55,6 +56,20 @@ def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open
     assert made[covers[3]["name_of"]].choice == "accepted"
 
 
+def test_a_longer_shot_takes_its_time_from_the_one_behind_it(open_page, page_file):
+    opened = open_page(page_file.as_uri())
+    covers = data_of(page_file)["covers"]
+    place = next(n for n, (a, b) in enumerate(pairwise(covers)) if a["at"] + a["length"] == b["at"])
+    opened.page.evaluate(f"() => document.querySelectorAll('#shots .card')[{place}].focus()")
+    opened.press("ArrowDown", "1", "ArrowUp", "+", "+")
+    with opened.page.expect_download() as coming:
+        opened.press("s")
+    made = {row.name: row for row in parse_choices(Path(coming.value.path()).read_text("utf-8")).shots}
+    first, second = (made[covers[number]["name_of"]] for number in (place, place + 1))
+    assert (first.choice, first.end_by) == ("accepted", 10)
+    assert (second.choice, second.begin_by) == ("other clip", 10)
+
+
 def test_players_play_and_report_how_long_they_are(open_page, page_file):
     opened = open_page(page_file.as_uri())
     opened.press("n", " ")
@@ -92,6 +107,7 @@ def test_with_eyes_shut_marks_stand_beside_measures(open_page, page_file):
 def test_keys_of_one_letter_can_be_switched_off(open_page, page_file):
     opened = open_page(page_file.as_uri())
     opened.press("?")
+    assert "the next decision" in opened.text("#help")
     opened.page.get_by_label("Keys of one letter").uncheck()
     opened.press("Escape", "n")
     assert opened.current() is None
@@ -146,6 +162,9 @@ def test_who_comments_gets_a_place_for_each_remark(open_page, passed, tmp_path):
     target = tmp_path / "comments.html"
     target.write_text(page_html(data), encoding="utf-8")
     opened = open_page(target.as_uri())
+    opened.page.get_by_label("Your name").fill("Ada")
+    opened.page.keyboard.press("Escape")
+    opened.page.evaluate("() => document.activeElement.blur()")
     opened.press("n", "Enter")
     opened.page.keyboard.type("Is this fair to her?")
     opened.press("Escape")
@@ -153,11 +172,24 @@ def test_who_comments_gets_a_place_for_each_remark(open_page, passed, tmp_path):
     with opened.page.expect_download() as coming:
         opened.press("s")
     told = json.loads(Path(coming.value.path()).read_text(encoding="utf-8"))
-    assert told["remarks"] == [
-        {
-            "at": data["joins"][0]["at"],
-            "timecode": data["joins"][0]["time"],
-            "about": data["joins"][0]["name_of"],
-            "text": "Is this fair to her?",
-        }
-    ]
+    first = data["joins"][0]
+    assert told == [{"at": first["name_of"], "text": "Is this fair to her?", "by": "Ada"}]
+
+
+def test_nothing_that_is_not_there_is_written_out(open_page, page_file, tmp_path):
+    """Where a row lacks words, other clips, a sound or a name, the page says so or is silent."""
+    data = data_of(page_file)
+    texts = ("words_before", "words_removed", "words_after", "said", "word", "name")
+    media = ("sound", "sound_before", "sound_after", "still", "pause_name")
+    for rows in (data["joins"], data["covers"], data["pauses"]):
+        for row in rows:
+            row.update((key, "") for key in (*texts, *media) if key in row)
+            row.update((key, []) for key in ("others", "mends") if key in row)
+    data["tags"] = []
+    target = tmp_path / "bare.html"
+    target.write_text(page_html(data), encoding="utf-8")
+    opened = open_page(target.as_uri())
+    opened.press("n", "Enter")
+    told = opened.page.locator("main").text_content()  # also of what is too far away to be drawn
+    assert [word for word in ("null", "undefined", "NaN", "[object") if word in told] == []
+    assert "without a name" in told

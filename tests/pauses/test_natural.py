@@ -107,6 +107,19 @@ def test_what_happens_matters_more_than_what_only_is_loud() -> None:
     assert 25 <= best_window(liveness(drone), 30).start <= 35
 
 
+def test_a_moment_that_the_film_has_already_is_left_for_the_next_best() -> None:
+    sound = NOISY.copy()
+    for at_s, level in ((4.0, 0.2), (12.0, 0.1)):
+        for later in (0.0, 0.8, 1.6):
+            splash(sound, at_s + later, level)
+    place = liveness(sound)
+    assert 30 <= best_window(place, 30).start <= 41
+    used = np.zeros(place.blocks)
+    used[38:60] = 1.0
+    assert 110 <= best_window(place, 30, used).start <= 121
+    assert 30 <= best_window(place, 30, np.ones(place.blocks)).start <= 41
+
+
 @pytest.mark.parametrize("side", [0, 1])
 def test_clipping_on_either_channel_is_avoided(side: int) -> None:
     sound = NOISY.copy()

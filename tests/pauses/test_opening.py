@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import mltassist
-from mltassist.demofilm.film import Film, Mark, Placement
+from mltassist.demofilm.film import Film, Lane, Mark, Placement
 from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Span
 from mltassist.media.sound.decode import MIX_HZ
@@ -112,6 +112,21 @@ def test_natural_sound_keeps_off_head_and_tail_of_its_recording(tmp_path: Path, 
     used = [(edit.source_in - 6, edit.length + 12) for edit in plan.edits if isinstance(edit, LayNatural)]
     assert used == [(handle, whole)] * (not missing)
     assert any("no natural sound was found" in note.text for note in plan.notes) is bool(missing)
+
+
+def test_natural_sound_that_is_in_the_film_already_is_not_shown_twice(tmp_path: Path) -> None:
+    def chosen(made: Film, folder: str) -> tuple[str, Span]:
+        (tmp_path / folder).mkdir()
+        plan = paused(mltassist.open(write(made, tmp_path / folder)))
+        (laid,) = [edit for edit in plan.edits if isinstance(edit, LayNatural)]
+        return Path(laid.source).name, Span(laid.source_in, laid.source_in + laid.length)
+
+    made = short()
+    name, best = chosen(made, "without")
+    file = next(rush.file for rush in made.rushes if rush.file.endswith(f"/{name}"))
+    place = Lane("Places", True, False, (Placement(file, made.length, best.start, best.length),))
+    again, other = chosen(replace(made, lanes=(*made.lanes, place)), "with")
+    assert again != name or not other.overlaps(best)
 
 
 CUTS = (20, 300, 420)

@@ -265,7 +265,7 @@ def test_every_default_of_the_reference_can_be_written_into_a_recipe() -> None:
     lines = []
     for key, default, *_ in reference():
         if default:
-            plain = default in ("true", "false") or default.lstrip("-")[:1].isdigit()
+            plain = default in ("true", "false", "[]") or default.lstrip("-")[:1].isdigit()
             value = default if plain else f'"{default}"'
             lines.append(f"{key} = {value}")
     assert parse_recipe("\n".join(lines)) == Recipe()

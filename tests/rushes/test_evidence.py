@@ -9,8 +9,10 @@ import pytest
 
 from mltassist.rushes.evidence import MEASURES, Facts, ramp, weigh
 from mltassist.rushes.evidence_weights import NONE, PICTURED, SOUND_ALONE
+from mltassist.rushes.gathering import neighbours
 from mltassist.rushes.use import Use
 from mltassist.timeline.elements import Element
+from mltassist.timeline.model import Source, SourceKind
 
 FACE = Facts(picture=True, sound=True, length_s=300, speech=0.8, runs_s=1.5, fixed=0.95)
 SHOT = Facts(picture=True, sound=True, length_s=9, noise=0.95, level_db=-30, fixed=0.5)
@@ -50,6 +52,28 @@ def test_a_song_under_the_whole_film_is_music_though_somebody_sings() -> None:
 def test_a_shot_over_speech_is_a_cutaway_though_a_few_words_are_heard_in_it() -> None:
     found = weigh(replace(SHOT, speech=0.15, runs_s=0.4, use=Use(pieces=1, over=1.0)))
     assert found.outcome is Element.CUTAWAY
+
+
+def test_a_conversation_in_sound_alone_is_an_interview_and_one_voice_narration() -> None:
+    assert weigh(replace(VOICE, voices=0.1)).outcome is Element.NARRATION
+    found = weigh(replace(VOICE, voices=1.2))
+    assert found.outcome is Element.INTERVIEW
+    assert "several voices speak in it" in found.words
+
+
+def test_files_without_numbers_have_those_of_their_device_and_length_beside_them() -> None:
+    names = {"a/wheel.mp4": 8, "a/gate.mp4": 9, "a/ines talks.mp4": 300, "a/drone.mp4": 8, "b/stones.mp4": 8}
+    facts = {
+        name: replace(SHOT, length_s=length, made_by="drone" if "drone" in name else "camera")
+        for name, length in names.items()
+    }
+    sources = {name: Source(name, SourceKind.FILE, None, 200) for name in names}
+    beside = neighbours(sources, facts)
+    assert beside == {
+        **dict.fromkeys(("a/ines talks.mp4", "a/drone.mp4", "b/stones.mp4"), ()),
+        "a/wheel.mp4": ("a/gate.mp4",),
+        "a/gate.mp4": ("a/wheel.mp4",),
+    }
 
 
 def test_what_neighbours_are_moves_the_chance_and_no_more() -> None:

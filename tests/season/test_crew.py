@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,13 +26,15 @@ def job(piece: tuple[str, str]) -> str:
         os.kill(os.getpid(), 9)
     if what == "hang":
         time.sleep(60)
+    if what == "eat":
+        return str(len(bytearray(2**30)) and time.sleep(60))
     if what == "fail":
         raise KeyError("a\nb")
     return what
 
 
-def results(*pieces: str, jobs: int = 2, limit_s: float | None = None) -> list[object]:
-    found = dict(in_processes(job, [(piece, "") for piece in pieces], jobs=jobs, limit_s=limit_s))
+def results(*pieces: str, jobs: int = 2, **limits: Any) -> list[object]:
+    found = dict(in_processes(job, [(piece, "") for piece in pieces], jobs=jobs, **limits))
     return [found[number] for number in range(len(pieces))]
 
 
@@ -49,6 +52,14 @@ def test_what_hangs_is_ended_and_the_others_go_on():
     hung, *others = results("hang", "a", "b", "c", jobs=2, limit_s=3)
     assert hung == Lost("it took longer than 0.05 minutes and was ended")
     assert others == ["a", "b", "c"]
+    assert time.monotonic() - began < 20
+
+
+def test_what_eats_memory_is_ended_and_the_others_go_on():
+    began = time.monotonic()
+    large, *others = results("eat", "a", "b", jobs=2, most_mib=600)
+    assert large == Lost("it took more than 600 MiB of memory and was ended")
+    assert others == ["a", "b"]
     assert time.monotonic() - began < 20
 
 

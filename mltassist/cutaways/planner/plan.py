@@ -263,8 +263,7 @@ def why(task: CoverTask, shot: Shot) -> str:
     if shot in task.fixed:
         return CHOSEN if shot.decision else "fixed by the recipe"
     said = f"; {shot.match.word!r} is said" if shot.match else ""
-    of = f"; of {shot.moment.person}" if shot.moment.whose else ""
-    return _reason(task, shot.span) + said + of
+    return _reason(task, shot.span) + said + (f"; of {shot.moment.person}" if shot.moment.whose else "")
 
 
 def _laid(shot: Shot, reason: str) -> LayShot:

@@ -81,6 +81,12 @@ def traits(mono: Mono, chance: NDArray[np.float32]) -> Traits:
     )
 
 
+def bands_spoken(mono: Mono, chance: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Power in 20 bands (20, frames) every 16 ms, and in which of these frames someone speaks."""
+    power, hz = spectrogram(mono, _FRAME, _STEP)
+    return _banded(power, hz), np.repeat(chance >= 0.5, HOP // _STEP)
+
+
 def spectrogram(mono: Mono, frame: int, step: int) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
     """Power (bins, frames) under a Hann window, and the bins' frequencies."""
     padded = mono if mono.size >= frame else np.pad(mono, (0, frame - mono.size))

@@ -44,6 +44,14 @@ def webm(sound: Sound, *, rate_bps: int = RATE_BPS) -> bytes:
     return target.getvalue()
 
 
+def codec_for(path: Path) -> str:
+    """The codec of a file with chapters. Raises OutputError where the ending is of no kind that has any."""
+    codec = CHAPTERED.get(path.suffix.lower())
+    if codec is None:
+        raise OutputError(path, "is no kind of sound file with chapters", f"end it in {', '.join(CHAPTERED)}")
+    return codec
+
+
 def save_chapters(path: Path, parts: Iterable[tuple[str, Sound]]) -> None:
     """Write sounds one after the other as one file, a chapter for each that has a title.
 
@@ -53,9 +61,7 @@ def save_chapters(path: Path, parts: Iterable[tuple[str, Sound]]) -> None:
     """
     import av  # noqa: PLC0415 - see webm
 
-    codec = CHAPTERED.get(path.suffix.lower())
-    if codec is None:
-        raise OutputError(path, "is no kind of sound file with chapters", f"end it in {', '.join(CHAPTERED)}")
+    codec = codec_for(path)
     every = list(parts)
     partial = path.with_name(f".{path.name}.part{path.suffix}")
     try:

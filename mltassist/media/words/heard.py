@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -14,14 +14,17 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.transcript import words_of
+from mltassist.media.words.again import CLEAR, hearings, votes_for
+from mltassist.media.words.edges import without_pauses
 from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
 from mltassist.media.words.letters import spoken_parts
 from mltassist.media.words.phrases import halves
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
-from mltassist.media.words.trust import Evidence, trust_in
+from mltassist.media.words.trust import SLACK, Evidence, odds_of, trust_in
 
-VERSION = 1
+VERSION = 4
+_Ears = tuple[Hearer, Aligner | None]
 HALVED = 5 * RATE_HZ
 """A line as long as this whose words are not found is heard again in halves."""
 SILENCE = 1e-4
@@ -30,8 +33,11 @@ SILENCE = 1e-4
 
 def heard_in(
     path: Path, piece: Span, hearer: Hearer, aligner: Aligner | None, *, stream: int = 0, language: str = ""
-) -> list[SpokenLine]:
-    """The lines said in one piece of a recording, in samples at 16 kHz; remembered between runs."""
+) -> list[tuple[SpokenLine, Evidence]]:
+    """The lines said in one piece of a recording, in samples at 16 kHz; remembered between runs.
+
+    None is trusted yet: what speaks for each is told beside it, and `judged` weighs it.
+    """
     parameters = (
         ("start", piece.start),
         ("end", piece.end),
@@ -55,16 +61,25 @@ def heard_in(
             )
         ),
     )
-    trust = trust_in([Evidence(**row["evidence"]) for row in rows], told=bool(language))
     return [
-        SpokenLine(
-            tuple(TimedWord(*word) for word in row["words"]),
-            sure,
-            row["aligned"],
-            language or row["language"],
+        (
+            SpokenLine(
+                tuple(TimedWord(*word) for word in row["words"]),
+                0.0,
+                row["aligned"],
+                language or row["language"],
+            ),
+            Evidence(**row["evidence"]),
         )
-        for row, sure in zip(rows, trust, strict=True)
+        for row in rows
     ]
+
+
+def judged(found: Sequence[tuple[SpokenLine, Evidence]], *, told: bool) -> list[SpokenLine]:
+    """The lines of a recording with the trust that they have beside one another; told: in what language."""
+    begins = [line.words[0].at_ms for line, _ in found]
+    trust = trust_in([evidence for _, evidence in found], told=told, at_ms=begins)
+    return [replace(line, trust=sure) for (line, _), sure in zip(found, trust, strict=True)]
 
 
 def _heard(
@@ -77,7 +92,7 @@ def _heard(
         if row is None:
             continue
         if row["aligned"] or not row["evidence"]["asked"] or line.span.length < HALVED:
-            yield row
+            yield _in_doubt(row, line, mono, first, (hearer, aligner))
             continue
         # Two people at once, a laugh: one bad moment must not spoil the words around it.
         for half in halves(mono, line.span):
@@ -85,6 +100,29 @@ def _heard(
                 again = _row(part, mono[half.start : half.end], first + half.start, aligner, whole=False)
                 if again is not None:
                     yield again
+
+
+def _in_doubt(
+    row: dict[str, Any], line: HeardLine, mono: NDArray[np.float32], first: int, ears: _Ears
+) -> dict[str, Any]:
+    """The row, or where it is in doubt that of the hearing that fits best, with the words that are sure.
+
+    How far the line is trusted stays: of many guesses one always fits.
+    """
+    evidence = Evidence(**row["evidence"])
+    if evidence.fit is None or evidence.fit >= CLEAR or odds_of(evidence) + SLACK <= 0:
+        return row  # clear, or so much more likely made up that no company makes it trusted
+    hearer, aligner = ears
+    sound = mono[line.span.start : line.span.end]
+    rows = [row]
+    for text in hearings(sound, hearer, line.language):
+        other = _row(replace(line, text=text, words=()), mono, first, aligner)
+        rows += [] if other is None else [other]
+    best = max(rows, key=lambda one: -9.0 if one["evidence"]["fit"] is None else one["evidence"]["fit"])
+    texts = [[word[0] for word in one["words"]] for one in rows if one is not best]
+    votes = votes_for([word[0] for word in best["words"]], texts)
+    words = [[*word, count] for word, count in zip(best["words"], votes, strict=True)]
+    return {**best, "words": words, "evidence": row["evidence"]}
 
 
 def _row(
@@ -100,7 +138,8 @@ def _row(
         aligner.align(mono[line.span.start : line.span.end], texts) if aligner is not None and asked else None
     )
     if fit is not None:
-        spans = tuple(span.shifted(line.span.start) for span in fit.words)
+        found = without_pauses(fit.words, texts, mono[line.span.start : line.span.end])
+        spans = tuple(span.shifted(line.span.start) for span in found)
     else:
         spans = line.words if len(line.words) == len(texts) else spread(texts, (), line.span)
     return {

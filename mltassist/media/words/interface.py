@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 
 RATE_HZ = 16000
+SURE = 2
+"""Other hearings that a word in doubt must be in."""
 TRUSTED = 0.5
 """A line with less trust than this is unsure: it may be shown as such, and is never used as a fact."""
 
@@ -25,6 +27,7 @@ class TimedWord:
     """A word as it is written, from when to when it is said, in milliseconds from the start of the file.
 
     opens: it begins a sentence, so that a capital tells nothing of it. after: marks written behind it.
+    votes: other hearings of its line that have it too, of three; that many where one hearing was clear.
     """
 
     text: str
@@ -32,6 +35,12 @@ class TimedWord:
     until_ms: int
     opens: bool = False
     after: str = field(default="", compare=False)
+    votes: int = 3
+
+    @property
+    def sure(self) -> bool:
+        """Whether it may be used as a fact where its line may."""
+        return self.votes >= SURE
 
 
 @dataclass(frozen=True, slots=True)

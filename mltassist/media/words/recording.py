@@ -15,10 +15,11 @@ from mltassist.media.sound.recordings import recording_of
 from mltassist.media.transcript import find_transcript, read_cues
 from mltassist.media.words.aligner import SphinxAligner
 from mltassist.media.words.engine import primary
-from mltassist.media.words.heard import heard_in
+from mltassist.media.words.heard import heard_in, judged
 from mltassist.media.words.interface import RATE_HZ, Aligner, Hearer, SpokenLine
 from mltassist.media.words.pieces import pieces
 from mltassist.media.words.recogniser import MoonshineHearer, WhisperHearer
+from mltassist.media.words.trust import Evidence
 from mltassist.media.words.typed import typed_in
 
 WHAT_TO_INSTALL = 'pip install "moonshine-voice<0.1" pocketsphinx'
@@ -120,11 +121,11 @@ def _heard(
     if ears.hearer is None or not ears.hearer.understands(language):
         return []
     asked = sorted({piece for span in spans for piece in pieces(source.path, span, source.stream)})
-    lines: list[SpokenLine] = []
+    found: list[tuple[SpokenLine, Evidence]] = []
     for number, piece in enumerate(asked):
         if on_progress is not None:
             on_progress(number / len(asked))
-        lines += heard_in(
+        found += heard_in(
             source.path,
             piece,
             ears.hearer,
@@ -132,7 +133,7 @@ def _heard(
             stream=source.stream,
             language=primary(language),
         )
-    return lines
+    return judged(found, told=bool(primary(language)))
 
 
 def language_of(path: Path, stream: int = 0) -> str:

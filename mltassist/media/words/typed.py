@@ -14,13 +14,14 @@ from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.speech import default_detector
 from mltassist.media.transcript import Cue
+from mltassist.media.words.edges import without_pauses
 from mltassist.media.words.interface import RATE_HZ, Aligner, SpokenLine, TimedWord
 from mltassist.media.words.phrases import voiced
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import FITS
 
-VERSION = 1
+VERSION = 2
 AROUND = RATE_HZ * 2 // 5
 """Sound around typed lines in which their words are sought: subtitles are set early and stand longer."""
 TOGETHER = 20 * RATE_HZ
@@ -121,11 +122,14 @@ def _aligned(
     if fit is None:
         return [None] * len(cues)
     result: list[tuple[Span, ...] | None] = []
+    texts = [word.text for cue in cues for word in cue.words]
+    trimmed = without_pauses(fit.words, texts, mono)
     at = 0
     for cue in cues:
+        own = trimmed[at : at + len(cue.words)]
         spans, scores = fit.words[at : at + len(cue.words)], fit.scores[at : at + len(cue.words)]
         frames = sum(span.length for span in spans) * 100 // RATE_HZ
-        result.append(spans if frames and sum(scores) / frames >= FITS else None)
+        result.append(own if frames and sum(scores) / frames >= FITS else None)
         at += len(cue.words)
     return result
 

@@ -17,8 +17,13 @@ function make(kind, properties = {}, ...children) {
     else if (key in made && !key.includes("-") && key !== "list") made[key] = value;
     else made.setAttribute(key, value === true ? "" : value);
   }
-  made.append(...children.flat(9).filter((child) => child !== null && child !== undefined && child !== ""));
-  return made;
+  return add(made, children);
+}
+
+/** Children put at the end of an element; those that are nothing are left out. */
+function add(parent, ...children) {
+  parent.append(...children.flat(9).filter((child) => child !== null && child !== undefined && child !== ""));
+  return parent;
 }
 
 /** A name out of a document: its own direction, set apart from the words around it. */

@@ -21,10 +21,11 @@ class Card {
     const time = make("a.time", { href: `#${this.id}`, onclick: (event) => { event.preventDefault(); strip.go(this.row.at); } },
       this.row.time);
     time.setAttribute("aria-label", `${this.row.time}, show it in the film`);
-    this.more.append(...more);
-    this.element.append(
+    add(this.more, more);
+    const decides = !page.for_comments && this.row.name_of;
+    add(this.element,
       make("div.when", {}, time, this.state),
-      page.for_comments || !this.row.name_of ? null : this.buttons,
+      decides ? this.buttons : null,
       make("div.what", {},
         make("h3", { id: `${this.id}-title` }, head),
         ...body,

@@ -23,11 +23,19 @@ function coverCard(row) {
     make("div.listen", {}, card.player?.element, make("span.measured", {}, reason)),
   ];
   const own = { clip: row.clip_name, source_in: row.source_in };
+  card.put = (fields) => {
+    Card.prototype.put.call(card, apart(card, fields));
+    const after = beside(card, 1);
+    if (lays(after?.choice)) {
+      const kept = after.choice, moved = apart(after, kept);
+      if (moved.begin_by !== (kept.begin_by || 0)) Card.prototype.put.call(after, moved);
+    }
+  };
   if (!page.for_comments) {
     card.action("Accept", "Enter", (now) => ({ choice: "accepted", ...own, ...by(now) }), (now) => now.choice === "accepted");
     card.action("Not this one", "Delete", () => ({ choice: "refused", clip: row.clip_name }), (now) => now.choice === "refused");
     card.action("The face stays", "f", () => ({ choice: "face stays" }), (now) => now.choice === "face stays");
-    card.more.append(lengths(card, own), neverAgain(row), meaning(row));
+    add(card.more, lengths(card, own), neverAgain(row), meaning(row));
     row.others.forEach((other, place) => { card.keys[String(place + 1)] = () => takeOther(card, other); });
     card.keys["-"] = () => longer(card, own, -STEP);
     card.keys["+"] = () => longer(card, own, STEP);
@@ -40,6 +48,21 @@ function coverCard(row) {
     return change ? `${name}, ${Math.abs(seconds(change)).toFixed(1)} s ${change > 0 ? "longer" : "shorter"}` : name;
   };
   return card.fill(head, body);
+}
+
+const lays = (choice) => Boolean(choice) && ["accepted", "other clip"].includes(choice.choice);
+
+/** The shot that begins where this one ends, or ends where it begins; null where there is none. */
+function beside(card, way) {
+  const end = (one) => one.row.at + one.row.length;
+  return cards.find((one) => one.part === "shot" && (way > 0 ? one.row.at === end(card) : end(one) === card.row.at)) || null;
+}
+
+/** A choice that begins no sooner than the shot before it was chosen to end: two cannot be seen at once. */
+function apart(card, fields) {
+  const before = beside(card, -1)?.choice;
+  if (!lays(fields) || !lays(before)) return fields;
+  return { ...fields, begin_by: Math.max(fields.begin_by || 0, before.end_by || 0) };
 }
 
 const STEP = Math.max(1, Math.round(rate / 5));

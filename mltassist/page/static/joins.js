@@ -16,7 +16,7 @@ function joinCard(row) {
   if (!page.for_comments) {
     card.action("Accept", "Enter", () => ({ choice: "accepted", ...row.moved }), (now) => now.choice === "accepted");
     card.action(row.mends?.length ? "Leave my cut" : "Never mend", "Delete", () => ({ choice: "left" }), (now) => now.choice === "left");
-    card.more.append(moving(card), pauseHere(card));
+    add(card.more, moving(card), pauseHere(card));
   }
   card.words = (now) => ({ accepted: "accepted", left: "left as I cut it", moved: movedWords(now) })[now.choice];
   card.play = (other) => card.players[other ? card.players.length - 1 : 0]?.toggle();
@@ -29,10 +29,14 @@ function words(row) {
   if (!row.words_before && !row.words_after)
     return make("p.words.none", {}, "No transcript lies beside this recording.");
   return make("p.words", { dir: "auto" },
-    make("span.said", {}, row.words_before ? `…${row.words_before} ` : ""),
+    make("span.said", {}, row.words_before ? `${before(row.words_before)} ` : ""),
     row.words_removed ? make("del", {}, folded(row.words_removed)) : make("span.cut", { title: row.kind === "change" ? "another voice" : "the cut" }, "¦"),
-    make("span.said", {}, row.words_after ? ` ${row.words_after}…` : ""));
+    make("span.said", {}, row.words_after ? ` ${after(row.words_after)}` : ""));
 }
+
+/** Words that begin within a sentence, or end within one, say so. */
+const before = (text) => (/^\p{Ll}/u.test(text) ? `…${text}` : text);
+const after = (text) => (/[.!?…]$/.test(text) ? text : `${text}…`);
 
 /** What was left out, its middle too where it is long. */
 function folded(text) {

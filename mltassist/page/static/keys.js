@@ -15,11 +15,12 @@ function buildHelp() {
     try { localStorage.setItem(SINGLE, single ? "on" : "off"); } catch { /* it then holds for now */ }
   } });
   const rows = page.for_comments ? SHEET.slice(0, 1).concat([["On a place", [["space", "play it"], ["↵", "write a remark"]]], ["The page", [["s", "save the remarks"], ["?", "this sheet"]]]]) : SHEET;
-  byId("help").append(make("h2", { id: "help-title" }, "Keys"),
+  const parts = [make("h2", { id: "help-title" }, "Keys"),
     rows.map(([title, keys]) => [make("h3", {}, title), make("dl.keys", {}, keys.map(([key, what]) =>
       make("div", {}, make("dt", {}, key.split(" ").map((one, place) => [place ? " " : "", make("kbd", {}, one)])), make("dd", {}, what))))]),
     make("p", {}, make("label", {}, box, " Keys of one letter, digit or sign are on")),
-    make("p", {}, make("button.act", { type: "button", onclick: () => byId("help").close() }, "Close")));
+    make("p", {}, make("button.act", { type: "button", onclick: () => byId("help").close() }, "Close"))];
+  add(byId("help"), parts);
 }
 
 const openHelp = () => byId("help").showModal();

@@ -61,11 +61,11 @@ function buildDoing() {
   else if (page.for_comments) buttons.append(button("Save the remarks", "s", saveRemarks, ".main"));
   else buttons.append(button("Save the choices", "s", saveChoices, ".main"));
   buttons.append(button("Keys", "?", openHelp));
-  byId("doing").append(state, buttons);
+  byId("doing").append(state, page.for_comments ? remarksBy() : "", buttons);
   const decidable = cards.filter((card) => card.row.name_of).length;
   const show = () => {
     for (const card of cards) card.show();
-    if (page.for_comments) state.textContent = plural(remarks.rows.length, "remark");
+    if (page.for_comments) state.textContent = `${plural(remarks.rows.length, "remark")}${remarks.dirty ? ", not saved as a file yet" : ""}`;
     else {
       const decided = cards.filter((card) => card.choice).length;
       const kept = served ? ` · ${server.state()}` : choices.dirty ? ", not saved as a file yet" : "";

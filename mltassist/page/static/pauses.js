@@ -10,7 +10,7 @@ function pauseCard(row) {
   };
   const body = [
     make("div.pictures", {}, still(row.still, row.name)),
-    make("p.words", { dir: "auto" }, make("span.said", {}, `…${row.said_before}`), make("span.rest", {}, make("span.unseen", {}, ` ${row.seconds} seconds without words `)), make("span.said", {}, `${row.said_after}…`)),
+    make("p.words", { dir: "auto" }, make("span.said", {}, before(row.said_before)), make("span.rest", {}, make("span.unseen", {}, ` ${row.seconds} seconds without words `)), make("span.said", {}, after(row.said_after))),
     make("div.listen", {}, card.player?.element, make("span.measured", {}, row.why)),
   ];
   if (!page.for_comments) {

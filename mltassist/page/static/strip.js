@@ -1,7 +1,7 @@
 /** The film set in lines, as words are on a page: what is seen as a band, speech above it, music beneath. */
 const SEEN = { interview: "a face", cutaway: "a cutaway", "natural sound": "natural sound", narration: "narration",
   music: "music's own picture", other: "another picture", black: "black", none: "nothing" };
-const HIGH = 72, BAND = [36, 46];
+const BARE = !page.strip.after.loudness, HIGH = BARE ? 22 : 72, BAND = BARE ? [6, 16] : [36, 46];
 
 const strip = {
   at: 0,
@@ -29,7 +29,7 @@ const strip = {
   figure(state, title, live) {
     const lines = [];
     for (let start = 0; start < Math.max(1, state.length); start += this.line) lines.push(this.row(state, start));
-    const body = make("div.lines", {}, lines);
+    const body = make(BARE ? "div.lines.bare" : "div.lines", {}, lines);
     if (live) {
       Object.assign(body, { tabIndex: 0 });
       for (const [key, value] of Object.entries({ role: "slider", "aria-label": "A place in the film", "aria-valuemin": 0, "aria-valuemax": state.length - 1 }))
@@ -65,17 +65,24 @@ const strip = {
   area(curve, kind, start, end, x, base, way) {
     const step = curve.step_s * rate, high = way < 0 ? base - 2 : HIGH - base - 2;
     const first = Math.floor(start / step), last = Math.min(curve.lufs.length - 1, Math.ceil(end / step));
-    let path = `M${x(start)} ${base}`;
+    let path = "", open = false;
     for (let place = first; place <= last; place++) {
       const level = curve.lufs[place];
-      const size = level === null ? 0 : Math.max(0.03, Math.min(1, (level + 52) / 38)) * high;
+      const size = Math.max(0.03, Math.min(1, ((level ?? -99) + 52) / 38)) * high;
       const from = Math.max(start, place * step), to = Math.min(end, (place + 1) * step);
       if (to <= from) continue;
+      if (level === null) {
+        if (open) path += `L${x(from).toFixed(1)} ${base}`;
+        open = false;
+        continue;
+      }
+      if (!open) path += `M${x(from).toFixed(1)} ${base}`;
+      open = true;
       const y = (base + way * size).toFixed(1);
       const at = from === start ? from : to === end ? to : (from + to) / 2;
       path += `L${x(at).toFixed(1)} ${y}`;
     }
-    return draw("path", { class: kind, d: `${path}L${x(end).toFixed(1)} ${base}` });
+    return draw("path", { class: kind, d: open ? `${path}L${x(end).toFixed(1)} ${base}` : path });
   },
 
   clicked(event, live) {

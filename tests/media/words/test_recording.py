@@ -71,7 +71,7 @@ def test_what_was_heard_is_not_heard_again(ears: Ears, reading: tuple[Path, str]
 
 def test_spanish_prompts_are_not_believed(ears: Ears, tmp_path: Path) -> None:
     sounds = []
-    for path in voices.prompts("es", 60):
+    for path in voices.prompts("es", 150):
         length = round(soundfile.info(path).duration * RATE_HZ)
         sounds.append(read_sound(path, 0, length, rate_hz=RATE_HZ, mono=True)[0])
     talk = tmp_path / "talk.wav"

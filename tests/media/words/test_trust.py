@@ -30,6 +30,12 @@ def test_what_fits_by_chance_is_not_trusted_where_nothing_else_does() -> None:
     assert trust_in([LOST, LOST, GOOD, LOST])[2] < TRUSTED
 
 
+def test_lines_speak_for_those_near_them() -> None:
+    word = replace(GOOD, words=1, fit=-0.3, worst=-0.3)
+    near, far = trust_in([word, GOOD], at_ms=[0, 19_000])[0], trust_in([word, GOOD], at_ms=[0, 21_000])[0]
+    assert far == trust_in([word])[0] < TRUSTED <= near
+
+
 def test_it_counts_that_the_language_is_told() -> None:
     middling = replace(GOOD, words=4, fit=-0.9, worst=-1.8)
     assert trust_in([middling])[0] < trust_in([middling], told=True)[0]

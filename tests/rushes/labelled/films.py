@@ -95,12 +95,16 @@ def _chosen(half: str, random: np.random.Generator, style: str) -> list[Rush]:
     """Some of the half's recordings; what was made together comes together."""
     whole = [rush for rush in rushes() if rush.half == half]
     of = lambda element: [r for r in whole if r.element is element]  # noqa: E731
-    shoots = list(dict.fromkeys(r.shoot for r in of(Element.INTERVIEW)))
+    talks = of(Element.INTERVIEW)
+    shoots = list(dict.fromkeys(r.shoot for r in talks if r.picture is not None))
+    heard_only = sorted({r.shoot for r in talks} - set(shoots))
     wanted = {"montage": 1}.get(style, int(random.integers(1, 4)))
     taken = set(random.choice(shoots, min(wanted, len(shoots)), replace=False))
     if style == "sound led":
         taken |= {str(random.choice([s for s in shoots if s in ("apart", "booth", "porch", "own")]))}
-    chosen = [r for r in of(Element.INTERVIEW) if r.shoot in taken]
+    if style not in ("bites", "montage") and random.uniform() < 0.7:
+        taken.add(str(random.choice(heard_only)))
+    chosen = [r for r in talks if r.shoot in taken]
     for rows, least, most in (
         (of(Element.NARRATION), 0 if style in ("bites", "fresh") else 1, 3),
         ([r for r in of(Element.CUTAWAY) if r.still is None], 5, 12),
@@ -170,6 +174,8 @@ class _Cutting:
         of = {e: [r for r in chosen if r.element is e] for e in Element}
         self.faces = [r for r in of[Element.INTERVIEW] if r.picture is not None]
         self.apart = [r for r in of[Element.INTERVIEW] if r.picture is None]
+        pictured = {r.part for r in self.faces}
+        self.alone = [r for r in self.apart if r.part not in pictured]
         self.voices, self.tunes, self.wild = of[Element.NARRATION], of[Element.MUSIC], of[Element.NATURAL]
         self.shots = of[Element.CUTAWAY]
         self.heard_shots = [r for r in self.shots if r.sound is not None]
@@ -198,7 +204,7 @@ class _Cutting:
 
     def lay_speech(self, style: str) -> None:
         """Bites and narration by turns."""
-        turns = list(self.faces) if style == "bites" else [*self.faces, *self.voices]
+        turns = list(self.faces) if style == "bites" else [*self.faces, *self.voices, *self.alone]
         if style == "montage":
             turns = self.voices[:2] + self.faces[:1]
         self.random.shuffle(turns)

@@ -44,8 +44,9 @@ USED = {
         *("speech", "little speech", "long runs", "music", "no sound", "drawn", "still", "fixed", "long"),
         *("over speech", "shortened", "own sound", "partner"),
     ),
+    # Not how often it is cut shorter: of a narration that says as little as of a conversation.
     False: (
-        *("speech", "little speech", "music", "noise", "beneath speech", "throughout", "shortened"),
+        *("speech", "little speech", "several voices", "music", "noise", "beneath speech", "throughout"),
         "partner",
     ),
 }

@@ -80,6 +80,21 @@ def remark(ground: Mono, name: str, at_s: float, length_s: float) -> Mono:
     return out
 
 
+def turns(one: str, other: str, length_s: float, seed: int) -> Mono:
+    """Two who speak in turn for some seconds each, hardly ever at once, with little quiet between them."""
+    random = np.random.default_rng(seed)
+    parts, total, at = [], 0.0, 0.0
+    while total < length_s:
+        for name in (one, other):
+            long = float(random.uniform(2.5, 9))
+            first, said = int(at * HZ), voice(name)
+            parts.append(np.take(said, np.arange(first, first + int(long * HZ)), mode="wrap"))
+            parts.append(np.zeros(int(random.uniform(0.05, 0.7) * HZ), np.float32))
+            total += long
+        at += long + 1
+    return np.concatenate(parts)[: int(length_s * HZ)]
+
+
 def _loud(sound: Mono) -> np.ndarray:
     frames = sound[: sound.size // (HZ // FPS) * (HZ // FPS)].reshape(-1, HZ // FPS)
     return np.clip(np.sqrt(np.square(frames).mean(axis=1)) / 0.15, 0, 1).astype(np.float32)
@@ -167,6 +182,12 @@ def _interviews_tuning() -> Iterator[Rush]:
         ),
         part="apart",
     )
+    for name, one, other, suffix in (
+        ("by telephone", "two talk", "", ".m4a"),
+        ("at the table", "reader", "prompts", ".wav"),
+        ("in the car", "tale", "low reader", ".wav"),
+    ):
+        yield _conversation(name, TUNING, one, other, suffix)
     yield from _recorded_apart(
         "booth",
         lambda: seen.sitter("motorcycle_right.png", 25, size=1.0),
@@ -183,6 +204,17 @@ def _interviews_tuning() -> Iterator[Rush]:
         beyond_s=(6.0, 9.0),
         suffix=".m4a",
     )
+
+
+def _conversation(name: str, half: str, one: str, other: str, suffix: str) -> Rush:
+    """Two voices recorded as sound alone: `other` "" where `one` holds both."""
+    seed = sum(map(ord, name))
+
+    def sound() -> Mono:
+        said = turns(one, other, 60, seed) if other else heard.filled(voice(one), 60)
+        return in_room(said, seed, wet=0.4, noise_db=-52)
+
+    return Rush(name, half, Element.INTERVIEW, 60, suffix, name, sound=sound, part=name)
 
 
 def _recorded_apart(
@@ -282,6 +314,11 @@ def _interviews_held_out() -> Iterator[Rush]:
         lambda: seen.filmed("bikes", 138, 186, every=2),
         lambda: over(answers("high talk", 14, 57, gaps_s=0.4), place("sea", 15, 58), 14),
     )
+    for name, one, other, suffix in (
+        ("on the line", "other prompts", "low talk", ".m4a"),
+        ("over coffee", "talk", "high talk", ".wav"),
+    ):
+        yield _conversation(name, HELD_OUT, one, other, suffix)
     apart = lambda: answers("high talk", 46, 61, start_s=70.0)  # noqa: E731
     yield Rush(
         "own picture",

@@ -1,0 +1,1 @@
+"""Recipes for what is delivered where, each with its published source."""

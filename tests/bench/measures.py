@@ -1,0 +1,212 @@
+"""What `python -m tests.bench` measures: each figure beside its floor in the same run, several times."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from math import log
+from pathlib import Path
+from statistics import median
+
+from lxml import etree
+
+import mltassist
+from mltassist.cutaways.planner.plan import plan_cover
+from tests.bench import test_cover_plans as covers
+from tests.bench import test_document_speed as documents
+from tests.cli.films import DOCUMENTS, EXAMPLE, short, write
+from tests.hosts.films import LAYOUTS, write_case
+
+CLIPS_A_MINUTE = 40
+"""10,000 clips are a long film cut quickly: 250 minutes at so many."""
+TIMES = 5
+
+
+@dataclass
+class Figure:
+    """One figure: what was measured several times, beside what is asked. met: None where nothing is asked."""
+
+    name: str
+    values: list[float]
+    unit: str
+    asked: str
+    met: bool | None
+
+    @property
+    def told(self) -> str:
+        """The median with its spread."""
+        low, middle, high = min(self.values), median(self.values), max(self.values)
+        spread = "" if len(self.values) == 1 else f"  ({low:.3g} to {high:.3g}, {len(self.values)} times)"
+        return f"{middle:.3g} {self.unit}{spread}"
+
+
+@dataclass
+class Growth:
+    """How long something takes by minutes of film, in seconds."""
+
+    name: str
+    seconds: dict[int, float]
+
+    @property
+    def power(self) -> float:
+        """The power of the length with which it grows, from the shortest film to the longest."""
+        (few, before), *_, (many, after) = sorted(self.seconds.items())
+        return log(after / before) / log(many / few)
+
+
+@dataclass
+class Found:
+    """What one measure found."""
+
+    figures: list[Figure] = field(default_factory=list)
+    growths: list[Growth] = field(default_factory=list)
+
+
+Measure = Callable[[Path, Sequence[int]], Found]
+
+
+def unchanged(folder: Path, _: Sequence[int]) -> Found:
+    """Opened and saved, nothing done: the same canonical XML."""
+    same = []
+    (folder / "media").symlink_to(EXAMPLE / "media")
+    for name in DOCUMENTS:
+        path = Path(shutil.copy(EXAMPLE / name, folder))
+        copy = mltassist.open(path).save(path.with_name(f"copy-{name}"))
+        before, after = (etree.tostring(etree.parse(str(one)), method="c14n") for one in (path, copy))
+        same.append(float(before == after))
+    figure = Figure("opened and saved: canonical XML the same", same, "of each document", "1", all(same))
+    return Found([figure])
+
+
+def opened(folder: Path, minutes: Sequence[int]) -> Found:
+    """Opening, reading and saving beside bare parsing and writing; and how it grows."""
+    found = Found()
+    for layout in LAYOUTS:
+        path = write_case(layout, documents.long_film(10_000), folder).path
+        ratios = documents.ratios(path, 10_000, TIMES)
+        name = f"open, read and save 10,000 clips, {layout}"
+        asked = f"<= {documents.TARGET}"
+        found.figures.append(Figure(name, ratios, "x bare XML", asked, median(ratios) <= documents.TARGET))
+    seconds = {}
+    for length in minutes:
+        path = write_case("kdenlive", documents.long_film(length * CLIPS_A_MINUTE), folder).path
+
+        def whole(path: Path = path) -> None:
+            project = mltassist.open(path)
+            assert project.timeline.length > 0
+            project.save(path.with_name("copy.kdenlive"), force=True)
+
+        seconds[length] = min(documents.taken(whole) for _ in range(3))
+    found.growths.append(Growth("open, read and save", seconds))
+    return found
+
+
+def planned(_: Path, minutes: Sequence[int]) -> Found:
+    """Cover plans of long films with a bin that grows with them: 400 jump cuts and 2,000 moments an hour."""
+    seconds, gaps = {}, []
+    for length in minutes:
+        task = covers.film(length, 1, cuts_a_minute=400 / 60, moments=2000 * length // 60)
+        began = time.perf_counter()
+        gaps.append(plan_cover(task, covers.RULES).gap)
+        seconds[length] = time.perf_counter() - began
+    growth = Growth("cover plan", seconds)
+    figures = [
+        Figure("gap of cover plans", gaps, "of the cost", "<= 0.01 from 30 minutes on", gaps[-1] <= 0.01)
+    ]
+    if 60 in seconds:
+        figures.append(Figure("cover plan of 60 minutes", [seconds[60]], "s", "<= 10", seconds[60] <= 10))
+    return Found(figures, [growth])
+
+
+def twice(folder: Path, _: Sequence[int]) -> Found:
+    """The whole pass on the example film with an empty cache, and again."""
+    ratios = []
+    for number in range(3):
+        cache = folder / f"cache-{number}"
+        first, again = (_rough(folder, cache) for _ in range(2))
+        ratios.append(again / first)
+    asked = Figure("second run, nothing changed", ratios, "x the first", "<= 0.1", median(ratios) <= 0.1)
+    return Found([asked])
+
+
+def _rough(folder: Path, cache: Path) -> float:
+    command = [sys.executable, "-m", "mltassist", "rough", str(EXAMPLE / "saltreed.mlt"), "--dry-run"]
+    environment = {**os.environ, "MLTASSIST_CACHE": str(cache)}
+    began = time.perf_counter()
+    subprocess.run(command, check=False, capture_output=True, env=environment, cwd=folder)
+    return time.perf_counter() - began
+
+
+def side_by_side(folder: Path, _: Sequence[int]) -> Found:
+    """A season of eight films on one worker and on two, each with an empty cache."""
+    series = folder / "series"
+    for number in range(8):
+        (series / f"ep{number}").mkdir(parents=True, exist_ok=True)
+        write(short(700), series / f"ep{number}", "plain.mlt")
+    ratios = []
+    for number in range(3):
+        one, two = (_batch(folder, series, jobs, number) for jobs in (1, 2))
+        ratios.append(one / two)
+    name = "a season on two workers"
+    return Found([Figure(name, ratios, "x as fast as on one", ">= 1.8", median(ratios) >= 1.8)])
+
+
+def _batch(folder: Path, series: Path, jobs: int, number: int) -> float:
+    out, cache = folder / f"out-{jobs}-{number}", folder / f"cache-of-{jobs}-{number}"
+    command = [
+        sys.executable,
+        "-m",
+        "mltassist",
+        "batch",
+        str(series),
+        "--out",
+        str(out),
+        "--jobs",
+        str(jobs),
+    ]
+    environment = {**os.environ, "MLTASSIST_CACHE": str(cache)}
+    began = time.perf_counter()
+    subprocess.run(
+        [*command, "--jobs", str(jobs), "--no-look"], check=False, capture_output=True, env=environment
+    )
+    took = time.perf_counter() - began
+    assert len(list(out.rglob("*-rough.mlt"))) == 8
+    shutil.rmtree(out)
+    return took
+
+
+MEASURES: dict[str, Measure] = {
+    "unchanged": unchanged,
+    "opened": opened,
+    "planned": planned,
+    "twice": twice,
+    "side-by-side": side_by_side,
+}
+TESTS = {
+    "sound": "test_analysis_speed.py",
+    "mix": "test_mix_speed.py",
+    "pass": "test_long_film_speed.py",
+    "cache": "test_cache_speed.py",
+    "joins": "test_join_audit.py",
+    "mending": "test_join_mending.py",
+    "elements": "test_evidence.py",
+    "words": "test_words.py",
+    "plans": "test_cover_plans.py",
+    "documents": "test_damaged_documents.py",
+    "media": "test_damaged_media.py",
+    "kills": "test_kills.py",
+    "season": "test_season_of_twelve.py",
+}
+"""Benchmarks that are files of tests: they say their figures, and hold them to what is asked."""
+
+
+def powers(growth: Growth) -> list[tuple[int, int, float]]:
+    """From each length to the next: the power with which the time grows."""
+    rows = sorted(growth.seconds.items())
+    return [(a, b, log(later / before) / log(b / a)) for (a, before), (b, later) in pairwise(rows)]
