@@ -103,8 +103,8 @@ def test_json_is_all_that_stands_on_standard_output(tmp_path):
     assert ran.returncode == 1
     told = json.loads(ran.stdout)
     assert told.keys() == {
-        "format", "version", "command", "project", "state", "rate", "edits", "notes", "decisions", "figures", "recipe",
-        "output",
+        "format", "version", "command", "project", "state", "rate", "edits", "notes", "decisions", "figures",
+        "recipe", "output",
     }  # fmt: skip
     assert told["figures"]["jump_cuts_left"] == 0
     assert Path(told["output"]).is_file()
