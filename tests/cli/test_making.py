@@ -130,11 +130,9 @@ def test_project_and_plan_cannot_have_one_name(tmp_path, run):
     path = write(short(), tmp_path)
     arguments = ("pause", path, *ARGUMENTS["pause"])
     same = tmp_path / "same"
-    assert (
-        "choose another for one of them" in run(*arguments, "-o", same, "--plan", same, "--force").refused()
-    )
+    assert "choose another for the plan" in run(*arguments, "-o", same, "--plan", same, "--force").refused()
     default = tmp_path / "host-pause.kdenlive"
-    assert "choose another for one of them" in run(*arguments, "--plan", default).refused()
+    assert "choose another for the plan" in run(*arguments, "--plan", default).refused()
     assert {p.name for p in tmp_path.iterdir()} == {"media", path.name}
 
 
