@@ -129,6 +129,7 @@ class _Reader:
         self.host, self.parts = host, parts
         self.known: dict[Element, _Played] = {}
         self.alike: dict[tuple[str, str], _Played] = {}
+        self._hung: dict[Element, tuple[Element, ...]] = {}
         self.warnings = parts.warnings
 
     def played(self, part: Element) -> _Played:
@@ -298,15 +299,21 @@ class _Reader:
             veil=veil_of(self.parts, (*hanging, *((holder, 0) for holder in self.hung(strip)))),
         )
 
-    @staticmethod
-    def hung(strip: Strip) -> tuple[Element, ...]:
-        """The parts of a track on which filters for all its clips hang, besides volume."""
-        holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
-        return tuple(
-            holder
-            for holder in holders
-            if any(properties.get(one, "mlt_service") != "volume" for one in holder.iterchildren("filter"))
-        )
+    def hung(self, strip: Strip) -> tuple[Element, ...]:
+        """The parts of a track on which filters for all its clips hang, besides volume.
+
+        Found once: each look goes past all its clips.
+        """
+        if strip.holder not in self._hung:
+            holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
+            self._hung[strip.holder] = tuple(
+                holder
+                for holder in holders
+                if any(
+                    properties.get(one, "mlt_service") != "volume" for one in holder.iterchildren("filter")
+                )
+            )
+        return self._hung[strip.holder]
 
 
 def overlaid(layers: list[list[Item]]) -> list[Item]:
