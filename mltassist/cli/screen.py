@@ -13,7 +13,6 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
 from mltassist.cli.rows import Rows
-from mltassist.cli.rushes import bin_table, evidence_tables
 from mltassist.cli.saying import as_json, plain
 from mltassist.cli.wording import edit_table, shot_table
 from mltassist.frames import Rate, format_timecode
@@ -21,7 +20,7 @@ from mltassist.frames import Rate, format_timecode
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from mltassist.api import Hearing, Survey
+    from mltassist.api import Hearing
     from mltassist.batches import Outcome
     from mltassist.checking import Fault
     from mltassist.joins.hear import Join
@@ -244,55 +243,6 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
 
 def _level(value: float | None, unit: str) -> str:
     return "-" if value is None else f"{value:+.1f} {unit}"
-
-
-def print_survey(found: Survey) -> None:
-    """Elements, tracks and edits of a project."""
-    timeline, rate = found.timeline, found.timeline.rate
-    console = out()
-    length = format_timecode(timeline.length, rate)
-    console.print(
-        f"{timeline.path.name}: {timeline.host} project, {length}, {float(rate.fraction):g} frames a second"
-    )
-    table = Rows("element", "in the film", "in the bin", box=None, pad_edge=False)
-    for element, frames in found.on_timeline.items():
-        table.add_row(
-            element.value, *(f"{float(rate.seconds(n)):.1f} s" for n in (frames, found.in_bin[element]))
-        )
-    console.print(table)
-    if (ratio := found.shooting_ratio) is not None:
-        console.print(f"rushes to film (interviews, cutaways, natural sound): {float(ratio):.1f} to 1")
-    table = Rows("track", "kind", "name", "clips", "element", "why", box=None, pad_edge=False)
-    for track in found.timeline.tracks:
-        taken = found.elements.tracks[track.index]
-        state = "".join(f", {word}" for word in ("locked", "hidden", "muted") if getattr(track, word))
-        table.add_row(
-            str(track.index),
-            track.kind.value,
-            track.name + state,
-            str(sum(1 for _ in track.clips())),
-            taken.element.value if taken.element else "?",
-            taken.why + ("" if taken.sure else " (not sure: pin it in a recipe)"),
-        )
-    console.print(table)
-    console.print(bin_table(found))
-    for part in evidence_tables(found):
-        console.print(part)
-    if found.log_sheets:
-        moments = sum(map(len, found.logged.values()))
-        sheets = ", ".join(sheet.name for sheet in found.log_sheets)
-        console.print(f"log sheets ({sheets}): moments: {moments}, clips: {len(found.logged)}")
-    names = {track.index: track.name for track in timeline.tracks}
-    table = Rows("edit at", "track", "kind", "source left out", "", box=None, pad_edge=False)
-    for cut in found.cuts:
-        table.add_row(
-            format_timecode(cut.at, rate),
-            names[cut.track],
-            cut.kind.value,
-            f"{cut.removed} frames" if cut.removed else "",
-            "covered" if cut.covered else "",
-        )
-    console.print(table)
 
 
 def print_hearing(found: Hearing, rate: Rate) -> None:
