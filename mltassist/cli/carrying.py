@@ -12,7 +12,7 @@ import click
 
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import Common, Written
-from mltassist.cli.paging import write_page
+from mltassist.cli.paging import say_page, write_page
 from mltassist.cli.saying import say
 from mltassist.errors import OutputError
 
@@ -36,7 +36,9 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
         plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
         write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
-    return tell(plan, written, common)
+    status = tell(plan, written, common)
+    say_page(common)
+    return status
 
 
 def finish(plan: Plan, project: Project, command: str, common: Written) -> int:

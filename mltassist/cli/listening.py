@@ -11,7 +11,7 @@ import click
 from mltassist.cli.carrying import carry_out, choices_for, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import NO_WORDS, Common, planning
-from mltassist.cli.paging import write_page
+from mltassist.cli.paging import say_page, write_page
 
 
 @click.command()
@@ -91,4 +91,5 @@ def listen(
         if found.plan is not None:
             say_written(found.plan, written, common)
     screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
+    say_page(common)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE

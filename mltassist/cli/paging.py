@@ -6,12 +6,19 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from mltassist.cli.options import Common
+from mltassist.cli.saying import say
 
 if TYPE_CHECKING:
     from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
     from mltassist.recipe.rules import Recipe
+
+
+def say_page(common: Common) -> None:
+    """Tell where the page is, below all else, unless only data is wanted."""
+    if common["page"] is not None and not common["as_json"]:
+        say(f"page: {common['page']}")
 
 
 def write_page(

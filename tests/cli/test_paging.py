@@ -30,6 +30,7 @@ def test_listening_alone_writes_a_page_of_joins_and_a_reel(tmp_path, run):
     with av.open(str(reel)) as file:
         assert len(file.chapters()) == len(told["joins"])
     assert "exists already" in run("listen", path, "--page", page).refused()
+    assert f"page: {page}" in run("listen", path, "--page", page, "--force").out.splitlines()
     assert "exists already" in run("listen", path, "--reel", reel).refused()
 
 
