@@ -12,7 +12,7 @@ from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import Cover, cover_edits
 from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import unfilmed
-from mltassist.cutaways.sight import place_of_cover
+from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NothingToDo
 from mltassist.findings import Findings, Run, cutaways, need_speech, plan_of, speech_activity
@@ -60,6 +60,7 @@ def plan_of_cover(
             f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
             word.at[0],
         )
+    note_hidden_faces(findings, [shot.span for shot in (*result.shots, *task.fixed)])
     for breach in result.further_breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     shots = cover_edits(task, result)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from mltassist.findings import Findings
@@ -39,6 +39,19 @@ def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...
     if findings.recipe.cover.holes == "leave":
         return ()
     return without(holes(findings.timeline, findings.elements), list(known))
+
+
+def note_hidden_faces(findings: Findings, cover: Sequence[Span]) -> None:
+    """Tell of every face that was seen before and is nowhere any more: its cover lies over all of it."""
+    seen: dict[str, list[Showing]] = {}
+    for shown in layers(findings.timeline, ours=True):
+        if _is_face(findings, shown) and shown.clip is not None:
+            seen.setdefault(shown.clip.source.key, []).append(shown)
+    for shows in seen.values():
+        if cover and not without([shown.span for shown in shows], list(cover)):
+            first = shows[0]
+            name = first.clip.name if first.clip is not None else ""
+            findings.note(f"{name!r} is never seen: cover lies over all of its picture", first.span.start)
 
 
 def place_of_cover(findings: Findings) -> tuple[AddTrack, ...]:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.plan import Cover, plan_cover
-from mltassist.cutaways.sight import captions_over_faces
+from mltassist.cutaways.sight import captions_over_faces, note_hidden_faces
 from mltassist.cutaways.task import cover_task
 from mltassist.findings import Findings
 from mltassist.frames import Span
@@ -153,3 +153,13 @@ def test_every_jump_is_counted_once(data: st.DataObject) -> None:
     assert figures["jump_cuts"] == sum(figures[f"jump_cuts_{part}"] for part in parts)
     assert figures["jump_cuts"] == len(lengths) - 1
     assert figures["face_after_s"] <= figures["face_before_s"]
+
+
+def test_a_speaker_whose_picture_is_covered_whole_is_told() -> None:
+    findings = found(track(1, "Interview", row(("ines", 300, 0), ("tobias", 80, 0), ("ines", 300, 420))))
+    note_hidden_faces(findings, [Span(290, 340), Span(340, 380)])
+    assert [(note.at, "'tobias' is never seen" in note.text) for note in findings.notes] == [(300, True)]
+    for cover in ([], [Span(301, 380)], [Span(0, 300), Span(380, 679)]):
+        findings.notes.clear()
+        note_hidden_faces(findings, cover)
+        assert list(findings.notes) == []
