@@ -107,7 +107,7 @@ def cut_films(draw: st.DrawFn) -> Film:
 
 
 ELSEWHERE = (ClosePause, MarkClip)
-"""Taking a pause back needs one (test_taken_back.py); a marker on a clip of the bin moves nothing in the film."""
+"""Taking a pause back needs one (test_taken_back.py); a marker on a clip of the bin moves nothing."""
 
 
 def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
