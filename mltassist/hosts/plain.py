@@ -31,7 +31,7 @@ from mltassist.hosts.tracks import (
     playlist_strip,
     tracks_of,
 )
-from mltassist.timeline.model import BinClip, SourceKind, TrackKind
+from mltassist.timeline.model import BinClip, Source, SourceKind, TrackKind
 
 _NAMES = PlaylistNames("mltassist:name", shown="audio", off="both")
 _FOLDER, _TAGS, _NOTE = "mltassist:folder", "mltassist:tags", "mltassist:note"
@@ -131,17 +131,19 @@ def _bin_clip(parts: Parts, part: Element) -> BinClip:
 def _is_background(parts: Parts, holder: Element) -> bool:
     if holder.get("id") in ("black", "background", "black_track"):
         return True
-    spots = [spot for spot in parts.spots(holder) if not spot.is_blank]
-    played = [parts.get(spot.element.get("producer")) for spot in spots]
-    return bool(played) and all(
-        part is not None and source_of(parts, part).kind is SourceKind.COLOUR for part in played
-    )
+    sources = _sources_on(parts, holder)
+    return bool(sources) and all(source.kind is SourceKind.COLOUR for source in sources)
 
 
 def _holds_only_sound(parts: Parts, holder: Element) -> bool:
-    played = {spot.element.get("producer") for spot in parts.spots(holder) if not spot.is_blank}
-    sources = [source_of(parts, part) for name in played if (part := parts.get(name)) is not None]
+    sources = _sources_on(parts, holder)
     return bool(sources) and not any(source.has_picture for source in sources)
+
+
+def _sources_on(parts: Parts, holder: Element) -> list[Source]:
+    """What a playlist plays, each once: a long one has thousands of entries and few sources."""
+    names = {entry.get("producer") for entry in holder.iterchildren("entry")}
+    return [source_of(parts, part) for name in names if (part := parts.get(name)) is not None]
 
 
 def _is_laid_over(parts: Parts, timeline: Element, strips: list[Strip], index: int) -> bool:

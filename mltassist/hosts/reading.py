@@ -200,7 +200,8 @@ class _Reader:
         filtered = {element.getparent() for element in playlist.iter("filter")}
         known = self.known
         streams: dict[_Played, tuple[bool, bool] | None] = {}
-        all_filtered = bool(self.hung(strip))
+        # What hangs on the track takes every entry the long way only where it changes what is seen.
+        all_filtered = veil_of(self.parts, ((holder, 0) for holder in self.hung(strip))) != NO_VEIL
         for element, part, start, length, first in self.parts.stretches(playlist):
             if length <= 0:
                 continue
