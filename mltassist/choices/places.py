@@ -80,7 +80,7 @@ class Places:
         """Where a place lies now; None where it is not in the film any more."""
         if not anchor.file:
             return anchor.after
-        key = self._key(anchor.file)
+        key = self.key_of(anchor.file)
         if key is None:
             return None
         shown = self._shown(key, anchor.frame)
@@ -128,7 +128,8 @@ class Places:
 
     def key_of(self, file: str) -> str | None:
         """The source that has this end of a path; None where none has, or several."""
-        return self._key(file)
+        found = self._ends.get(file, set())
+        return next(iter(found)) if len(found) == 1 else None
 
     # --- what is played ---
 
@@ -218,10 +219,6 @@ class Places:
             for tail in _tails(key):
                 ends.setdefault(tail, set()).add(key)
         return ends
-
-    def _key(self, file: str) -> str | None:
-        found = self._ends.get(file, set())
-        return next(iter(found)) if len(found) == 1 else None
 
 
 def _tails(key: str) -> list[str]:

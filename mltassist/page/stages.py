@@ -65,9 +65,7 @@ class Stages:
 
     def clip_name(self, key: str) -> str:
         """The shortest end of a source's path that no other source of the bin has: what a choice names."""
-        keys = {clip.source.key for clip in self.after.timeline.bin}
-        tails = [_tail(key, parts) for parts in range(1, key.count("/") + 2)]
-        return next((tail for tail in tails if not any(_ends(one, tail) for one in keys - {key})), key)
+        return self.after.places.called(key)
 
     def showing_at(self, frame: int) -> Clip | None:
         """The clip that is seen at a frame of the film as the plan leaves it."""
@@ -118,11 +116,3 @@ def stages_of(
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
     return Stages(project, plan, before, find(plan.apply(project).timeline, run))
-
-
-def _tail(key: str, parts: int) -> str:
-    return "/".join(key.split("/")[-parts:])
-
-
-def _ends(key: str, tail: str) -> bool:
-    return key == tail or key.endswith("/" + tail)
