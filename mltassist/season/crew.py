@@ -30,6 +30,15 @@ class Lost:
     why: str
 
 
+DIED = Lost("its worker process died; run it alone to see why")
+
+
+def unforeseen(error: Exception) -> Lost:
+    """What a fault of ours in one piece of work costs: that piece, and no other."""
+    what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
+    return Lost(f"{what}; run it alone with --debug")
+
+
 def in_processes(
     work: Callable[[Any], Any],
     pieces: Sequence[Any],
@@ -110,7 +119,7 @@ class _Worker:
             result: object = self.connection.recv()
         except (EOFError, OSError):
             self.gone = True
-            return Lost("its worker process died; run it alone to see why")
+            return DIED
         self.number = None
         return result
 
@@ -143,8 +152,7 @@ def _serve(connection: Connection, work: Callable[[Any], Any]) -> None:
             try:
                 result = work(piece)
             except Exception as error:
-                what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
-                result = Lost(f"{what}; run it alone with --debug")
+                result = unforeseen(error)
             connection.send(result)
     signal.signal(signal.SIGTERM, signal.SIG_IGN)  # it is going, and has nothing left to take away
 

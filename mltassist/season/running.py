@@ -9,7 +9,7 @@ from concurrent.futures import CancelledError, Executor, Future, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any
 
-from mltassist.season.crew import Lost, in_processes
+from mltassist.season.crew import DIED, Lost, in_processes, unforeseen
 
 
 def workers(jobs: int | None, platform: str = sys.platform) -> int:
@@ -49,15 +49,14 @@ def each_of(
             except CancelledError:
                 yield futures[future], Lost("it was cancelled")
             except Exception as error:  # a fault of ours in one project must not cost the others
-                yield futures[future], Lost(_unforeseen(error))
+                yield futures[future], _lost_to(error)
     finally:
         for future in futures:
             future.cancel()
 
 
-def _unforeseen(error: BaseException) -> str:
+def _lost_to(error: Exception) -> Lost:
     # The name of what a cluster says when it has lost a worker too often over one film.
     if isinstance(error, BrokenProcessPool) or type(error).__name__ == "KilledWorker":
-        return "its worker process died; run it alone to see why"
-    what = " ".join(f"unexpected {type(error).__name__}: {error}".split())
-    return f"{what}; run it alone with --debug"
+        return DIED
+    return unforeseen(error)
