@@ -6,7 +6,7 @@ import os
 from collections.abc import Sequence
 from itertools import combinations
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -43,15 +43,10 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
 
 def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
     """Carry out a plan that is there already, into a new project that is named after the command."""
-    permit(project, command, cast("Common", {**_NOTHING_ELSE, **common}))
-    written = None
-    if not common["dry_run"]:
-        target = common["output"] or project.free_name(command)
-        written = plan.apply(project).save(target, force=common["force"])
+    output, force = common["output"], common["force"]
+    permit_project(project, output, force=force)
+    written = None if common["dry_run"] else save_project(plan, project, command, output, force=force)
     return tell(plan, written, common)
-
-
-_NOTHING_ELSE = {"choices": None, "no_choices": False, "plan_file": None, "page": None, "for_comments": False}
 
 
 def tell(plan: Plan, written: Path | None, common: Written) -> int:
@@ -90,6 +85,11 @@ def permit_project(project: Project, output: Path | None, *, force: bool) -> Non
     save.permit(project.path, output, force=force)
 
 
+def save_project(plan: Plan, project: Project, command: str, output: Path | None, *, force: bool) -> Path:
+    """The new project that a plan makes, named after the command where no name is given."""
+    return plan.apply(project).save(output or project.free_name(command), force=force)
+
+
 def permit(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
@@ -111,8 +111,7 @@ def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
 
     written = None
     if not common["dry_run"] and not nothing_to_mend(plan, project):
-        target = common["output"] or project.free_name(plan.command)
-        written = plan.apply(project).save(target, force=common["force"])
+        written = save_project(plan, project, plan.command, common["output"], force=common["force"])
     if common["plan_file"] is not None:
         save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
     return written

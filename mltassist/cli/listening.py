@@ -81,7 +81,8 @@ def listen(
             no_words=no_words,
             on_progress=told,
         )
-        write_page(found.plan or found.as_plan(), opened, rules, chosen, common, told)
+        made = found.plan or found.as_plan()
+        write_page(made, opened, rules, chosen, common, told, no_words=no_words)
     written = carry_out(found.plan, opened, common) if found.plan is not None else None
     if common["as_json"]:
         screen.print_json({**found.as_dict(), "output": None if written is None else str(written)})
