@@ -41,15 +41,44 @@ class Path:
     shots: tuple[tuple[Span, int], ...]
 
 
+class _Most:
+    """The most of each column between two rows, from tables of the most of 1, 2, 4, 8 ... rows on."""
+
+    def __init__(self, values: Array) -> None:
+        self._tables = [values]
+
+    def most(self, firsts: Numbers, end: int) -> Array:
+        """From each of these rows, which rise, up to `end`, which lies behind all of them."""
+        found = np.empty((len(firsts), self._tables[0].shape[1]))
+        done = 0
+        for level in reversed(range(int(end - firsts[0]).bit_length())):
+            rows = 1 << level
+            # Two runs of so many rows, which may overlap, are all rows from each of these firsts on.
+            until = int(np.searchsorted(firsts, end - rows, side="right"))
+            if until > done:
+                table = self._table(level)
+                np.maximum(table[firsts[done:until]], table[end - rows], out=found[done:until])
+                done = until
+        return found
+
+    def _table(self, level: int) -> Array:
+        while len(self._tables) <= level:
+            last, rows = self._tables[-1], 1 << (len(self._tables) - 1)
+            self._tables.append(np.maximum(last[:-rows], last[rows:]))
+        return self._tables[level]
+
+
 @dataclass(slots=True)
 class _Part:
     """One stretch with the boundaries that are left of it, and shots between them once asked for.
 
-    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs.
+    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs. foreign:
+    columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at.
     """
 
     stretch: Stretch
     kept: Numbers
+    foreign: list[tuple[Numbers, Numbers]]
     shots: dict[int, tuple[int, Array]] = field(default_factory=dict)
     ended: Array = field(default_factory=lambda: np.zeros(0))
     opened: Array = field(default_factory=lambda: np.zeros(0))
@@ -117,7 +146,8 @@ class Sequences:
         by_class = np.argsort(known, kind="stable")
         self._order, self._class, many = order[by_class], known[by_class], len(order)
         self._parts = [
-            _Part(stretch, kept) for stretch, kept in zip(self._stretches, self._kept, strict=True)
+            _Part(stretch, kept, self._foreign(stretch.span.start + kept))
+            for stretch, kept in zip(self._stretches, self._kept, strict=True)
         ]
         self._firsts = np.searchsorted(self._class, np.arange(len(classes)))
         self._classes = len(classes) + 1  # the last of them stands for no shot at all
@@ -139,7 +169,12 @@ class Sequences:
         self._longest = _longest_free(self._task, supply)[self._order]
         self._said = self._words()
 
-    def _words(self) -> Array | None:
+    def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
+        """For all whose moments are left: their columns, and until when they may be seen from each frame."""
+        found = self._supply.foreign_from(frames)
+        return [(np.flatnonzero(np.isin(self._order, moments)), until) for moments, until in found]
+
+    def _words(self) -> _Most | None:
         """What the best word said at each frame takes off each moment's cost, `match_reach` frames added."""
         if self._matcher is None:
             return None
@@ -151,7 +186,7 @@ class Sequences:
             rows = np.flatnonzero([subject in own for own in subjects])
             cells = np.ix_(inside, rows)
             said[cells] = np.maximum(said[cells], weights.match * weight)
-        return said
+        return _Most(said)
 
     def own_costs(self) -> tuple[Array, ...]:
         """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
@@ -187,14 +222,11 @@ class Sequences:
         cost[(lengths > rules.shot_max) & single] = np.inf
         shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
         if self._said is not None:
-            low, reach = int(starts[0]), rules.match_reach
-            since = stretch.span.start + low
-            words = self._said[since : stretch.span.start + q + 2 * reach]
-            best = np.maximum.accumulate(words[::-1])[::-1]
-            shots -= best[starts - low]
-        if any(moment.whose for moment in self._supply.moments):
-            spans = [Span(at, q).shifted(stretch.span.start) for at in starts.tolist()]
-            shots[self._supply.foreign(spans)[:, self._order]] = np.inf
+            frames = stretch.span.start + starts
+            shots -= self._said.most(frames, stretch.span.start + q + 2 * rules.match_reach)
+        for columns, until in part.foreign:
+            late = np.flatnonzero(until[first:last] < stretch.span.start + q)
+            shots[np.ix_(late, columns)] = np.inf
         return first, shots
 
     def cheapest(self, entry: Entry) -> Path:

@@ -13,7 +13,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import repeat
 from operator import attrgetter
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,26 +76,34 @@ class Supply:
         return table
 
     @cached_property
-    def _strangers(self) -> dict[tuple[str, ...], tuple[NDArray[np.int64], NDArray[np.int64]]]:
-        """For all whose moments there are: where others speak, as first frames and ends."""
-        found = {}
-        for moment in self.moments:
-            if moment.whose and moment.whose not in found:
-                spans = joined(voice.span for voice in self.voices if voice.is_foreign_to(moment))
-                rows = np.array([(span.start, span.end) for span in spans], np.int64).reshape(-1, 2)
-                found[moment.whose] = rows[:, 0], rows[:, 1]
+    def _strangers(self) -> list[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
+        """For all whose moments there are: which, and where others speak, as first frames and ends."""
+        found = []
+        for whose in dict.fromkeys(moment.whose for moment in self.moments if moment.whose):
+            columns = [number for number, moment in enumerate(self.moments) if moment.whose == whose]
+            one = self.moments[columns[0]]
+            spans = joined(voice.span for voice in self.voices if voice.is_foreign_to(one))
+            rows = np.array([(span.start, span.end) for span in spans], np.int64).reshape(-1, 2)
+            found.append((np.array(columns, np.int64), rows[:, 0], rows[:, 1]))
         return found
 
     def foreign(self, spans: Sequence[Span]) -> NDArray[np.bool_]:
         """Where moments are somebody's while another speaks: shape (spans, moments)."""
         table = np.zeros((len(spans), len(self.moments)), dtype=bool)
-        first = np.array([span.start for span in spans], np.int64)
         last = np.array([span.end for span in spans], np.int64)
-        for whose, (starts, ends) in self._strangers.items():
-            after = np.searchsorted(ends, first, side="right")
-            begun = np.append(starts, np.iinfo(np.int64).max)[after] < last
-            table[:, [moment.whose == whose for moment in self.moments]] = begun[:, None]
+        for columns, until in self.foreign_from(np.array([span.start for span in spans], np.int64)):
+            table[:, columns] = (until < last)[:, None]
         return table
+
+    def foreign_from(self, frames: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+        """For all whose moments there are: their moments, and until when they may be seen from each frame.
+
+        Spans that begin there and end later show somebody while another speaks.
+        """
+        return [
+            (columns, np.append(starts, np.iinfo(np.int64).max)[np.searchsorted(ends, frames, side="right")])
+            for columns, starts, ends in self._strangers
+        ]
 
     @cached_property
     def _alike(self) -> dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]]:
@@ -150,6 +160,17 @@ class _Partial:
     spent: Mapping[str, Uses]
     uses: NDArray[np.int64]
     """How often each source has been used, by its number."""
+
+
+class _Step(NamedTuple):
+    """A choice that goes one span further, told before it is made: most are too dear.
+
+    cost: of all with this one; shot: number of the moment and first source frame, None where it stays bare.
+    """
+
+    cost: float
+    state: _Partial
+    shot: tuple[int, int] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,36 +236,43 @@ class Filler:
                 cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
         return cost
 
-    def _extended(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Partial]:
-        """The state with each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
+    def _next(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Step]:
+        """Each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
         for number in _cheapest_first(cost, 8 * branch):
-            if cost[number] == np.inf or not branch:
+            own = float(cost[number])
+            if own == np.inf or not branch:
                 return
             moment = self._supply.moments[number]
             start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
-            if start is None:
-                continue
-            branch -= 1
-            place = (Span(start, start + span.length), span)
-            spent = {**state.spent, moment.source: (*state.spent.get(moment.source, ()), place)}
-            uses = state.uses.copy()
-            uses[self._supply.sources[number]] += 1
-            chosen = (*state.chosen, (int(number), start))
-            yield _Partial(state.cost + float(cost[number]), chosen, spent, uses)
+            if start is not None:
+                branch -= 1
+                yield _Step(state.cost + own, state, (number, start))
+
+    def _taken(self, step: _Step, span: Span) -> _Partial:
+        """The choice with one more span."""
+        state, shot = step.state, step.shot
+        if shot is None:
+            return _Partial(step.cost, (*state.chosen, None), state.spent, state.uses)
+        number, start = shot
+        source = self._supply.moments[number].source
+        place = (Span(start, start + span.length), span)
+        spent = {**state.spent, source: (*state.spent.get(source, ()), place)}
+        uses = state.uses.copy()
+        uses[self._supply.sources[number]] += 1
+        return _Partial(step.cost, (*state.chosen, shot), spent, uses)
 
     def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
         beam = [self._start]
         for place, span in enumerate(spans):
             touching = place > 0 and spans[place - 1].end == span.start
-            following: list[_Partial] = []
+            following: list[_Step] = []
             for state in beam:
                 if self._supply.moments:
                     cost = self._next_costs(state, alone[place], touching)
-                    following += self._extended(state, span, cost, BRANCH)
-                following.append(
-                    _Partial(state.cost + bare[place], (*state.chosen, None), state.spent, state.uses)
-                )
-            beam = sorted(following, key=lambda choice: choice.cost)[:BEAM]
+                    following += self._next(state, span, cost, BRANCH)
+                following.append(_Step(state.cost + bare[place], state, None))
+            best = sorted(following, key=attrgetter("cost"))[:BEAM]
+            beam = [self._taken(step, span) for step in best]
         return beam[0]
 
     def _search(self, spans: Sequence[Span], alone: Array, below: float) -> tuple[_Partial | None, bool]:
@@ -257,7 +285,7 @@ class Filler:
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
         best: _Partial | None = None
         steps = min(STEPS, max(SPENT, self._budget))
-        waiting = [iter((self._start,))]
+        waiting: list[Iterator[_Partial]] = [iter((self._start,))]
         while waiting:
             state = next(waiting[-1], None)
             if state is None or state.cost + rest[len(waiting) - 1] >= below:  # what follows costs no less
@@ -273,7 +301,8 @@ class Filler:
                 return best, False
             touching = place > 0 and spans[place - 1].end == spans[place].start
             cost = self._next_costs(state, alone[place], touching)
-            waiting.append(self._extended(state, spans[place], cost, len(cost)))
+            following = self._next(state, spans[place], cost, len(cost))
+            waiting.append(map(self._taken, following, repeat(spans[place])))
         return best, True
 
 
