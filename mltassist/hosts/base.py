@@ -74,7 +74,8 @@ class Strip:
 
     mark: its <track> in the timeline; holder: the part with its properties and filters;
     playlists: where its entries are (two where the host overlaps clips that dissolve). switches: what says
-    in `hide` whether it is switched off; off: what a track for pictures says there then.
+    in `hide` whether it is switched off; off: what a track for pictures says there then. marked: what our own
+    property on its holder says.
     """
 
     index: int
@@ -89,6 +90,7 @@ class Strip:
     muted: bool = False
     switches: tuple[Element, ...] = ()
     off: str = "video"
+    marked: str = ""
 
     def switch_off(self) -> None:
         """Hide a picture track, as the host's own button does."""
@@ -98,9 +100,8 @@ class Strip:
     @property
     def role(self) -> str:
         """Role of a track of ours, else ""."""
-        if found := properties.get(self.holder, ROLE):
-            return found
-        return next((role for role, track in OUR_TRACKS.items() if track.name == self.name), "")
+        named = (role for role, track in OUR_TRACKS.items() if track.name == self.name)
+        return self.marked or next(named, "")
 
 
 def neighbour(strips: list[Strip], role: str, over: int | None = None) -> Strip | None:

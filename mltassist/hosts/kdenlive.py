@@ -109,6 +109,7 @@ class Kdenlive(KdenliveShared):
                     muted=sound and off,
                     switches=tuple(inner),
                     off="both",
+                    marked=properties.get(holder, ROLE) or "",
                 )
             )
         return _named(found)

@@ -8,6 +8,7 @@ from lxml import etree
 
 from mltassist.document.load import Document
 from mltassist.errors import HostileDocument, ProjectError
+from mltassist.hosts.parts import played_in
 
 MOST_WAYS = 1_000_000
 """Ways that lead into parts: two tracks that play one part, in each of twenty levels, are so many."""
@@ -22,8 +23,7 @@ def check_nesting(document: Document) -> None:
     for element in document.root.iterchildren(*_HOLDERS):
         holders.setdefault(element.get("id", ""), element)
     inside = {
-        name: [key for part in element.iter("entry", "track") if (key := part.get("producer", "")) in holders]
-        for name, element in holders.items()
+        name: [key for key in played_in(element) if key in holders] for name, element in holders.items()
     }
     try:
         order = list(TopologicalSorter(inside).static_order())

@@ -19,7 +19,7 @@ from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, s
 from mltassist.hosts.bins import bin_listing, listed, words
 from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
-from mltassist.hosts.parts import PRODUCERS, Parts
+from mltassist.hosts.parts import PRODUCERS, Parts, played_in
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Kept, StoredMarker
 from mltassist.hosts.tracks import (
@@ -64,9 +64,11 @@ class Plain(Host):
         """
         found = []
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
-            if index or not _is_background(parts, holder):
+            sources = _sources_on(parts, holder)
+            if index or not _is_background(holder, sources):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                kind = TrackKind.SOUND if _holds_only_sound(parts, holder) else strip.kind
+                only_sound = bool(sources) and not any(source.has_picture for source in sources)
+                kind = TrackKind.SOUND if only_sound else strip.kind
                 name = strip.name or holder.get("title") or ""
                 found.append(replace(strip, name=name, kind=kind))
         return found
@@ -77,7 +79,7 @@ class Plain(Host):
         if listing is not None:
             found = [part for part, _ in listed(parts, listing)]
         else:
-            named = {element.get("producer") for element in parts.root.iter("entry", "track")}
+            named = set(played_in(parts.root))
             found = [p for p in parts.by_id.values() if p.tag in PRODUCERS and p.get("id") not in named]
         for part in found:
             yield part, _bin_clip(parts, part)
@@ -128,22 +130,16 @@ def _bin_clip(parts: Parts, part: Element) -> BinClip:
     )
 
 
-def _is_background(parts: Parts, holder: Element) -> bool:
+def _is_background(holder: Element, sources: list[Source]) -> bool:
     if holder.get("id") in ("black", "background", "black_track"):
         return True
-    sources = _sources_on(parts, holder)
     return bool(sources) and all(source.kind is SourceKind.COLOUR for source in sources)
-
-
-def _holds_only_sound(parts: Parts, holder: Element) -> bool:
-    sources = _sources_on(parts, holder)
-    return bool(sources) and not any(source.has_picture for source in sources)
 
 
 def _sources_on(parts: Parts, holder: Element) -> list[Source]:
     """What a playlist plays, each once: a long one has thousands of entries and few sources."""
-    names = {entry.get("producer") for entry in holder.iterchildren("entry")}
-    return [source_of(parts, part) for name in names if (part := parts.get(name)) is not None]
+    found = (parts.get(name) for name in set(played_in(holder)))
+    return [source_of(parts, part) for part in found if part is not None]
 
 
 def _is_laid_over(parts: Parts, timeline: Element, strips: list[Strip], index: int) -> bool:

@@ -43,20 +43,22 @@ def playlist_strip(names: PlaylistNames, index: int, mark: Element, holder: Elem
     """A track that is a plain playlist; `hide` only says which of its halves is switched off."""
     hide = mark.get("hide", "")
     muted = hide in ("audio", "both")
-    sound = properties.get(holder, names.sound) == "1" if names.sound else hide == "video"
+    values = properties.all_of(holder)  # at once: each look goes past all of its clips
+    sound = values.get(names.sound) == "1" if names.sound else hide == "video"
     return Strip(
         index=index,
         mark=mark,
         holder=holder,
         playlists=(holder,),
         kind=TrackKind.SOUND if sound else TrackKind.PICTURE,
-        name=properties.get(holder, names.name) or "",
+        name=values.get(names.name, ""),
         has_sound=not muted,
-        locked=properties.get(holder, names.locked) == "1",
+        locked=values.get(names.locked) == "1",
         hidden=not sound and hide in ("video", "both"),
         muted=muted,
         switches=(mark,),
         off=names.off,
+        marked=values.get(ROLE, ""),
     )
 
 

@@ -279,7 +279,7 @@ class Sequences:
         known = self._class
         best: list[Array] = []
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
-            by_size = (values[None] + self._again[:, None, :]).min(axis=2)
+            by_size = (values.T[None] + self._again[:, :, None]).min(axis=1)
             best.append(by_size[known] + tastes)
         both = np.minimum(*best)
         found = np.minimum.reduceat(both, (*self._firsts, len(known)), axis=1)
