@@ -10,10 +10,10 @@ choices at every span. Both are deterministic.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import repeat
+from itertools import islice
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -198,6 +198,7 @@ class Filler:
             uses[number] = len(spent.get(moment.source, ()))
         self._start = _Partial(0.0, (), spent, uses)
         self._budget = BUDGET
+        self._tastes: dict[int, tuple[Array, Array, NDArray[np.bool_]]] = {}
 
     def fill(self, spans: Sequence[Span], bare: Sequence[float], below: float = np.inf) -> Filling | None:
         """The best filling found; None where it is certain that none with all shots costs less than `below`.
@@ -230,22 +231,34 @@ class Filler:
         for back, one in enumerate(reversed(state.chosen[-2:])):
             if one is None:
                 continue
-            size, subject = supply.alike(one[0])
-            cost = cost + weights.same_subject * subject + weights.same_size * size
+            subject, size, alike = self._taste(one[0])
+            cost = cost + subject + size
             if touching and back == 0:  # touching shots must differ in size or in subject
-                cost[(size & subject) | (supply.sources == supply.sources[one[0]])] = np.inf
+                cost[alike] = np.inf
         return cost
 
-    def _next(self, state: _Partial, span: Span, cost: Array, branch: int) -> Iterator[_Step]:
-        """Each of the cheapest `branch` legal shots for `span`, from the cheapest on."""
-        for number in _cheapest_first(cost, 8 * branch):
+    def _taste(self, number: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+        """What moments cost near this one for its subjects, and for its size; and which may not touch it."""
+        if number not in self._tastes:
+            supply, weights = self._supply, self._rules.weights
+            size, subject = supply.alike(number)
+            alike: NDArray[np.bool_] = (size & subject) | (supply.sources == supply.sources[number])
+            self._tastes[number] = (
+                np.where(subject, weights.same_subject, 0.0),
+                np.where(size, weights.same_size, 0.0),
+                alike,
+            )
+        return self._tastes[number]
+
+    def _next(self, state: _Partial, span: Span, cost: Array, numbers: Iterable[int]) -> Iterator[_Step]:
+        """The choice with each of these moments for `span` that is legal; they come from the cheapest on."""
+        for number in numbers:
             own = float(cost[number])
-            if own == np.inf or not branch:
+            if own == np.inf:
                 return
             moment = self._supply.moments[number]
             start = free_start(state.spent.get(moment.source, ()), self._rules, moment, span)
             if start is not None:
-                branch -= 1
                 yield _Step(state.cost + own, state, (number, start))
 
     def _taken(self, step: _Step, span: Span) -> _Partial:
@@ -269,7 +282,8 @@ class Filler:
             for state in beam:
                 if self._supply.moments:
                     cost = self._next_costs(state, alone[place], touching)
-                    following += self._next(state, span, cost, BRANCH)
+                    numbers = _cheapest_first(cost, 8 * BRANCH)
+                    following += islice(self._next(state, span, cost, numbers), BRANCH)
                 following.append(_Step(state.cost + bare[place], state, None))
             best = sorted(following, key=attrgetter("cost"))[:BEAM]
             beam = [self._taken(step, span) for step in best]
@@ -282,28 +296,35 @@ class Filler:
         least = alone.min(axis=1) if len(spans) else np.zeros(0)
         if np.isinf(least).any():
             return None, True
-        rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0]))
+        rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0])).tolist()
         best: _Partial | None = None
         steps = min(STEPS, max(SPENT, self._budget))
-        waiting: list[Iterator[_Partial]] = [iter((self._start,))]
-        while waiting:
-            state = next(waiting[-1], None)
-            if state is None or state.cost + rest[len(waiting) - 1] >= below:  # what follows costs no less
-                waiting.pop()
-                continue
+        waiting: list[Iterator[_Step]] = []
+        state = self._start
+        if state.cost + rest[0] >= below:
+            return None, True
+        while True:
             place = len(state.chosen)
             if place == len(spans):
                 best, below = state, state.cost
-                continue
-            steps -= 1
-            self._budget -= 1
-            if steps < 0:
-                return best, False
-            touching = place > 0 and spans[place - 1].end == spans[place].start
-            cost = self._next_costs(state, alone[place], touching)
-            following = self._next(state, spans[place], cost, len(cost))
-            waiting.append(map(self._taken, following, repeat(spans[place])))
-        return best, True
+            else:
+                steps -= 1
+                self._budget -= 1
+                if steps < 0:
+                    return best, False
+                touching = place > 0 and spans[place - 1].end == spans[place].start
+                cost = self._next_costs(state, alone[place], touching)
+                worth = np.flatnonzero(state.cost + cost + rest[place + 1] < below)
+                numbers = worth[np.argsort(cost[worth], kind="stable")].tolist()
+                waiting.append(self._next(state, spans[place], cost, numbers))
+            while waiting:
+                step = next(waiting[-1], None)
+                if step is not None and step.cost + rest[len(waiting)] < below:
+                    state = self._taken(step, spans[len(waiting) - 1])
+                    break
+                waiting.pop()  # what follows costs no less
+            else:
+                return best, True
 
 
 def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
