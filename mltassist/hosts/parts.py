@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator
 from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -32,7 +32,10 @@ _OF_ENTRIES, _OF_TRACKS = (
 
 def played_in(element: Element) -> list[str]:
     """Ids of what entries within an element play, and tracks within it; each as often as it is named."""
-    return [*_OF_ENTRIES(element), *_OF_TRACKS(element)]
+    found: list[str] = []
+    for ask in (_OF_ENTRIES, _OF_TRACKS):
+        found += cast("list[str]", ask(element))
+    return found
 
 
 class Spot(NamedTuple):
