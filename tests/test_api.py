@@ -15,6 +15,13 @@ from mltassist.timeline.elements import Element
 from tests.cli.films import EXAMPLE, LAYOUTS, locked, short, without_folder, write
 
 
+@pytest.fixture(scope="module")
+def covered(tmp_path_factory: pytest.TempPathFactory) -> tuple[mltassist.Project, mltassist.Plan]:
+    """The short film and its cover."""
+    project = mltassist.open(write(short(), tmp_path_factory.mktemp("covered")))
+    return project, mltassist.cover(project)
+
+
 def test_every_public_name_is_there():
     assert all(callable(getattr(mltassist, name)) for name in mltassist.__all__)
     with pytest.raises(AttributeError, match="no_such_name"):
@@ -48,9 +55,8 @@ def test_what_is_saved_is_what_was_planned(tmp_path, layout):
     ]
 
 
-def test_the_figures_of_cover_agree_with_its_edits(tmp_path):
-    project = mltassist.open(write(short(), tmp_path))
-    plan = mltassist.cover(project)
+def test_the_figures_of_cover_agree_with_its_edits(covered):
+    project, plan = covered
     shots = [edit for edit in plan.edits if isinstance(edit, LayShot)]
     cuts = mltassist.survey(project).cuts
     jumps = [cut for cut in cuts if cut.kind == "jump"]
@@ -63,9 +69,8 @@ def test_the_figures_of_cover_agree_with_its_edits(tmp_path):
     assert plan.figures["face_after_s"] < plan.figures["face_before_s"]
 
 
-def test_edits_can_be_left_out_of_a_plan(tmp_path):
-    project = mltassist.open(write(short(), tmp_path))
-    plan = mltassist.cover(project)
+def test_edits_can_be_left_out_of_a_plan(covered):
+    project, plan = covered
     shots = [edit for edit in plan.edits if isinstance(edit, LayShot)]
     some = plan.keep(lambda edit: edit != shots[0])
     assert [edit for edit in some.edits if isinstance(edit, LayShot)] == shots[1:]

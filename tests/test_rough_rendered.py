@@ -7,6 +7,7 @@ rendered frame tells which source frame is shown. Loudness is measured here with
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -42,14 +43,59 @@ class Done:
         self.plan: Plan = made.plan
         self.after: Project = mltassist.open(self.output)
 
+        # Sound is rendered to its end in one layout; in the others until the first words after the pause end.
+        whole = self.original.name == DOCUMENTS[0]
+        after = next(p for p in self.plan.figures["passages"] if p["at"] > self.pause.at)
+        self.heard = Span(0, self.after.timeline.length if whole else after["at"] + after["length"])
         self._stems: dict[tuple[Element, ...], np.ndarray] = {}
 
     def stem(self, *elements: Element) -> np.ndarray:
         """What is heard of these elements together in the output, rendered by the engine."""
         if elements not in self._stems:
             tracks = tracks_of(self.after.timeline, *elements)
-            self._stems[elements] = referee.sound(self.output, only_tracks=tracks)
+            self._stems[elements] = referee.sound(self.output, last=self.heard.end - 1, only_tracks=tracks)
         return self._stems[elements]
+
+    def codes(self, places: list[int]) -> list[tuple[int, int] | None]:
+        """Number of the clip and of its frame that are shown at these frames of the output."""
+        return [self._shown[place] for place in places]
+
+    @cached_property
+    def _shown(self) -> dict[int, tuple[int, int] | None]:
+        """All pictures that any test asks for: the engine opens the film once for them."""
+        places = sorted({*self.around_cuts, *self.first_of_shots, *self.in_narration, *self.ends_of_pause})
+        pictures = referee.frames(self.output, places)
+        return dict(zip(places, map(read_strip, pictures), strict=True))
+
+    @cached_property
+    def around_cuts(self) -> list[int]:
+        """Frames about every jump cut."""
+        cuts = jump_cuts(self.after.timeline)
+        assert len(cuts) >= 12
+        return sorted({cut + step for cut in cuts for step in (-HALF_SECOND, -1, 0, HALF_SECOND - 1)})
+
+    @property
+    def shots(self) -> list[LayShot]:
+        """The shots that were planned."""
+        return [edit for edit in self.plan.edits if isinstance(edit, LayShot)]
+
+    @property
+    def first_of_shots(self) -> list[int]:
+        """The first frame of each."""
+        return [shot.at for shot in self.shots]
+
+    @cached_property
+    def in_narration(self) -> list[int]:
+        """Every fortieth frame of the narration."""
+        narrated = tracks_of(self.after.timeline, Element.NARRATION)
+        tracks = (track for track in self.after.timeline.tracks if track.index in narrated)
+        spans = [clip.span for track in tracks for clip in track.clips()]
+        return [frame for span in spans for frame in range(span.start, span.end, 40)]
+
+    @property
+    def ends_of_pause(self) -> list[int]:
+        """The first and the last frame of the pause."""
+        return [self.pause.at, self.pause.at + self.pause.length - 1]
 
     @property
     def pause(self) -> OpenPause:
@@ -95,21 +141,14 @@ def lufs(sound: np.ndarray, span: Span) -> float:
 
 
 def test_every_jump_cut_shows_a_cutaway_never_the_face(done):
-    cuts = jump_cuts(done.after.timeline)
-    assert len(cuts) >= 12
-    places = sorted({cut + step for cut in cuts for step in (-HALF_SECOND, -1, 0, HALF_SECOND - 1)})
-    shown = [read_strip(picture) for picture in referee.frames(done.output, places)]
-    for place, code in zip(places, shown, strict=True):
+    for place, code in zip(done.around_cuts, done.codes(done.around_cuts), strict=True):
         assert code is not None, f"no code can be read at frame {place}"
         assert clip_file(code[0]).startswith("media/cutaways/"), f"frame {place} shows {clip_file(code[0])}"
 
 
 def test_each_shot_shows_the_source_frames_that_were_planned(done):
-    shots = [edit for edit in done.plan.edits if isinstance(edit, LayShot)]
-    assert len(shots) >= 20
-    for shot, code in zip(
-        shots, map(read_strip, referee.frames(done.output, [s.at for s in shots])), strict=True
-    ):
+    assert len(done.shots) >= 20
+    for shot, code in zip(done.shots, done.codes(done.first_of_shots), strict=True):
         assert code is not None
         number, frame = code
         assert shot.source.endswith(clip_file(number))
@@ -117,15 +156,7 @@ def test_each_shot_shows_the_source_frames_that_were_planned(done):
 
 
 def test_narration_is_never_over_black(done):
-    timeline = done.after.timeline
-    spans = [
-        clip.span
-        for track in timeline.tracks
-        if track.index in tracks_of(timeline, Element.NARRATION)
-        for clip in track.clips()
-    ]
-    places = [frame for span in spans for frame in range(span.start, span.end, 40)]
-    codes = [read_strip(picture) for picture in referee.frames(done.output, places)]
+    codes = done.codes(done.in_narration)
     assert codes
     assert all(code is not None and clip_file(code[0]).startswith("media/cutaways/") for code in codes)
 
@@ -141,9 +172,9 @@ def test_music_is_under_speech_by_the_target_in_every_passage(done):
         (Span(p["at"], p["at"] + p["length"]), row)
         for p in done.plan.figures["passages"]
         for row in p["beneath"]
-        if p["kind"] == "speech" and row["sound"] == "music"
+        if p["kind"] == "speech" and row["sound"] == "music" and p["at"] + p["length"] <= done.heard.end
     ]
-    assert passages
+    assert len(passages) >= 3
     for span, row in passages:
         separation = lufs(speech, span) - lufs(music, span)
         assert separation == pytest.approx(15.0, abs=1.0)
@@ -176,7 +207,7 @@ def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
     inner = Span(pause.start + laid.fade_in, pause.end - laid.fade_out)
     assert lufs(natural, inner) - lufs(music, inner) == pytest.approx(8.0, abs=1.0)
     assert not speech[:, pause.start * 1920 : pause.end * 1920].any()
-    codes = [read_strip(p) for p in referee.frames(done.output, [pause.start, pause.end - 1])]
+    codes = done.codes(done.ends_of_pause)
     assert all(code is not None and clip_file(code[0]).startswith("media/natural/wheel") for code in codes)
 
 

@@ -14,7 +14,7 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import drop_places, move_links
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, played_in
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
 from mltassist.hosts.playlists import merge_blanks
 from mltassist.hosts.reading import read
 from mltassist.hosts.records import file_name
@@ -90,7 +90,7 @@ def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterabl
     parts.set_range(first.element, first.first, first.length + second.length)
     detach(second.element)
     part = parts.get(second.element.get("producer"))
-    played = set(played_in(parts.root))
+    played = all_played(parts.root)
     if part is not None and part.tag in PRODUCERS and part.get("id") not in played:
         parts.remove(part)
     return True

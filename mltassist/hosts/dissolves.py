@@ -8,7 +8,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import sibling_copy
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, played_in
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
 from mltassist.hosts.sources import source_of
 
 
@@ -38,7 +38,7 @@ def dissolve_halves(parts: Parts, part: Element | None) -> tuple[Half, Half] | N
 
 def own_part(parts: Parts, half: Half) -> Element:
     """The part of a half; a copy of it, which the half then names, where something else plays it too."""
-    played = played_in(parts.root).count(half.part.get("id", ""))
+    played = all_played(parts.root)[half.part.get("id", "")]
     if played <= 1 or half.part.tag not in PRODUCERS:
         return half.part
     copy = sibling_copy(parts, half.part, half.part.tag)

@@ -8,19 +8,18 @@ from lxml import etree
 
 from mltassist.document.load import Document
 from mltassist.errors import HostileDocument, ProjectError
-from mltassist.hosts.parts import played_in
+from mltassist.hosts.parts import HOLDERS, played_in
 
 MOST_WAYS = 1_000_000
 """Ways that lead into parts: two tracks that play one part, in each of twenty levels, are so many."""
 DEEPEST = 64
 """Parts within parts; edits within edits are a handful deep."""
-_HOLDERS = ("playlist", "tractor", "multitrack")
 
 
 def check_nesting(document: Document) -> None:
     """Raise ProjectError where a part plays itself, HostileDocument where parts nest without measure."""
     holders: dict[str, etree._Element] = {}
-    for element in document.root.iterchildren(*_HOLDERS):
+    for element in document.root.iterchildren(*HOLDERS):
         holders.setdefault(element.get("id", ""), element)
     inside = {
         name: [key for key in played_in(element) if key in holders] for name, element in holders.items()

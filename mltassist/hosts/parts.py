@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple, cast
 
@@ -24,18 +26,22 @@ PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
 ROLE = "mltassist:role"
 """Property that marks what is ours."""
-# Asked of the whole document at once: one entry after the other takes three times as long.
-_OF_ENTRIES, _OF_TRACKS = (
-    etree.XPath(f"descendant::{tag}/@producer", smart_strings=False) for tag in ("entry", "track")
-)
+# Asked at once: one entry after the other takes twice as long.
+_ENTRIES = etree.XPath("entry/@producer", smart_strings=False)
+_TRACKS = etree.XPath("descendant::track/@producer", smart_strings=False)
+HOLDERS = ("playlist", "tractor", "multitrack")
+"""Parts that play others."""
 
 
-def played_in(element: Element) -> list[str]:
-    """Ids of what entries within an element play, and tracks within it; each as often as it is named."""
-    found: list[str] = []
-    for ask in (_OF_ENTRIES, _OF_TRACKS):
-        found += cast("list[str]", ask(element))
-    return found
+def played_in(holder: Element) -> list[str]:
+    """Ids of what the entries of a playlist play, or the tracks of a tractor; each as often as named."""
+    ask = _ENTRIES if holder.tag == "playlist" else _TRACKS
+    return cast("list[str]", ask(holder))
+
+
+def all_played(root: Element) -> Counter[str]:
+    """How often each part of a document is named by what plays it."""
+    return Counter(chain.from_iterable(map(played_in, root.iterchildren(*HOLDERS))))
 
 
 class Spot(NamedTuple):

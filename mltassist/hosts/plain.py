@@ -19,7 +19,7 @@ from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, s
 from mltassist.hosts.bins import bin_listing, listed, words
 from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
-from mltassist.hosts.parts import PRODUCERS, Parts, played_in
+from mltassist.hosts.parts import PRODUCERS, Parts, all_played, played_in
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Kept, StoredMarker
 from mltassist.hosts.tracks import (
@@ -79,7 +79,7 @@ class Plain(Host):
         if listing is not None:
             found = [part for part, _ in listed(parts, listing)]
         else:
-            named = set(played_in(parts.root))
+            named = all_played(parts.root)
             found = [p for p in parts.by_id.values() if p.tag in PRODUCERS and p.get("id") not in named]
         for part in found:
             yield part, _bin_clip(parts, part)

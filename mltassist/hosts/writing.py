@@ -31,7 +31,7 @@ from mltassist.hosts.levels import is_ours
 from mltassist.hosts.markers import add_markers, drop_our_markers
 from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
-from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot, played_in
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot, all_played
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
@@ -298,7 +298,7 @@ class _Writer:
 
     def drop_unplayed(self, candidates: Iterable[Element]) -> None:
         """Take away those of the parts that no entry and no track names any more."""
-        named = set(played_in(self.parts.root))
+        named = all_played(self.parts.root)
         for part in candidates:
             if part.get("id") not in named:
                 self.parts.remove(part)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -11,14 +10,6 @@ from lxml import etree
 
 import mltassist
 from tests.cli.films import LAYOUTS, short, write
-
-
-def parts(path: Path) -> Counter[str]:
-    return Counter(
-        element.tag
-        for element in etree.parse(path).getroot()
-        if element.tag in ("producer", "chain", "tractor", "playlist")
-    )
 
 
 def unused(path: Path) -> set[str]:
@@ -39,22 +30,20 @@ def shots(path: Path, name: str) -> list[tuple[int, int, str, int]]:
 
 @pytest.mark.parametrize("layout", LAYOUTS)
 @pytest.mark.parametrize("name", ["cover", "duck"])
-def test_a_second_and_a_third_run_change_nothing(tmp_path, run, layout, name):
+def test_a_second_run_changes_nothing_and_so_no_later_one(tmp_path, run, layout, name):
     paths = [write(short(700), tmp_path, layout)]
     plans = []
-    for number in (1, 2, 3):
+    for number in (1, 2):
         target = tmp_path / f"run{number}{paths[0].suffix}"
         ran = run(name, paths[-1], "-o", target, "--json")
         assert ran.status == 0
         plans.append(json.loads(ran.out)["edits"])
         paths.append(target)
-    original, *made = paths
-    assert plans[0] == plans[1] == plans[2]
-    assert len({tuple(shots(path, "cover")) for path in made}) == 1
-    assert bool(shots(made[0], "cover")) == (name == "cover")
-    assert parts(made[0]) == parts(made[1]) == parts(made[2])
-    assert all(unused(path) <= unused(original) for path in made)
-    filters = [len(list(etree.parse(path).iter("filter"))) for path in made]
-    assert filters[0] == filters[1] == filters[2]
-    tracks = [track.ours for track in mltassist.open(made[2]).timeline.tracks]
+    original, first, second = paths
+    assert plans[0] == plans[1]
+    assert bool(shots(first, "cover")) == (name == "cover")
+    assert unused(first) <= unused(original)
+    tracks = [track.ours for track in mltassist.open(second).timeline.tracks]
+    # Whatever a third run would begin with is what the second began with.
+    assert second.read_bytes() == first.read_bytes()
     assert tracks.count("cover") == (1 if name == "cover" else 0)

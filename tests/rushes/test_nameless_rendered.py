@@ -6,7 +6,9 @@ Loudness is measured with pyloudnorm (BS.1770), not with the package's own meter
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -19,7 +21,7 @@ from mltassist.demofilm import scenario
 from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.timeline.cuts import CutKind, speech_edits
-from mltassist.timeline.edits import LayNatural, OpenPause
+from mltassist.timeline.edits import LayNatural, OpenPause, SetLevelCurve
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Timeline
 from tests import referee
@@ -62,9 +64,14 @@ class Pass:
         return referee.sound(self.output, only_tracks=tracks)
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory) -> Callable[[str], Pass]:
+    return cache(lambda layout: Pass(tmp_path_factory.mktemp("nameless"), layout))
+
+
 @pytest.fixture(scope="module", params=LAYOUTS)
-def done(request, tmp_path_factory) -> Pass:
-    return Pass(tmp_path_factory.mktemp("nameless"), request.param)
+def done(request, made) -> Pass:
+    return made(request.param)
 
 
 @pytest.fixture(scope="module")
@@ -125,7 +132,18 @@ def test_two_shots_that_look_alike_are_not_side_by_side(done):
     assert sum(a == b for a, b in pairs) <= len(pairs) // 10
 
 
-def test_music_is_down_under_all_speech(done):
+def test_what_is_heard_under_speech_goes_down_alike_in_all_layouts(made):
+    """How each of them plays a curve is heard in the film that has its names."""
+    curves = [
+        [(e.at, e.keys) for e in made(layout).plan.edits if isinstance(e, SetLevelCurve)]
+        for layout in LAYOUTS
+    ]
+    assert len(curves[0]) >= 3
+    assert all(found == curves[0] for found in curves)
+
+
+def test_music_is_down_under_all_speech(made):
+    done = made("plain.mlt")
     speech, music = done.stem("interview", "narration"), done.stem("music")
     meter = pyloudnorm.Meter(48000)
     passages = [p for p in done.plan.figures["passages"] if p["kind"] == "speech"]

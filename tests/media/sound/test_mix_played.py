@@ -180,9 +180,10 @@ def document(seed: int, folder: Path, hz: int = MIX_HZ, channels: tuple[int, ...
     return path
 
 
-def both(path: Path) -> tuple[Sound, Sound]:
+def both(path: Path, most: int = 10**9) -> tuple[Sound, Sound]:
+    """Both mixes of a film, or of its first `most` frames."""
     timeline = mltassist.open(path).timeline
-    span = Span(0, timeline.length)
+    span = Span(0, min(timeline.length, most))
     ours, theirs = film_mix(timeline, span), referee.sound(path, last=span.end - 1)
     # Where a frame is no whole number of samples the engine counts those of the source's frames.
     assert abs(ours.shape[1] - theirs.shape[1]) <= 2
@@ -298,8 +299,10 @@ def test_a_dissolve_crosses_over_as_the_engine_plays_it(folder: Path, form: str)
 
 @pytest.mark.parametrize("name", ["saltreed.mlt", "saltreed.kdenlive", "saltreed-shotcut.mlt"])
 def test_the_example_film_sounds_as_the_engine_plays_it(name: str) -> None:
-    found = compared(*both(EXAMPLE / name))
-    assert found.blocks > 1400
+    # One of them to its end: the others hold the same film, and each plays all of its kinds of clips by then.
+    whole = name == "saltreed.mlt"
+    found = compared(*both(EXAMPLE / name, 10**9 if whole else 1500))
+    assert found.blocks > (1400 if whole else 500)
     assert found.level_db < 0.1, found
     assert found.lag <= 1, found
 
