@@ -2,36 +2,33 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from functools import partial
 from itertools import groupby
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
-from mltassist.document.placing import detach
 from mltassist.errors import NoSuchPlace, ProjectError
 from mltassist.frames import Span, format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, locked
+from mltassist.hosts.clearing import Clearing
 from mltassist.hosts.closing import close_pause
 from mltassist.hosts.curves import (
-    drop_film_gain,
     fade_keys,
     hang_on_clip,
     hang_on_whole,
     plays_source,
     set_film_gain,
 )
-from mltassist.hosts.groups import drop_links, link
+from mltassist.hosts.groups import link
 from mltassist.hosts.levels import is_ours
-from mltassist.hosts.markers import add_markers, drop_our_markers
+from mltassist.hosts.markers import add_markers
 from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
-from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot, all_played
+from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
@@ -106,6 +103,7 @@ class _Writer:
             for row, spot in self._on_our_tracks()
             if self._record.known and row not in ours
         }
+        self.clearing = Clearing(host, self.parts, self.timeline, self._record, self._by_hand)
         # Deleted by hand: remembered until something of ours lies there again.
         self._deleted = [row for found in earlier for row in found.deleted if row.role == "cover"]
 
@@ -150,7 +148,7 @@ class _Writer:
     def carry_out(self, edit: Edit) -> None:  # noqa: PLR0912 - one for each kind
         match edit:
             case ClearOurs():
-                self.clear(edit)
+                self.clearing.clear(edit)
             case AddTrack():
                 self.add_track(edit)
             case LayShot():
@@ -217,7 +215,7 @@ class _Writer:
                         raise locked(self.parts, strip)
                     return strip
             self.host.make_strip(self.parts, self.timeline, role, over)
-            self.hide_empty(role)
+            self.clearing.hide_empty(role)
         raise ProjectError(self.document.path, f"no track for {OUR_TRACKS[role].name!r} could be added")
 
     def add_track(self, edit: AddTrack) -> None:
@@ -227,13 +225,6 @@ class _Writer:
         if edit.above != HOSTS_PLACE and all(strip.index != edit.above for strip in strips):
             raise NoSuchPlace(self.document.path, f"there is no track {edit.above}")
         self.our_strip(edit.role, None if edit.above == HOSTS_PLACE else edit.above)
-
-    def hide_empty(self, role: str) -> None:
-        """A track that begins switched off is so again once it is empty, whatever the editor did with it."""
-        for strip in self.strips():
-            empty = all(spot.is_blank for playlist in strip.playlists for spot in self.parts.spots(playlist))
-            if strip.role == role and OUR_TRACKS[role].hidden and empty:
-                strip.switch_off()
 
     def bin_part(self, key: str) -> Element:
         """The bin's part for a source, else any part that plays it."""
@@ -250,71 +241,6 @@ class _Writer:
         return format_timecode(frame, self.document.rate)
 
     # --- the edits ---
-
-    def clear(self, edit: ClearOurs) -> None:
-        if edit.what == "markers":
-            drop_our_markers(self.host, self.parts, self.timeline)
-        elif edit.what in ("duck", "levels", "gain"):
-            if edit.what != "gain":
-                self.drop_curves("duck")
-            if edit.what != "levels":
-                drop_film_gain(self.timeline)
-        else:
-            if edit.what == "natural":
-                self.drop_curves("fade")
-            if edit.what == "joins":
-                self.drop_curves("join")
-                self.drop_curves("match")
-            roles = [role for role, track in OUR_TRACKS.items() if track.work == edit.what]
-            removed: list[Element] = []
-            for strip in self.strips():
-                if strip.role in roles:
-                    doomed = partial(self.is_cleared, edit, strip.role)
-                    for playlist in strip.playlists:
-                        removed += playlists.clear(self.parts, playlist, doomed)
-                    drop_links(self.host, self.parts, self.timeline, strip.index)
-                    self.hide_empty(strip.role)
-            self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
-            self.drop_unplayed(self.copies(removed))
-
-    def drop_curves(self, role: str) -> None:
-        """Take our curves off the clips, but for those on locked tracks."""
-        fixed = {
-            home
-            for strip in self.strips()
-            if strip.locked
-            for playlist in strip.playlists
-            for spot in self.parts.spots(playlist)
-            for home in (spot.element, self.host.filter_home(self.parts, spot.element))
-        }
-        for element, _ in list(our_curves(self.parts, self._record, role)):
-            if element.getparent() not in fixed:
-                detach(element)
-
-    def is_cleared(self, edit: ClearOurs, role: str, spot: Spot) -> bool:
-        """True for a clip that goes. What lies beside a clip that is kept goes unless changed itself."""
-        as_laid = OUR_TRACKS[role].beside and id(spot.element) not in self._by_hand
-        return as_laid or spot.start not in edit.keep
-
-    def drop_unplayed(self, candidates: Iterable[Element]) -> None:
-        """Take away those of the parts that no entry and no track names any more."""
-        named = all_played(self.parts.root)
-        for part in candidates:
-            if part.get("id") not in named:
-                self.parts.remove(part)
-
-    def copies(self, entries: Iterable[Element]) -> list[Element]:
-        """The parts that entries played, where another part plays the same: hosts drop our marks on them."""
-        ids = {entry.get("producer", "") for entry in entries}
-        played = [
-            part for name in ids if (part := self.parts.get(name)) is not None and part.tag in PRODUCERS
-        ]
-        if not played:
-            return []
-        keys = Counter(
-            source_of(self.parts, part).key for part in self.parts.by_id.values() if part.tag in PRODUCERS
-        )
-        return [part for part in played if keys[source_of(self.parts, part).key] > 1]
 
     def mark_clip(self, edit: MarkClip) -> None:
         part = self.bin_part(edit.source)
