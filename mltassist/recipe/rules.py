@@ -8,9 +8,9 @@ Annotations are not put off here: the bounds of a figure stand in its type.
 import os
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Annotated, Any, Literal, get_args, get_origin
+from typing import Annotated, Any, Literal
 
 from mltassist.frames import Rate
 from mltassist.recipe.layers import Named, layer_named
@@ -393,27 +393,3 @@ def load_recipe(path: Named | Iterable[Named] | None) -> Recipe:
 def parse_recipe(text: str, name: str = "recipe") -> Recipe:
     """Read a recipe from TOML text; `name` stands in the errors."""
     return structured(text, name, Recipe)
-
-
-def reference() -> list[tuple[str, str, str, str]]:
-    """Every key with its default, what else it may be, and its reason, for the documentation."""
-    rows = []
-    for part in fields(Recipe):
-        default = part.default if part.default_factory is not dict else {}
-        if not is_dataclass(default):
-            rows.append((part.name, "", "", part.metadata["why"]))
-            continue
-        for item in fields(default):
-            value = getattr(default, item.name)
-            told = list(value) if isinstance(value, tuple) else value
-            shown = f"{float(told):g}" if isinstance(told, Fraction) else str(told).lower()
-            rows.append((f"{part.name}.{item.name}", shown, _allowed(item.type), item.metadata["why"]))
-    return rows
-
-
-def _allowed(kind: Any) -> str:  # noqa: ANN401
-    """What a figure or a choice of this type may be, in words."""
-    simple = {bool: "true or false", str: "text", tuple[str, ...]: "a list of texts"}
-    if kind in simple:
-        return simple[kind]
-    return " or ".join(get_args(kind)) if get_origin(kind) is Literal else str(get_args(kind)[1])

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, is_dataclass
+from fractions import Fraction
 from pathlib import Path
+from typing import Any, Literal, get_args, get_origin
 
 from click.testing import CliRunner
 
 import mltassist
 from mltassist.cli.main import command
 from mltassist.frames import format_timecode
-from mltassist.recipe.rules import reference
+from mltassist.recipe.rules import Recipe
 from mltassist.rushes.survey import Survey
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.elements import Element
@@ -113,3 +116,27 @@ def film_edits(found: Survey) -> str:
         for cut in found.cuts
     ]
     return "\n".join(("| Edit at | Kind | Frames left out | |", "|---|---|---|---|", *rows))
+
+
+def reference() -> list[tuple[str, str, str, str]]:
+    """Every key of a recipe with its default, what else it may be, and its reason."""
+    rows = []
+    for part in fields(Recipe):
+        default = part.default if part.default_factory is not dict else {}
+        if not is_dataclass(default):
+            rows.append((part.name, "", "", part.metadata["why"]))
+            continue
+        for item in fields(default):
+            value = getattr(default, item.name)
+            told = list(value) if isinstance(value, tuple) else value
+            shown = f"{float(told):g}" if isinstance(told, Fraction) else str(told).lower()
+            rows.append((f"{part.name}.{item.name}", shown, _allowed(item.type), item.metadata["why"]))
+    return rows
+
+
+def _allowed(kind: Any) -> str:
+    """What a figure or a choice of this type may be, in words."""
+    simple = {bool: "true or false", str: "text", tuple[str, ...]: "a list of texts"}
+    if kind in simple:
+        return simple[kind]
+    return " or ".join(get_args(kind)) if get_origin(kind) is Literal else str(get_args(kind)[1])

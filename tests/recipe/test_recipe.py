@@ -21,10 +21,10 @@ from mltassist.recipe.rules import (
     Weights,
     load_recipe,
     parse_recipe,
-    reference,
 )
 from mltassist.timeline.bounds import is_figure
 from mltassist.timeline.elements import Element
+from tests.docs.pages import reference
 
 
 def mistakes(text: str) -> list[str]:
