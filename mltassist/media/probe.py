@@ -9,11 +9,16 @@ from typing import Any
 
 from mltassist.errors import MediaError
 from mltassist.media.apart import Apart, Trouble
+from mltassist.media.cache import state_of
 from mltassist.media.opening import believable, open_media, ordinary_media
 
 _headers = Apart("mltassist.media.headers:read_headers", limit_s=10, most_mib=512)
 """Headers are read in milliseconds; from a slow disk of the network in a second or two. The library takes
 some 60 MiB, and more for a file with hundreds of thousands of parts; on damaged ones it may have no end."""
+
+_known: dict[str, MediaFacts] = {}
+"""Facts by the state of their file: a film is planned again and again, and its headers stay."""
+_MOST = 10_000
 
 _Track = dict[str, Any]
 """Fields of one stream, as text or whole numbers, by their names in the library."""
@@ -53,6 +58,18 @@ def probe(path: Path) -> MediaFacts:
     Raises SourceMissing when there is no file, MediaError when nothing in it can be read.
     """
     ordinary_media(path)
+    state = state_of(path)
+    found = None if state is None else _known.get(state)
+    if found is None:
+        found = _facts_of(path)
+        if state is not None:
+            if len(_known) >= _MOST:
+                _known.clear()
+            _known[state] = found
+    return found
+
+
+def _facts_of(path: Path) -> MediaFacts:
     tracks = _tracks(path)
     pictures = [track for track in tracks if track["track_type"] in ("Video", "Image")]
     sounds = [track for track in tracks if track["track_type"] == "Audio"]

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import rfft
 
 from mltassist.media.sound.decode import MIX_HZ
 
@@ -55,10 +56,13 @@ class Bands:
         sound = np.concatenate((self._rest, sound), axis=1)
         whole = sound.shape[1] // WINDOW
         self._rest = sound[:, whole * WINDOW :]
-        windows = sound[:, : whole * WINDOW].reshape(2, whole, WINDOW) * _TAPER
-        lines = np.fft.rfft(windows, axis=2)
-        power = (np.square(lines.real) + np.square(lines.imag)).sum(axis=0).astype(np.float32)
-        self._found.append(power @ _IN_BAND)
+        if not whole:
+            return
+        mono = np.array_equal(sound[0], sound[1])  # on both sides: half the work
+        windows = sound[: 1 if mono else 2, : whole * WINDOW].reshape(-1, whole, WINDOW) * _TAPER
+        lines = rfft(windows, axis=2)
+        power = (np.square(lines.real) + np.square(lines.imag)).sum(axis=0) * np.float32(1 + mono)
+        self._found.append(power.astype(np.float32) @ _IN_BAND)
 
     @property
     def powers(self) -> Powers:
