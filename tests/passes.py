@@ -13,10 +13,11 @@ from typing import Any
 
 import pytest
 
+from mltassist.choices.decisions import Decision
 from mltassist.cli.main import main
 from mltassist.frames import Rate
 from mltassist.plans import Note, Plan
-from mltassist.timeline.saved import read_edits
+from mltassist.timeline.saved import read_parts
 from tests.cli.films import EXAMPLE
 from tests.sharing import made_once
 
@@ -40,10 +41,9 @@ class Pass:
     @property
     def plan(self) -> Plan:
         """The plan, as it was written down."""
-        notes = tuple(Note(**note) for note in self.told["notes"])
-        edits = read_edits(json.dumps(self.told))
+        edits, found = read_parts(json.dumps(self.told), "told", {"notes": Note, "decisions": Decision})
         rate = Rate(*self.told["rate"])
-        return Plan("rough", Path(self.told["project"]), rate, edits, notes, self.told["figures"])
+        return Plan("rough", Path(self.told["project"]), rate, edits, found["notes"], found["figures"])
 
 
 def example_pass(shared: Path, name: str) -> Pass:

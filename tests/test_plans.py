@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mltassist.choices.decisions import Decision
 from mltassist.errors import FigureError, ProjectError
 from mltassist.frames import Rate
 from mltassist.plans import LEFT_OUT, Note, Plan
@@ -33,7 +34,7 @@ from mltassist.timeline.edits import (
     SetFilmGain,
     SetLevelCurve,
 )
-from mltassist.timeline.saved import read_edits
+from mltassist.timeline.saved import read_parts
 
 EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     ClearOurs("cover", "again", (10, 20)),
@@ -56,6 +57,13 @@ EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
 
 def plan(*edits: Edit, notes: tuple[Note, ...] = ()) -> Plan:
     return Plan("rough", Path("/film.mlt"), Rate(25), edits, notes)
+
+
+OF_THIS_VERSION = {"format": "mltassist-plan", "version": 1, "rate": [25, 1]}
+
+
+def read_edits(text: str, name: str = "plan") -> tuple[Edit, ...]:
+    return read_parts(text, name, {"notes": Note, "decisions": Decision})[0]
 
 
 def without_pauses(*edits: Edit) -> tuple[Edit, ...]:
@@ -85,10 +93,10 @@ def test_a_saved_plan_says_what_it_is_for() -> None:
         "3",
         "{}",
         '{"format": "mltassist-plan", "version": 99, "edits": []}',
-        '{"format": "mltassist-plan", "version": 1, "edits": 3}',
-        '{"format": "mltassist-plan", "version": 1, "edits": [3]}',
-        '{"format": "mltassist-plan", "version": 1, "edits": [{"edit": "Explode"}]}',
-        '{"format": "mltassist-plan", "version": 1, "edits": [{"edit": "LayShot", "at": 3}]}',
+        '{"format": "mltassist-plan", "version": 1, "rate": [25, 1], "edits": 3}',
+        '{"format": "mltassist-plan", "version": 1, "rate": [25, 1], "edits": [3]}',
+        '{"format": "mltassist-plan", "version": 1, "rate": [25, 1], "edits": [{"edit": "Explode"}]}',
+        '{"format": "mltassist-plan", "version": 1, "rate": [25, 1], "edits": [{"edit": "LayShot"}]}',
     ],
 )
 def test_what_is_no_plan_is_refused_with_its_name(text: str) -> None:
@@ -141,7 +149,7 @@ SHOT = {"edit": "LayShot", "at": 3, "length": 50, "source": "/a.mov", "source_in
     ],
 )
 def test_what_was_changed_by_hand_is_refused_with_edit_and_field(edit: object, told: str) -> None:
-    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [SHOT, edit]})
+    text = json.dumps(OF_THIS_VERSION | {"edits": [SHOT, edit]})
     with pytest.raises(ProjectError) as caught:
         read_edits(text, "my.json")
     space = "" if told.startswith(":") else " "
@@ -151,7 +159,9 @@ def test_what_was_changed_by_hand_is_refused_with_edit_and_field(edit: object, t
 def test_every_mistake_of_a_plan_is_told() -> None:
     edits = [{**SHOT, "at": -1, "name": 3, "lenght": 3}, SHOT, 3, {**GAIN, "gain_db": float("inf")}]
     with pytest.raises(ProjectError) as caught:
-        read_edits(json.dumps({"format": "mltassist-plan", "version": 1, "edits": edits}), "my.json")
+        read_edits(
+            json.dumps({"format": "mltassist-plan", "version": 1, "rate": [25, 1], "edits": edits}), "my.json"
+        )
     told = str(caught.value).removeprefix("my.json: ").split("; ")
     assert sorted(told[:3]) == [
         "edit 1 (LayShot): at: -1 should be 0 to 1000000000",
@@ -184,7 +194,7 @@ def test_edits_made_in_python_keep_the_same_bounds(make: Callable[[], Edit], tol
 
 def test_a_whole_number_of_decibels_is_one() -> None:
     edit = {"edit": "SetFilmGain", "gain_db": -3, "reason": ""}
-    text = json.dumps({"format": "mltassist-plan", "version": 1, "edits": [edit]})
+    text = json.dumps(OF_THIS_VERSION | {"edits": [edit]})
     assert read_edits(text) == (SetFilmGain(-3.0, ""),)
     with pytest.raises(ProjectError, match="nested too deeply"):
         read_edits("[" * 200_000)

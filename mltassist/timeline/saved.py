@@ -18,21 +18,10 @@ VERSION = 1
 _KINDS = {kind.__name__: kind for kind in EDITS}
 
 
-def read_edits(text: str, name: str = "plan") -> tuple[Edit, ...]:
-    """The edits of a saved plan. Raises PlanError when it is not one that this version knows.
-
-    Its error names every mistake: the edit by its place in the list, counted from 1, with its kind, and the
-    field.
-    """
-    edits, wrong = _edits(_plan(text, name))
-    if wrong:
-        raise PlanError(name, wrong)
-    return edits
-
-
 def read_parts(text: str, name: str, lists: Mapping[str, type]) -> tuple[tuple[Edit, ...], dict[str, Any]]:
-    """The edits of a saved plan and all else in it. Raises PlanError naming every mistake.
+    """The edits of a saved plan of this version and all else in it. Raises PlanError naming every mistake.
 
+    A mistake in an edit is told by its place in the list, counted from 1, its kind, and the field.
     lists: kinds of the rows of its other lists, by their names; all but those may be missing.
     """
     data = _plan(text, name)

@@ -15,7 +15,6 @@ import mltassist
 from mltassist.cli.screen import print_plan
 from mltassist.frames import Rate, format_timecode
 from mltassist.plans import Plan
-from mltassist.timeline.saved import read_edits
 from tests.cli.conftest import digest
 from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
 
@@ -61,7 +60,7 @@ def test_the_result_goes_beside_the_original_with_a_plan_of_its_edits(tmp_path, 
             assert edit["length"] > 0
             assert Path(edit["source"]).is_file()
     # The plan's edits, carried out on the original, are the project that was written.
-    edits = read_edits(plan_file.read_text(encoding="utf-8"))
+    edits = Plan.load(plan_file).edits
     again = mltassist.open(path).with_edits(edits).save(tmp_path / "again.kdenlive")
     assert again.read_bytes() == made.read_bytes()
 
