@@ -15,6 +15,7 @@ from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.sequences import Path, Sequences
 from mltassist.cutaways.planner.shots import Shot, supply_of
 from mltassist.cutaways.planner.words import Matcher
@@ -22,6 +23,18 @@ from tests.bench.test_cover_plans import RULES as ORDINARY
 from tests.bench.test_cover_plans import film
 from tests.cutaways.test_plan_exact import RULES, supplies, words
 from tests.cutaways.test_spans import tiny_films
+
+
+@given(
+    values=st.lists(st.lists(st.integers(0, 9), min_size=2, max_size=2), min_size=1, max_size=40),
+    data=st.data(),
+)
+def test_the_highest_of_a_stretch_is_found_without_going_through_it(values, data):
+    table = np.array(values, float)
+    end = data.draw(st.integers(1, len(table)))
+    firsts = sorted(data.draw(st.sets(st.integers(0, end - 1), min_size=1)))
+    found = Highest(table).between(np.array(firsts), end)
+    assert np.array_equal(found, [table[first:end].max(axis=0) for first in firsts])
 
 
 def searched(task: CoverTask, rules: Frames) -> tuple[Sequences, Priced, int]:

@@ -94,3 +94,15 @@ def test_a_missing_file_and_rubbish_are_told_apart(tmp_path: Path) -> None:
         probe(tmp_path / "rubbish.mp4")
     with pytest.raises(MediaError):
         probe(tmp_path)
+
+
+def test_a_file_that_has_changed_is_read_anew(tmp_path: Path) -> None:
+    path = tmp_path / "take.wav"
+    soundfile.write(path, np.zeros((800, 1), np.float32), 8000)
+    before = probe(path)
+    assert probe(path) is before  # its headers are not asked again
+    film(path.with_suffix(".mp4"), Fraction(25), 5, sounds=0)
+    path.with_suffix(".mp4").replace(path)
+    after = probe(path)
+    assert (before.has_sound, before.width) == (True, 0)
+    assert (after.has_sound, after.width) == (False, 128)

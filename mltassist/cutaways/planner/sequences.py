@@ -17,6 +17,7 @@ import numpy as np
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Used
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
+from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
@@ -39,33 +40,6 @@ class Path:
 
     cost: float
     shots: tuple[tuple[Span, int], ...]
-
-
-class _Most:
-    """The most of each column between two rows, from tables of the most of 1, 2, 4, 8 ... rows on."""
-
-    def __init__(self, values: Array) -> None:
-        self._tables = [values]
-
-    def most(self, firsts: Numbers, end: int) -> Array:
-        """From each of these rows, which rise, up to `end`, which lies behind all of them."""
-        found = np.empty((len(firsts), self._tables[0].shape[1]))
-        done = 0
-        for level in reversed(range(int(end - firsts[0]).bit_length())):
-            rows = 1 << level
-            # Two runs of so many rows, which may overlap, are all rows from each of these firsts on.
-            until = int(np.searchsorted(firsts, end - rows, side="right"))
-            if until > done:
-                table = self._table(level)
-                np.maximum(table[firsts[done:until]], table[end - rows], out=found[done:until])
-                done = until
-        return found
-
-    def _table(self, level: int) -> Array:
-        while len(self._tables) <= level:
-            last, rows = self._tables[-1], 1 << (len(self._tables) - 1)
-            self._tables.append(np.maximum(last[:-rows], last[rows:]))
-        return self._tables[level]
 
 
 @dataclass(slots=True)
@@ -174,7 +148,7 @@ class Sequences:
         found = self._supply.foreign_from(frames)
         return [(np.flatnonzero(np.isin(self._order, moments)), until) for moments, until in found]
 
-    def _words(self) -> _Most | None:
+    def _words(self) -> Highest | None:
         """What the best word said at each frame takes off each moment's cost, `match_reach` frames added."""
         if self._matcher is None:
             return None
@@ -186,7 +160,7 @@ class Sequences:
             rows = np.flatnonzero([subject in own for own in subjects])
             cells = np.ix_(inside, rows)
             said[cells] = np.maximum(said[cells], weights.match * weight)
-        return _Most(said)
+        return Highest(said)
 
     def own_costs(self) -> tuple[Array, ...]:
         """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
@@ -223,7 +197,7 @@ class Sequences:
         shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
         if self._said is not None:
             frames = stretch.span.start + starts
-            shots -= self._said.most(frames, stretch.span.start + q + 2 * rules.match_reach)
+            shots -= self._said.between(frames, stretch.span.start + q + 2 * rules.match_reach)
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf
