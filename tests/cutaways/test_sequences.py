@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.bounds import Limits, Priced, Prices
 from mltassist.cutaways.planner.costs import stretches_of
-from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Voice
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.prices import uses_of
@@ -19,8 +19,10 @@ from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.sequences import Path, Sequences
 from mltassist.cutaways.planner.shots import Shot, supply_of
 from mltassist.cutaways.planner.words import Matcher
+from mltassist.frames import Span
 from tests.bench.test_cover_plans import RULES as ORDINARY
 from tests.bench.test_cover_plans import film
+from tests.cutaways.films import task_of
 from tests.cutaways.test_plan_exact import RULES, supplies, words
 from tests.cutaways.test_spans import tiny_films
 
@@ -44,6 +46,16 @@ def searched(task: CoverTask, rules: Frames) -> tuple[Sequences, Priced, int]:
     sequences = Sequences(task, rules, supply, matcher)
     uses = uses_of(task, rules, supply)
     return sequences, Priced(sequences, supply, Limits.of(task, rules, supply, uses)), len(uses.most)
+
+
+@pytest.mark.parametrize(("who", "shown"), [("tobias", False), ("ines", True)])
+def test_no_sequence_shows_somebody_while_another_speaks(who, shown):
+    moment = Moment("/c0.mov", Span(0, 9), "", "WS", ("wheel",), 1.0, ("ines",))
+    # Somebody speaks over the whole film but its last frame, in which no shot has room.
+    task = replace(task_of(("ines", 18), cuts=(9,)), supply=(moment,), voices=(Voice(Span(0, 17), (who,)),))
+    sequences, priced, sources = searched(task, RULES)
+    path = sequences.cheapest(priced.entry(priced.begin(np.zeros(sources))))
+    assert bool(path.shots) is shown
 
 
 def random_prices(priced: Priced, sources: int, seed: int) -> Prices:
