@@ -18,6 +18,7 @@ from scipy.stats import spearmanr
 from mltassist.media.sound.clarity import (
     CENTRES_HZ,
     IMPORTANCE,
+    WINDOW,
     Bands,
     SpokenBands,
     intelligibility,
@@ -112,3 +113,11 @@ def test_the_index_agrees_with_another_measure_on_what_covers_words_more() -> No
         assert found == sorted(found)
         ours += found
     assert spearmanr(ours, theirs).statistic > 0.9
+
+
+def test_a_mono_recording_counts_on_both_sides() -> None:
+    sound = np.random.default_rng(3).normal(0, 0.1, (1, 4 * WINDOW)).astype(np.float32)
+    both, left = Bands(), Bands()
+    both.add(np.repeat(sound, 2, axis=0))
+    left.add(np.concatenate((sound, np.zeros_like(sound))))
+    assert both.powers == pytest.approx(2 * left.powers, rel=1e-5)
