@@ -11,10 +11,13 @@ from typing import Any
 import pysubs2
 
 from mltassist.cutaways.planner.words import Spoken, is_name
+from mltassist.cutaways.telling import told
 from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, format_timecode
-from mltassist.rushes.speech import Said, Speech, frame_of
+from mltassist.media.words.interface import TimedWord
+from mltassist.rushes.speech import Speech, frame_of
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
+from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
 
@@ -30,7 +33,7 @@ CAUTION = (
 class Removed:
     """An edit at which something was taken out of a recording, or its order turned.
 
-    text: what was said there and the film plays nowhere.
+    text: what was said there and the film plays nowhere, words that are not sure in brackets (see `told`).
     at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
     picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
     words left out are known; without it `text` says nothing about them.
@@ -77,28 +80,31 @@ def _removed(
     edit: SpeechEdit, speech: Speech, played: Set[tuple[str, int, str]], shown: Sequence[Showing]
 ) -> Removed:
     first = edit.before.source_frame(edit.at)
-    between = speech.between(edit.before, Span(first, first + max(0, edit.removed)))
     source = edit.before.source.key
     # What the film plays at another place was moved, and not left out.
-    left_out = [w for w in between if (source, frame_of(w.at_ms, speech.rate), w.text) not in played]
+    left_out = [
+        (word, sure)
+        for word, sure in _between(speech, edit.before, Span(first, first + max(0, edit.removed)))
+        if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
+    ]
     language = speech.language_of(edit.before)
-    names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word in left_out]
-    texts = [word.text for word in left_out]
+    names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word, _ in left_out]
+    texts = [word.text for word, _ in left_out]
     before = [
-        w for w in speech.said if edit.before.start <= w.at < edit.at and _of(w, edit.before.source.key)
+        w for w in speech.said if edit.before.start <= w.at < edit.at and w.source == edit.before.source.key
     ]
     after = [
         w
         for w in speech.said
-        if edit.at <= w.at < edit.after.start + edit.after.length and _of(w, edit.after.source.key)
+        if edit.at <= w.at < edit.after.start + edit.after.length and w.source == edit.after.source.key
     ]
     over = next((s for s in shown if edit.at in s.span), None)
     return Removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
-        " ".join(word.text for word in before[-AROUND:]),
-        " ".join(texts),
-        " ".join(word.text for word in after[:AROUND]),
+        told((word, word.trusted) for word in before[-AROUND:]),
+        told(left_out),
+        told((word, word.trusted) for word in after[:AROUND]),
         max(0, edit.removed),
         edit.removed < 0,
         edit.covered,
@@ -108,8 +114,15 @@ def _removed(
     )
 
 
-def _of(word: Said, source: str) -> bool:
-    return word.source == source and word.trusted
+def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWord, bool]]:
+    """All that was heard in these frames of a clip's recording, and whether each word is sure.
+
+    Also what is not trusted: that nothing was said there would be told of the words nobody understood.
+    """
+    for line in speech.lines.get((clip.source.key, clip.sound_stream), ()):
+        for word in line.words:
+            if frame_of(word.at_ms, speech.rate) in frames:
+                yield word, line.trusted and word.sure
 
 
 COLUMNS = ("timecode", "speaker", "before", "left out", "after", "shot over it", "frames", "second look")

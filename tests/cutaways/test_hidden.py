@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pysubs2
@@ -37,14 +38,14 @@ def test_what_was_taken_out_is_told_with_what_stands_around_it(told: Words) -> N
     assert told.removed is not None
     by_text = {edit.text: edit for edit in told.removed}
     # From the script of the film: Ines says this, and the edit leaves it out under the editor's own cutaway.
-    edit = by_text["It is hard to explain but you get used to that"]
+    edit = by_text["It is hard to explain, but you get used to that."]
     assert edit.hidden
     assert edit.shot == "millstones MS"
-    assert edit.before.endswith("under your boots")
+    assert edit.before.endswith("under your boots.")
     assert edit.after.startswith("You put a hand")
     assert not edit.turned
     assert edit.frames > 0
-    assert by_text["We have tried thermometers and nobody ever reads them"].looks == ("negation",)
+    assert by_text["We have tried thermometers, and nobody ever reads them."].looks == ("negation",)
 
 
 def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
@@ -66,6 +67,14 @@ def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
     lines = pysubs2.SSAFile.from_string(as_srt(told.removed, told.rate))
     assert [line.start for line in lines] == [int(told.rate.seconds(e.at) * 1000) for e in told.removed]
     assert all(a.end <= b.start for a, b in zip(lines, list(lines)[1:], strict=False))
+
+
+def test_words_nobody_understood_are_told_as_such_and_not_as_silence(film: Project) -> None:
+    findings = find(film.timeline, begin(film.timeline, no_words=True))
+    speech = find_speech(findings, between=True)
+    unsure = {key: tuple(replace(line, trust=0.2) for line in lines) for key, lines in speech.lines.items()}
+    texts = {left_out(edit) for edit in removed_words(findings, replace(speech, lines=unsure))}
+    assert "[We have tried thermometers, and nobody ever reads them.?]" in texts
 
 
 def test_words_are_plain_data_in_frames(told: Words) -> None:
