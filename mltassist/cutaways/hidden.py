@@ -36,7 +36,8 @@ class Removed:
     text: what was said there and the film plays nowhere, words that are not sure in brackets (see `told`).
     at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
     picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
-    words left out are known; without it `text` says nothing about them.
+    words left out are known; without it `text` says nothing about them. moved: all that was said there is
+    played at another place.
     """
 
     at: int
@@ -50,6 +51,7 @@ class Removed:
     shot: str
     looks: tuple[str, ...]
     heard: bool
+    moved: bool
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
@@ -65,6 +67,7 @@ class Removed:
             "shot": self.shot,
             "second_look": list(self.looks),
             "words_known": self.heard,
+            "played_elsewhere": self.moved,
         }
 
 
@@ -82,9 +85,10 @@ def _removed(
     first = edit.before.source_frame(edit.at)
     source = edit.before.source.key
     # What the film plays at another place was moved, and not left out.
+    there = list(_between(speech, edit.before, Span(first, first + max(0, edit.removed))))
     left_out = [
         (word, sure)
-        for word, sure in _between(speech, edit.before, Span(first, first + max(0, edit.removed)))
+        for word, sure in there
         if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
     ]
     language = speech.language_of(edit.before)
@@ -111,6 +115,7 @@ def _removed(
         over.clip.name if edit.covered and over is not None and over.clip is not None else "",
         second_looks(texts, names, language),
         speech.knows(edit.before),
+        bool(there) and not left_out,
     )
 
 
@@ -147,6 +152,8 @@ def left_out(edit: Removed) -> str:
     """What is told of the words left out: they, or why there are none."""
     if edit.turned:
         return "(order turned)"
+    if edit.moved:
+        return "(played elsewhere)"
     return edit.text or ("(no words)" if edit.heard else "(not known)")
 
 
@@ -170,6 +177,7 @@ def as_srt(edits: Sequence[Removed], rate: Rate) -> str:
         following = edits[number + 1].at if number + 1 < len(edits) else None
         end = start + 3000 if following is None else min(start + 3000, int(rate.seconds(following) * 1000))
         looks = f" [{', '.join(edit.looks)}]" if edit.looks else ""
-        text = f"left out, {edit.frames} frames{looks}: {left_out(edit)}"
+        frames = "" if edit.turned else f", {edit.frames} frames"
+        text = f"left out{frames}{looks}: {left_out(edit)}"
         lines.append(pysubs2.SSAEvent(start=start, end=max(end, start + 40), text=text.replace("\n", " ")))
     return lines.to_string("srt")

@@ -29,11 +29,15 @@ class Word(Protocol):
 
 
 def told(words: Iterable[tuple[Word, bool]]) -> str:
-    """Words with whether each is sure, as one text; those that are not, in brackets with a question mark."""
+    """Words with whether each is sure, as one text; those that are not, in brackets with a question mark.
+
+    The marks behind the last of them stand behind the bracket.
+    """
     parts = []
-    for sure, row in groupby(words, key=lambda pair: pair[1]):
-        text = " ".join(word.text + word.after for word, _ in row)
-        parts.append(text if sure else f"[{text}?]")
+    for sure, pairs in groupby(words, key=lambda pair: pair[1]):
+        row = [word for word, _ in pairs]
+        text, marks = " ".join(word.text + word.after for word in row), row[-1].after
+        parts.append(text if sure else f"[{text.removesuffix(marks)}?]{marks}")
     return " ".join(parts)
 
 

@@ -56,6 +56,9 @@ def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
     assert turned
     assert all(edit.text == "" and edit.frames == 0 and left_out(edit) == "(order turned)" for edit in turned)
     assert not any("I lift the gate with the winch" in edit.text for edit in told.removed)
+    moved = [edit for edit in told.removed if edit.moved]
+    assert moved
+    assert all(edit.frames > 0 and left_out(edit) == "(played elsewhere)" for edit in moved)
 
 
 def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
@@ -74,7 +77,7 @@ def test_words_nobody_understood_are_told_as_such_and_not_as_silence(film: Proje
     speech = find_speech(findings, between=True)
     unsure = {key: tuple(replace(line, trust=0.2) for line in lines) for key, lines in speech.lines.items()}
     texts = {left_out(edit) for edit in removed_words(findings, replace(speech, lines=unsure))}
-    assert "[We have tried thermometers, and nobody ever reads them.?]" in texts
+    assert "[We have tried thermometers, and nobody ever reads them?]." in texts
 
 
 def test_words_are_plain_data_in_frames(told: Words) -> None:

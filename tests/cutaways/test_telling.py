@@ -18,6 +18,8 @@ def said(text: str, at: int, *, trusted: bool = True, after: str = "") -> Said:
 def test_marks_stand_behind_words_and_words_in_doubt_in_brackets() -> None:
     row = [said("My", 0), said("day", 6, after=","), said("nine", 12, trusted=False), said("to", 18)]
     assert told((word, word.trusted) for word in row) == "My day, [nine?] to"
+    end = [said("nine", 0, trusted=False, after=","), said("to", 6, trusted=False, after=".")]
+    assert told((word, word.trusted) for word in end) == "[nine, to?]."
     assert told([]) == ""
 
 
