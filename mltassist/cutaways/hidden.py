@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Collection, Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import pysubs2
@@ -107,7 +108,7 @@ def _removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
         told((word, word.trusted) for word in before[-AROUND:]),
-        told(left_out),
+        _in_pieces(there, left_out),
         told((word, word.trusted) for word in after[:AROUND]),
         max(0, edit.removed),
         edit.removed < 0,
@@ -128,6 +129,12 @@ def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWo
         for word in line.words:
             if frame_of(word.at_ms, speech.rate) in frames:
                 yield word, line.trusted and word.sure
+
+
+def _in_pieces(there: Sequence[tuple[TimedWord, bool]], left_out: Collection[tuple[TimedWord, bool]]) -> str:
+    """The words left out; "…" stands where words between them are played elsewhere."""
+    pieces = [list(row) for out, row in groupby(there, key=lambda pair: pair in left_out) if out]
+    return " … ".join(told(piece) for piece in pieces)
 
 
 COLUMNS = ("timecode", "speaker", "before", "left out", "after", "shot over it", "frames", "second look")

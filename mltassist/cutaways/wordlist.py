@@ -49,7 +49,7 @@ class Bite:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where something is said in the rushes: a frame of a clip of the bin, and the whole line."""
+    """Where something is said in the rushes: a frame of a recording, and the whole line."""
 
     clip: str
     source: str
@@ -113,14 +113,14 @@ def words(
 ) -> Words:
     """What is said in a film, bite by bite.
 
-    removed: also what was cut between two bites of one recording. find_text: where in the rushes of the bin
-    these words are said, in any of their forms. mark: plan markers there, on the clips of the bin. no_words:
-    nothing is listened to; transcripts count.
+    removed: also what was cut between two bites of one recording. find_text: where in the rushes, of the bin
+    and of the film, these words are said, in any of their forms. mark: plan markers there, on the clips of
+    the bin. no_words: nothing is listened to; transcripts count.
     """
     findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
     speech = find_speech(findings, between=removed)
     note_unheard(findings, speech)
-    found = tuple(_places(findings, find_text)) if find_text.strip() else None
+    found = tuple(places(findings, find_text)) if find_text.strip() else None
     edits = tuple(_marks(project, findings, found or (), find_text)) if mark else ()
     played = tuple(_played(findings, speech))
     return Words(
@@ -149,10 +149,14 @@ def _bite(clip: Clip, own: Sequence[Said]) -> Bite:
     return Bite(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
 
 
-def _places(findings: Findings, text: str) -> Iterator[Place]:
-    """Lines of the bin's recordings in which all these words are said one after the other."""
+def places(findings: Findings, text: str) -> Iterator[Place]:
+    """Lines of recordings, of bin and film, in which all these words are said one after the other."""
     rate, language = findings.timeline.rate, findings.recipe.speech.language
-    clips = tuple({c.source.key: c for c in findings.timeline.bin if _may_speak(findings, c)}.values())
+    # Plain documents have no bin, and others may lay what is not in theirs.
+    laid = (clip for track in findings.timeline.tracks for clip in track.clips())
+    shot: tuple[BinClip | Clip, ...] = (*laid, *findings.timeline.bin)
+    named = {clip.source.key: clip for clip in shot}
+    clips = tuple(clip for clip in named.values() if _may_speak(findings, clip))
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
         source = Source(clip.source.path, Path(clip.source.key), language=language)
@@ -174,12 +178,13 @@ def _marks(project: Project, findings: Findings, found: Sequence[Place], text: s
     if found and not project.host.marks_clips:
         findings.note(f"clips in the bin of this {project.host.name} document take no markers: none are left")
         return
-    for place in found:
-        told = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
-        yield MarkClip(place.source, place.source_in, f"said: {told}", f"found: {text}")
+    in_the_bin = {clip.source.key for clip in findings.timeline.bin}
+    for place in (one for one in found if one.source in in_the_bin):
+        quoted = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
+        yield MarkClip(place.source, place.source_in, f"said: {quoted}", f"found: {text}")
 
 
-def _may_speak(findings: Findings, clip: BinClip) -> bool:
+def _may_speak(findings: Findings, clip: BinClip | Clip) -> bool:
     path = clip.source.path
     element = findings.elements.of_source(clip.source.key)
     return path is not None and path.exists() and clip.source.has_sound and element not in SILENT

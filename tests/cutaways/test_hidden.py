@@ -19,7 +19,7 @@ from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.project import Project, open_project
 from mltassist.rushes.balance import find_balance
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import find_speech
+from mltassist.rushes.speech import find_speech, frame_of
 from mltassist.timeline.elements import Element
 from tests.docs import pages
 
@@ -91,21 +91,20 @@ def test_words_are_plain_data_in_frames(told: Words) -> None:
     assert starts == sorted(starts)
 
 
-@pytest.mark.usefixtures("listening")
 def test_something_is_found_in_all_rushes_in_any_of_its_forms(film: Project) -> None:
-    found = words(film, find_text="tried thermometer").found
+    found = words(film, find_text="tried thermometer", no_words=True).found
     assert found is not None
     assert [(place.clip, place.text.split()[0]) for place in found] == [("Ines Calder interview", "We")]
     # It is no part of the film: its place is one of the recording.
     assert found[0].source_in > 0
-    assert words(film, find_text="never said at all").found == ()
+    assert words(film, find_text="never said at all", no_words=True).found == ()
 
 
 def test_what_is_found_is_marked_on_its_clip_in_the_bin(
     film: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     there = Place("Tobias Wren interview", film.timeline.bin[1].source.key, 250, "The tide has turned. " * 9)
-    monkeypatch.setattr(wordlist, "_places", lambda findings, text: [there])
+    monkeypatch.setattr(wordlist, "places", lambda findings, text: [there])
     plan = words(film, find_text="tide", mark=True, no_words=True).plan
     assert plan is not None
     marked = {clip.source.key: clip.markers for clip in plan.apply(film).timeline.bin if clip.markers}
@@ -159,3 +158,27 @@ def test_a_recording_that_nobody_could_hear_says_so(film: Project, tmp_path: Pat
     assert speech.said == ()
     assert len(speech.unheard) == 3
     assert {left_out(edit) for edit in removed_words(findings, speech)} == {"(not known)", "(order turned)"}
+
+
+def test_without_a_bin_the_recordings_of_the_film_are_looked_through(film: Project) -> None:
+    bare = replace(film.timeline, bin=())
+    (place,) = wordlist.places(find(bare, begin(bare, no_words=True)), "tried thermometer")
+    assert place.text == "We have tried thermometers, and nobody ever reads them."
+    assert place.clip == "Ines Calder interview"
+
+
+def test_a_gap_in_what_was_left_out_is_shown(film: Project) -> None:
+    findings = find(film.timeline, begin(film.timeline, no_words=True))
+    speech = find_speech(findings, between=True)
+    there = [edit for edit in removed_words(findings, speech) if "thermometers" in edit.text]
+    ((source, frame),) = [
+        (line_key[0], frame_of(word.at_ms, speech.rate))
+        for line_key, lines in speech.lines.items()
+        for line in lines
+        for word in line.words
+        if word.text == "tried"
+    ]
+    first = speech.said[0]
+    moved = replace(speech, said=(*speech.said, replace(first, text="tried", source=source, source_in=frame)))
+    (edit,) = [e for e in removed_words(findings, moved) if e.at == there[0].at]
+    assert edit.text == "We have … thermometers, and nobody ever reads them."
