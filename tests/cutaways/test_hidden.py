@@ -91,13 +91,14 @@ def test_words_are_plain_data_in_frames(told: Words) -> None:
     assert starts == sorted(starts)
 
 
+@pytest.mark.usefixtures("listening")
 def test_something_is_found_in_all_rushes_in_any_of_its_forms(film: Project) -> None:
-    found = words(film, find_text="tried thermometer", no_words=True).found
+    found = words(film, find_text="tried thermometer").found
     assert found is not None
     assert [(place.clip, place.text.split()[0]) for place in found] == [("Ines Calder interview", "We")]
     # It is no part of the film: its place is one of the recording.
     assert found[0].source_in > 0
-    assert words(film, find_text="never said at all", no_words=True).found == ()
+    assert words(film, find_text="never said at all").found == ()
 
 
 def test_what_is_found_is_marked_on_its_clip_in_the_bin(
@@ -162,7 +163,7 @@ def test_a_recording_that_nobody_could_hear_says_so(film: Project, tmp_path: Pat
 
 def test_without_a_bin_the_recordings_of_the_film_are_looked_through(film: Project) -> None:
     bare = replace(film.timeline, bin=())
-    (place,) = wordlist.places(find(bare, begin(bare, no_words=True)), "tried thermometer")
+    (place,) = wordlist.places(find(bare, begin(bare, no_words=True)), "tried thermometers")
     assert place.text == "We have tried thermometers, and nobody ever reads them."
     assert place.clip == "Ines Calder interview"
 
