@@ -65,8 +65,8 @@ def contested(words: Sequence[Said]) -> set[Said]:
 def named_in_the_bin(findings: Findings, words: Sequence[Spoken]) -> Iterator[Spoken]:
     """Of words in doubt those that name what was filmed: it is likely to be spoken of.
 
-    Not what another hearing alone has of such a word: in the voices of machines that was wrong more often
-    than right, and so was what fits the sound as well (tests/bench/test_words.py tells what is used).
+    Not what another hearing alone has of such a word, nor a subject that fits the sound better: in voices of
+    machines both were wrong as often as right (docs/how-it-decides.md).
     """
     log = findings.run.log
     tags = [(tag,) for clip in cutaways(findings) for tag in tags_of(clip, log)]
