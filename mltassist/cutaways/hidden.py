@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Collection, Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import pysubs2
 
 from mltassist.cutaways.planner.words import Spoken, is_name
+from mltassist.cutaways.telling import told
 from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, format_timecode
-from mltassist.rushes.speech import Said, Speech, frame_of
+from mltassist.media.words.interface import TimedWord
+from mltassist.rushes.speech import Speech, frame_of
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
+from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
 
@@ -30,10 +34,11 @@ CAUTION = (
 class Removed:
     """An edit at which something was taken out of a recording, or its order turned.
 
-    text: what was said there and the film plays nowhere.
+    text: what was said there and the film plays nowhere, words that are not sure in brackets (see `told`).
     at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
     picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
-    words left out are known; without it `text` says nothing about them.
+    words left out are known; without it `text` says nothing about them. moved: all that was said there is
+    played at another place.
     """
 
     at: int
@@ -47,6 +52,7 @@ class Removed:
     shot: str
     looks: tuple[str, ...]
     heard: bool
+    moved: bool
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
@@ -62,6 +68,7 @@ class Removed:
             "shot": self.shot,
             "second_look": list(self.looks),
             "words_known": self.heard,
+            "played_elsewhere": self.moved,
         }
 
 
@@ -77,39 +84,57 @@ def _removed(
     edit: SpeechEdit, speech: Speech, played: Set[tuple[str, int, str]], shown: Sequence[Showing]
 ) -> Removed:
     first = edit.before.source_frame(edit.at)
-    between = speech.between(edit.before, Span(first, first + max(0, edit.removed)))
     source = edit.before.source.key
     # What the film plays at another place was moved, and not left out.
-    left_out = [w for w in between if (source, frame_of(w.at_ms, speech.rate), w.text) not in played]
+    there = list(_between(speech, edit.before, Span(first, first + max(0, edit.removed))))
+    left_out = [
+        (word, sure)
+        for word, sure in there
+        if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
+    ]
     language = speech.language_of(edit.before)
-    names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word in left_out]
-    texts = [word.text for word in left_out]
+    names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word, _ in left_out]
+    texts = [word.text for word, _ in left_out]
     before = [
-        w for w in speech.said if edit.before.start <= w.at < edit.at and _of(w, edit.before.source.key)
+        w for w in speech.said if edit.before.start <= w.at < edit.at and w.source == edit.before.source.key
     ]
     after = [
         w
         for w in speech.said
-        if edit.at <= w.at < edit.after.start + edit.after.length and _of(w, edit.after.source.key)
+        if edit.at <= w.at < edit.after.start + edit.after.length and w.source == edit.after.source.key
     ]
     over = next((s for s in shown if edit.at in s.span), None)
     return Removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
-        " ".join(word.text for word in before[-AROUND:]),
-        " ".join(texts),
-        " ".join(word.text for word in after[:AROUND]),
+        told((word, word.trusted) for word in before[-AROUND:]),
+        _in_pieces(there, left_out),
+        told((word, word.trusted) for word in after[:AROUND]),
         max(0, edit.removed),
         edit.removed < 0,
         edit.covered,
         over.clip.name if edit.covered and over is not None and over.clip is not None else "",
         second_looks(texts, names, language),
         speech.knows(edit.before),
+        bool(there) and not left_out,
     )
 
 
-def _of(word: Said, source: str) -> bool:
-    return word.source == source and word.trusted
+def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWord, bool]]:
+    """All that was heard in these frames of a clip's recording, and whether each word is sure.
+
+    Also what is not trusted: that nothing was said there would be told of the words nobody understood.
+    """
+    for line in speech.lines.get((clip.source.key, clip.sound_stream), ()):
+        for word in line.words:
+            if frame_of(word.at_ms, speech.rate) in frames:
+                yield word, line.trusted and word.sure
+
+
+def _in_pieces(there: Sequence[tuple[TimedWord, bool]], left_out: Collection[tuple[TimedWord, bool]]) -> str:
+    """The words left out; "…" stands where words between them are played elsewhere."""
+    pieces = [list(row) for out, row in groupby(there, key=lambda pair: pair in left_out) if out]
+    return " … ".join(told(piece) for piece in pieces)
 
 
 COLUMNS = ("timecode", "speaker", "before", "left out", "after", "shot over it", "frames", "second look")
@@ -134,6 +159,8 @@ def left_out(edit: Removed) -> str:
     """What is told of the words left out: they, or why there are none."""
     if edit.turned:
         return "(order turned)"
+    if edit.moved:
+        return "(played elsewhere)"
     return edit.text or ("(no words)" if edit.heard else "(not known)")
 
 
@@ -157,6 +184,7 @@ def as_srt(edits: Sequence[Removed], rate: Rate) -> str:
         following = edits[number + 1].at if number + 1 < len(edits) else None
         end = start + 3000 if following is None else min(start + 3000, int(rate.seconds(following) * 1000))
         looks = f" [{', '.join(edit.looks)}]" if edit.looks else ""
-        text = f"left out, {edit.frames} frames{looks}: {left_out(edit)}"
+        frames = "" if edit.turned else f", {edit.frames} frames"
+        text = f"left out{frames}{looks}: {left_out(edit)}"
         lines.append(pysubs2.SSAEvent(start=start, end=max(end, start + 40), text=text.replace("\n", " ")))
     return lines.to_string("srt")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ import pysubs2
 
 from mltassist.cutaways.hidden import CAUTION, Removed, removed_words
 from mltassist.cutaways.planner.words import word_stem
+from mltassist.cutaways.telling import subtitles, told
 from mltassist.errors import MediaError
 from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
@@ -27,7 +27,7 @@ from mltassist.rushes.find import begin, find
 from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
 from mltassist.timeline.edits import MarkClip
 from mltassist.timeline.elements import Element
-from mltassist.timeline.model import BinClip
+from mltassist.timeline.model import BinClip, Clip
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 MARKED = 120
@@ -49,7 +49,7 @@ class Bite:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where something is said in the rushes: a frame of a clip of the bin, and the whole line."""
+    """Where something is said in the rushes: a frame of a recording, and the whole line."""
 
     clip: str
     source: str
@@ -72,6 +72,8 @@ class Words:
     balance: Balance
     removed: tuple[Removed, ...] | None = None
     found: tuple[Place, ...] | None = None
+    subtitles: tuple[tuple[Span, str], ...] = field(default=())
+    """What is said, in pieces that can be read: frames of the timeline, and the text."""
     notes: tuple[Note, ...] = field(default=())
     plan: Plan | None = None
     """Markers at what was found, on clips of the bin, where they were asked for and the bin holds any."""
@@ -93,10 +95,9 @@ class Words:
     def as_srt(self) -> str:
         """What is said as subtitles of the film, unsure words in brackets with a question mark."""
         lines = pysubs2.SSAFile()
-        for bite in self.bites:
-            if bite.text:
-                start, end = (int(self.rate.seconds(f) * 1000) for f in (bite.at, bite.at + bite.length))
-                lines.append(pysubs2.SSAEvent(start=start, end=end, text=bite.text))
+        for span, text in self.subtitles:
+            start, end = (int(self.rate.seconds(frame) * 1000) for frame in (span.start, span.end))
+            lines.append(pysubs2.SSAEvent(start=start, end=end, text=text))
         return lines.to_string("srt")
 
 
@@ -112,50 +113,50 @@ def words(
 ) -> Words:
     """What is said in a film, bite by bite.
 
-    removed: also what was cut between two bites of one recording. find_text: where in the rushes of the bin
-    these words are said, in any of their forms. mark: plan markers there, on the clips of the bin. no_words:
-    nothing is listened to; transcripts count.
+    removed: also what was cut between two bites of one recording. find_text: where in the rushes, of the bin
+    and of the film, these words are said, in any of their forms. mark: plan markers there, on the clips of
+    the bin. no_words: nothing is listened to; transcripts count.
     """
     findings = find(project.timeline, begin(project.timeline, recipe, on_progress, no_words=no_words))
     speech = find_speech(findings, between=removed)
     note_unheard(findings, speech)
-    found = tuple(_places(findings, find_text)) if find_text.strip() else None
+    found = tuple(places(findings, find_text)) if find_text.strip() else None
     edits = tuple(_marks(project, findings, found or (), find_text)) if mark else ()
+    played = tuple(_played(findings, speech))
     return Words(
         project.path,
         project.timeline.rate,
-        tuple(_bites(findings, speech)),
+        tuple(_bite(clip, own) for clip, own in played),
         speech.said,
         find_balance(findings),
         removed_words(findings, speech) if removed else None,
         found,
+        tuple(shown for _, own in played for shown in subtitles(own, project.timeline.rate)),
         tuple(findings.notes),
         plan_of("words", project, edits, findings, {}) if edits else None,
     )
 
 
-def _bites(findings: Findings, speech: Speech) -> Iterator[Bite]:
-    """Every clip of speech, in the order of the film."""
+def _played(findings: Findings, speech: Speech) -> Iterator[tuple[Clip, list[Said]]]:
+    """Every clip of speech with the words it plays, in the order of the film."""
     for clip in sorted((c for _, c in speech_clips(findings)), key=lambda c: (c.start, c.source.key)):
-        own = [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
-        speaker = own[0].speaker if own else clip.name
-        unsure = any(not word.trusted for word in own)
-        yield Bite(clip.start, clip.length, speaker, _told(own), unsure)
+        yield clip, [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
 
 
-def _told(words: Sequence[Said]) -> str:
-    """The words, those that are not sure in brackets with a question mark."""
-    parts = []
-    for trusted, row in groupby(words, key=lambda word: word.trusted):
-        text = " ".join(word.text for word in row)
-        parts.append(text if trusted else f"[{text}?]")
-    return " ".join(parts)
+def _bite(clip: Clip, own: Sequence[Said]) -> Bite:
+    speaker = own[0].speaker if own else clip.name
+    text = told((word, word.trusted) for word in own)
+    return Bite(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
 
 
-def _places(findings: Findings, text: str) -> Iterator[Place]:
-    """Lines of the bin's recordings in which all these words are said one after the other."""
+def places(findings: Findings, text: str) -> Iterator[Place]:
+    """Lines of recordings, of bin and film, in which all these words are said one after the other."""
     rate, language = findings.timeline.rate, findings.recipe.speech.language
-    clips = tuple({c.source.key: c for c in findings.timeline.bin if _may_speak(findings, c)}.values())
+    # Plain documents have no bin, and others may lay what is not in theirs.
+    laid = (clip for track in findings.timeline.tracks for clip in track.clips())
+    shot: tuple[BinClip | Clip, ...] = (*laid, *findings.timeline.bin)
+    named = {clip.source.key: clip for clip in shot}
+    clips = tuple(clip for clip in named.values() if _may_speak(findings, clip))
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
         source = Source(clip.source.path, Path(clip.source.key), language=language)
@@ -169,7 +170,7 @@ def _places(findings: Findings, text: str) -> Iterator[Place]:
             at = position(line, text)
             if line.trusted and at is not None:
                 frame = frame_of(line.words[at].at_ms, rate)
-                yield Place(clip.name, clip.source.key, frame, line.text)
+                yield Place(clip.name, clip.source.key, frame, told((w, w.sure) for w in line.words))
 
 
 def _marks(project: Project, findings: Findings, found: Sequence[Place], text: str) -> Iterator[MarkClip]:
@@ -177,12 +178,13 @@ def _marks(project: Project, findings: Findings, found: Sequence[Place], text: s
     if found and not project.host.marks_clips:
         findings.note(f"clips in the bin of this {project.host.name} document take no markers: none are left")
         return
-    for place in found:
-        told = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
-        yield MarkClip(place.source, place.source_in, f"said: {told}", f"found: {text}")
+    in_the_bin = {clip.source.key for clip in findings.timeline.bin}
+    for place in (one for one in found if one.source in in_the_bin):
+        quoted = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
+        yield MarkClip(place.source, place.source_in, f"said: {quoted}", f"found: {text}")
 
 
-def _may_speak(findings: Findings, clip: BinClip) -> bool:
+def _may_speak(findings: Findings, clip: BinClip | Clip) -> bool:
     path = clip.source.path
     element = findings.elements.of_source(clip.source.key)
     return path is not None and path.exists() and clip.source.has_sound and element not in SILENT

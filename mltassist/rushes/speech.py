@@ -44,8 +44,8 @@ class Said:
     opens: bool
     trusted: bool
     after: str = field(default="", compare=False)
-    likely: bool = True
-    """One other hearing has it at least, in a line that can be trusted: enough for what is expected."""
+    agreed: bool = True
+    """Every hearing of its line has it."""
 
     def as_dict(self) -> dict[str, object]:
         """Plain data, in the form of docs/formats.md."""
@@ -193,5 +193,5 @@ def through_the_edit(lines: Iterable[SpokenLine], clips: Iterable[Clip], rate: R
                         word.opens,
                         line.trusted and word.sure,
                         word.after,
-                        line.trusted and word.votes > 0,
+                        word.agreed,
                     )

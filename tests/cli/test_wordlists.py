@@ -44,7 +44,7 @@ def test_words_are_saved_beside_the_project_and_never_over_a_file(film: Path) ->
     assert mine.read_text() == "mine"
     written = film.with_name("saltreed-words-2.srt")
     assert f"written: {written}" in told
-    assert "Twice a day the sea comes up the creek" in written.read_text()
+    assert "Twice a day, the sea comes up the creek at Saltreed." in written.read_text()
 
 
 @pytest.mark.parametrize("ending", ["csv", "json", "srt"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pysubs2
@@ -18,7 +19,7 @@ from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.project import Project, open_project
 from mltassist.rushes.balance import find_balance
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import find_speech
+from mltassist.rushes.speech import find_speech, frame_of
 from mltassist.timeline.elements import Element
 from tests.docs import pages
 
@@ -37,14 +38,14 @@ def test_what_was_taken_out_is_told_with_what_stands_around_it(told: Words) -> N
     assert told.removed is not None
     by_text = {edit.text: edit for edit in told.removed}
     # From the script of the film: Ines says this, and the edit leaves it out under the editor's own cutaway.
-    edit = by_text["It is hard to explain but you get used to that"]
+    edit = by_text["It is hard to explain, but you get used to that."]
     assert edit.hidden
     assert edit.shot == "millstones MS"
-    assert edit.before.endswith("under your boots")
+    assert edit.before.endswith("under your boots.")
     assert edit.after.startswith("You put a hand")
     assert not edit.turned
     assert edit.frames > 0
-    assert by_text["We have tried thermometers and nobody ever reads them"].looks == ("negation",)
+    assert by_text["We have tried thermometers, and nobody ever reads them."].looks == ("negation",)
 
 
 def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
@@ -55,6 +56,9 @@ def test_what_the_film_plays_elsewhere_was_not_left_out(told: Words) -> None:
     assert turned
     assert all(edit.text == "" and edit.frames == 0 and left_out(edit) == "(order turned)" for edit in turned)
     assert not any("I lift the gate with the winch" in edit.text for edit in told.removed)
+    moved = [edit for edit in told.removed if edit.moved]
+    assert moved
+    assert all(edit.frames > 0 and left_out(edit) == "(played elsewhere)" for edit in moved)
 
 
 def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
@@ -66,6 +70,14 @@ def test_the_list_opens_in_a_spreadsheet_and_on_a_timeline(told: Words) -> None:
     lines = pysubs2.SSAFile.from_string(as_srt(told.removed, told.rate))
     assert [line.start for line in lines] == [int(told.rate.seconds(e.at) * 1000) for e in told.removed]
     assert all(a.end <= b.start for a, b in zip(lines, list(lines)[1:], strict=False))
+
+
+def test_words_nobody_understood_are_told_as_such_and_not_as_silence(film: Project) -> None:
+    findings = find(film.timeline, begin(film.timeline, no_words=True))
+    speech = find_speech(findings, between=True)
+    unsure = {key: tuple(replace(line, trust=0.2) for line in lines) for key, lines in speech.lines.items()}
+    texts = {left_out(edit) for edit in removed_words(findings, replace(speech, lines=unsure))}
+    assert "[We have tried thermometers, and nobody ever reads them?]." in texts
 
 
 def test_words_are_plain_data_in_frames(told: Words) -> None:
@@ -93,7 +105,7 @@ def test_what_is_found_is_marked_on_its_clip_in_the_bin(
     film: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     there = Place("Tobias Wren interview", film.timeline.bin[1].source.key, 250, "The tide has turned. " * 9)
-    monkeypatch.setattr(wordlist, "_places", lambda findings, text: [there])
+    monkeypatch.setattr(wordlist, "places", lambda findings, text: [there])
     plan = words(film, find_text="tide", mark=True, no_words=True).plan
     assert plan is not None
     marked = {clip.source.key: clip.markers for clip in plan.apply(film).timeline.bin if clip.markers}
@@ -147,3 +159,27 @@ def test_a_recording_that_nobody_could_hear_says_so(film: Project, tmp_path: Pat
     assert speech.said == ()
     assert len(speech.unheard) == 3
     assert {left_out(edit) for edit in removed_words(findings, speech)} == {"(not known)", "(order turned)"}
+
+
+def test_without_a_bin_the_recordings_of_the_film_are_looked_through(film: Project) -> None:
+    bare = replace(film.timeline, bin=())
+    (place,) = wordlist.places(find(bare, begin(bare, no_words=True)), "tried thermometers")
+    assert place.text == "We have tried thermometers, and nobody ever reads them."
+    assert place.clip == "Ines Calder interview"
+
+
+def test_a_gap_in_what_was_left_out_is_shown(film: Project) -> None:
+    findings = find(film.timeline, begin(film.timeline, no_words=True))
+    speech = find_speech(findings, between=True)
+    there = [edit for edit in removed_words(findings, speech) if "thermometers" in edit.text]
+    ((source, frame),) = [
+        (line_key[0], frame_of(word.at_ms, speech.rate))
+        for line_key, lines in speech.lines.items()
+        for line in lines
+        for word in line.words
+        if word.text == "tried"
+    ]
+    first = speech.said[0]
+    moved = replace(speech, said=(*speech.said, replace(first, text="tried", source=source, source_in=frame)))
+    (edit,) = [e for e in removed_words(findings, moved) if e.at == there[0].at]
+    assert edit.text == "We have … thermometers, and nobody ever reads them."

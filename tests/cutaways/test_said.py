@@ -10,12 +10,13 @@ from pathlib import Path
 import pytest
 
 from mltassist.cutaways.planner.words import Spoken
-from mltassist.cutaways.said import named_in_the_bin, spoken_words
+from mltassist.cutaways.said import contested, named_in_the_bin, spoken_words
 from mltassist.findings import Findings, Run
 from mltassist.media.words.recording import Ears
 from mltassist.project import open_project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
+from mltassist.rushes.speech import Said
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
 from tests.docs import pages
@@ -136,3 +137,16 @@ def test_of_words_in_doubt_those_count_that_name_what_was_filmed():
     doubtful = [Spoken("gull", 5, "en"), Spoken("lantern", 9, "en"), Spoken("sluices", 12, "en")]
     assert [word.text for word in named_in_the_bin(told, doubtful)] == ["gull", "sluices"]
     assert list(named_in_the_bin(told, [])) == []
+
+
+def heard(text: str, at: int, *, agreed: bool = True, trusted: bool = True) -> Said:
+    return Said(text, at, 5, "ines.mp4", at, "Ines", 0.9, "en", False, trusted, agreed=agreed)
+
+
+def test_a_word_in_doubt_is_not_used_where_one_that_sounds_like_it_is_sure():
+    mill, meal, wheel = heard("mill", 0), heard("meal", 40, agreed=False), heard("wheel", 80, agreed=False)
+    assert contested([mill, meal, wheel]) == {meal}
+    # "Will" only binds others, and what is in doubt itself is no rival.
+    assert contested([heard("will", 0), wheel]) == set()
+    assert contested([heard("mill", 0, agreed=False), meal]) == set()
+    assert contested([mill, heard("meal", 40)]) == set()

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from mltassist.errors import MediaError
 from mltassist.frames import round_half_up
+from mltassist.media.opening import open_media
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -41,7 +42,7 @@ def samples_from(
     Raises MediaError where rate or channels change on the way.
     """
     rate_hz, channels = stream.codec_context.sample_rate, stream.codec_context.channels
-    for place, frame in _placed_from(container, stream, start):
+    for place, frame in _placed_from(path, container, stream, start):
         if frame.sample_rate != rate_hz or frame.layout.nb_channels != channels:
             raise MediaError(path, "its sampling rate or channels change in the middle; convert it first")
         # What comes before is decoded only so that the codec settles.
@@ -50,7 +51,7 @@ def samples_from(
 
 
 def _placed_from(
-    container: InputContainer, stream: AudioStream, start: int
+    path: Path, container: InputContainer, stream: AudioStream, start: int
 ) -> Iterator[tuple[int, AudioFrame]]:
     native_hz = stream.codec_context.sample_rate
     origin_s = origin_of(container)
@@ -67,9 +68,8 @@ def _placed_from(
     try:
         container.seek(int(target_s / stream.time_base), stream=stream)
     except av.error.FFmpegError:
-        # Some formats refuse places beyond their end.
-        container.seek(int(origin_s / stream.time_base), stream=stream)
-        return _placed(container, stream, origin_s)
+        # Some formats refuse places beyond their end, and a FLAC file of one block every place.
+        return _placed_anew(path, list(container.streams.audio).index(stream), origin_s)
     placed = _placed(container, stream, origin_s, sought=True, grid=grid)
     head = next(placed, None)
     if head is None or head[0] > start:
@@ -77,6 +77,11 @@ def _placed_from(
         container.seek(int(origin_s / stream.time_base), stream=stream)
         return _placed(container, stream, origin_s)
     return chain((head,), placed)
+
+
+def _placed_anew(path: Path, number: int, origin_s: Fraction) -> Iterator[tuple[int, AudioFrame]]:
+    with open_media(path) as container:
+        yield from _placed(container, container.streams.audio[number], origin_s)
 
 
 def origin_of(container: InputContainer) -> Fraction:

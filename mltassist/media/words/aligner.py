@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from importlib.metadata import version
+from importlib.util import find_spec
 from math import log10
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -96,6 +98,20 @@ class SphinxAligner:
             span = Span(part.start_frame * FRAME, (part.end_frame + 1) * FRAME)
             found.append((span, log10(part.ascore) if part.ascore > 0 else _LEAST))
         return found if len(found) == len(wanted) else None
+
+
+def dictionary_sounds(words: Collection[str]) -> dict[str, str]:
+    """How English words in lower case sound: by the dictionary that pocketsphinx carries, else by letters."""
+    found = {word: sounds_of(word) for word in words}
+    if find_spec("pocketsphinx"):
+        from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra
+
+        with Path(get_model_path("en-us/cmudict-en-us.dict")).open(encoding="utf-8") as rows:
+            for row in rows:
+                word, _, sounds = row.strip().partition(" ")
+                if word in found:
+                    found[word] = sounds
+    return found
 
 
 def _decoder() -> Any:  # noqa: ANN401  (the library is untyped)

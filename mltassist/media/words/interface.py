@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 
 RATE_HZ = 16000
+ALL = 3
+"""Other hearings of a word in doubt."""
 SURE = 2
 """Other hearings that a word in doubt must be in."""
 TRUSTED = 0.5
@@ -35,7 +37,12 @@ class TimedWord:
     until_ms: int
     opens: bool = False
     after: str = field(default="", compare=False)
-    votes: int = 3
+    votes: int = ALL
+
+    @property
+    def agreed(self) -> bool:
+        """Whether every hearing has it."""
+        return self.votes >= ALL
 
     @property
     def sure(self) -> bool:

@@ -81,6 +81,13 @@ _SOUNDS = {
     "z": "Z",
 }
 _SPELT = re.compile("|".join(sorted(_SOUNDS, key=len, reverse=True)))
+_ALIKE = [
+    set(pair.split("-"))
+    for pair in re.findall(
+        r"\S+", "IH-IY UH-UW EH-AE AA-AO AA-AH P-B T-D K-G F-V S-Z SH-ZH TH-DH CH-JH M-N N-NG"
+    )
+]
+"""Sounds that differ in voice alone, vowels in length alone, and nasals: what ears confuse (from memory)."""
 _ONES = re.findall(
     r"\w+",
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
@@ -97,6 +104,15 @@ def sounds_of(word: str) -> str:
     if len(plain) > 3:
         plain = re.sub(r"(?<=[^aeiou])e$", "", plain)
     return " ".join(_SOUNDS[part] for part in _SPELT.findall(plain))
+
+
+def alike(one: str, other: str) -> bool:
+    """Whether two rows of sounds, with spaces between, differ in a single one that is easily misheard."""
+    first, second = one.split(), other.split()
+    if len(first) != len(second):
+        return False
+    unlike = [{a, b} for a, b in zip(first, second, strict=True) if a != b]
+    return len(unlike) == 1 and unlike[0] in _ALIKE
 
 
 def spoken_parts(text: str) -> list[str]:

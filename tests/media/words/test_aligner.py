@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.words.aligner import SphinxAligner
+from mltassist.media.words.aligner import SphinxAligner, dictionary_sounds
 from mltassist.media.words.interface import RATE_HZ, Aligner
+from mltassist.media.words.letters import sounds_of
 from tests import needs
 from tests.media.words.voices import arctic, labelled
 
@@ -66,3 +67,10 @@ def test_only_english_is_understood(aligner: Aligner) -> None:
         False,
         False,
     ]
+
+
+def test_the_dictionary_tells_how_words_sound() -> None:
+    needs.recogniser()
+    # The CMU dictionary, which lies in the wheel; what it does not have is read off its letters.
+    found = dictionary_sounds({"wheel", "will", "saltreed"})
+    assert found == {"wheel": "W IY L", "will": "W IH L", "saltreed": sounds_of("saltreed")}

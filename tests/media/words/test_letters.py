@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from mltassist.media.words.letters import number_words, sounds_of, spoken_parts
+from mltassist.media.words.letters import alike, number_words, sounds_of, spoken_parts
 
 # The 39 phones of the CMU Pronouncing Dictionary (its list of symbols, from memory).
 PHONES = set(
@@ -56,3 +56,12 @@ def test_a_name_is_read_off_its_letters() -> None:
     assert sounds_of("kettering") == "K EH T ER IH NG"
     assert sounds_of("") == ""
     assert all(set(sounds_of(word).split()) <= PHONES for word in ("wren", "calder", "xylo", "quay", "brigg"))
+
+
+def test_words_of_one_sound_that_is_easily_misheard_are_alike() -> None:
+    assert alike("M IH L", "M IY L")
+    assert alike("B OW T", "P OW T")
+    assert not alike("M IH L", "M IH L")
+    assert not alike("M IH L", "HH IH L")
+    assert not alike("M IH L", "B IY L")
+    assert not alike("M IH L", "M IY L Z")
