@@ -22,9 +22,8 @@ from mltassist.page.lists import (
     level_rows,
     mix_rows,
     note_rows,
-    pick_up_rows,
-    unfilmed_rows,
 )
+from mltassist.page.pickups import never_filmed, to_film
 from mltassist.page.stages import Stages, stages_of
 from mltassist.page.strip import Known, strip_of
 from mltassist.plans import Plan
@@ -145,11 +144,11 @@ def _film(stages: Stages) -> dict[str, Any]:
 
 
 def _lists(stages: Stages) -> dict[str, Any]:
-    figures = stages.plan.figures
+    film = [(stages.project.path.stem, stages.plan.figures)]
     return {
         "hidden": hidden_rows(stages),
-        "pick_ups": pick_up_rows(figures),
-        "unfilmed": unfilmed_rows(figures),
+        "to_film": to_film(film),
+        "never_filmed": never_filmed(film),
         "faults": fault_rows(stages),
         "mix": mix_rows(stages),
         "levels": level_rows(stages),

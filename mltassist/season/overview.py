@@ -17,6 +17,7 @@ from lxml.html import tostring
 
 from mltassist.document.save import permit, save_text
 from mltassist.files import open_ordinary
+from mltassist.page.paper import permit_sheet, save_sheet, sheet_beside
 from mltassist.season.sums import Film, hidden_of_all, pick_ups_of_all, shots_of_all, spare_of_all
 
 _OBEYED = re.compile(
@@ -50,12 +51,15 @@ def permit_page(projects: Iterable[Path], target: Path, *, force: bool = False) 
     """Raise OutputError unless the page may be written: one of ours is replaced, another file by `force`."""
     for project in projects:
         permit(project, target, force=force or _is_ours(target))
+        permit_sheet(project, target, force=force)
 
 
 def save_page(lines: Sequence[Line], target: Path, *, force: bool = False) -> None:
     """Write the page, whole or not at all. Raises OutputError."""
     permit_page((line.project for line in lines), target, force=force)
     first = lines[0].project if lines else target.with_name("")
+    wanted = [(line.film.name, line.figures) for line in lines if not line.problem]
+    save_sheet(wanted, target, first, force=force)
     save_text(season_page(lines, target), target, original=first, force=force or _is_ours(target))
 
 
@@ -83,6 +87,11 @@ def season_page(lines: Sequence[Line], place: Path) -> str:
             *_shots(films),
             *_spare(films),
             *_pick_ups(films),
+            h.P(
+                h.A(
+                    "One sheet to print, with boxes to tick", href=_address(sheet_beside(place), place.parent)
+                )
+            ),
             *_hidden(films),
         )
     )

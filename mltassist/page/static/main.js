@@ -30,11 +30,11 @@ function build() {
   const covers = part("shots", "Shots", page.covers.map(coverCard));
   const pauses = part("pauses", "Pauses", page.pauses.map(pauseCard));
   const lists = page.for_comments ? [] : [standingPart()];
-  const { hidden, pick_ups, unfilmed, faults, mix, levels, notes } = page.lists;
+  const { hidden, to_film, never_filmed, faults, mix, levels, notes } = page.lists;
   const list = (made, title, many) => { lists.push(made); parts.push([made.id, title, many]); };
   if (hidden) {
     list(hiddenPart(hidden), "Producer", hidden.length);
-    list(pickUpPart(pick_ups, unfilmed), "To film", pick_ups.length);
+    list(toFilmPart(to_film, never_filmed), "To film", to_film.reduce((sum, row) => sum + row.places.length, 0));
     list(faultPart(faults), "Picture", faults.length);
     list(mixPart(mix, levels), "Mix", null);
     list(notePart(notes), "Notes", notes.length);
