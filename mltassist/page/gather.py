@@ -71,6 +71,7 @@ def gather(
     for_comments: bool = False,
     gallery: Gallery | None = None,
     known: Known | None = None,
+    applied: Project | None = None,
     on_progress: StageProgress | None = None,
 ) -> Gathered:
     """What a page shows of a plan for a project. What the run of the plan has decoded is not decoded again.
@@ -78,8 +79,9 @@ def gather(
     choices: what was decided before, which the plan has obeyed. no_words: only those that are written down
     count. for_comments: words, stills and sounds
     alone, without scores and levels. known: curves of loudness that were measured before; more are added.
+    applied: the project with the plan carried out, where it is at hand.
     """
-    stages = stages_of(project, plan, recipe, choices, on_progress, no_words=no_words)
+    stages = stages_of(project, plan, recipe, choices, on_progress, no_words=no_words, applied=applied)
     gallery = gallery or Gallery.fitted(plan.rate, _edits(plan))
     run, curves = stages.after.run, {} if known is None else known
     run.tell("gathering the page")

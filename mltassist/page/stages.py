@@ -110,9 +110,14 @@ def stages_of(
     on_progress: StageProgress | None = None,
     *,
     no_words: bool = False,
+    applied: Project | None = None,
 ) -> Stages:
-    """Both states of a project that a plan is for. no_words: only words that are written down count."""
+    """Both states of a project that a plan is for.
+
+    no_words: only words that are written down count. applied: the project with the plan, where it is at hand.
+    """
     run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    done = plan.apply(project) if applied is None else applied
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
-    return Stages(project, plan, before, find(plan.apply(project).timeline, run))
+    return Stages(project, plan, before, find(done.timeline, run))

@@ -74,7 +74,7 @@ def _heard(findings: Findings, element: Element) -> tuple[Span, ...]:
 
 def _measured(findings: Findings, clips: Clips, known: Known) -> dict[str, Any]:
     """The curve of these clips, measured once for all states of the film in which they sound the same."""
-    name = fingerprint(clips, Span(0, findings.timeline.length))
+    name = fingerprint(clips, Span(0, findings.timeline.length), findings.timeline.rate)
     if name not in known:
         known[name] = _curve(findings, clips)
     return known[name]
