@@ -103,6 +103,7 @@ def gather(
             "after": strip_of(stages.after, curves, loudness=not for_comments),
         },
         "lists": {} if for_comments else _lists(stages),
+        "places": _places(stages),
         "words": [[word.at, word.text + word.after] for word in stages.said],
         "choices": choices_data(choices or Choices()),
         "choices_head": choices_text(Choices()).partition("version")[0].rstrip("\n"),
@@ -142,6 +143,20 @@ def _film(stages: Stages) -> dict[str, Any]:
             for mark in timeline.markers
             if not mark.ours
         ],
+    }
+
+
+def _places(stages: Stages) -> dict[str, Any]:
+    """What every place of the film is called: `files`, and `runs` of the film.
+
+    A run: first frame, number of the file, frame of it, after, nth, moves. Each next frame in it is called by
+    the next frame of the file where `moves` is 1, else by one more `after`.
+    """
+    runs = [(start, anchor, moves) for start, anchor, moves in stages.after.places.runs()]
+    files = {name: number for number, name in enumerate(dict.fromkeys(a.file_as_text for _, a, _ in runs))}
+    return {
+        "files": list(files),
+        "runs": [[at, files[a.file_as_text], a.frame, a.after, a.nth, int(moves)] for at, a, moves in runs],
     }
 
 

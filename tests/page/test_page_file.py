@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.choices.reading import parse_choices
+from mltassist.choices.reading import load_choices, parse_choices
 from mltassist.page.sheet import page_html
 
 
@@ -68,6 +68,33 @@ def test_a_longer_shot_takes_its_time_from_the_one_behind_it(open_page, page_fil
     first, second = (made[covers[number]["name_of"]] for number in (place, place + 1))
     assert (first.choice, first.end_by) == ("accepted", 10)
     assert (second.choice, second.begin_by) == ("other clip", 10)
+
+
+def test_a_pause_can_be_opened_anywhere_in_the_film(open_page, page_file, gathered):
+    """By keyboard and by hand: it is named as the film names it, and stands before a word, not in it."""
+    opened = open_page(page_file.as_uri())
+    data, timeline = data_of(page_file), gathered.stages.after
+    opened.page.locator("[role=slider]").focus()
+    opened.press("PageDown", "b", "+", "+")
+    frame = int(opened.page.locator("[role=slider]").get_attribute("aria-valuenow"))
+    near = [at for at, _ in data["words"] if abs(at - frame) <= 10]
+    places = [min(near, key=lambda at: abs(at - frame)) - 1 if near else frame]
+    box = opened.page.locator(".row").last.bounding_box()
+    opened.page.mouse.click(box["x"] + box["width"] * 0.4, box["y"] + box["height"] / 2)
+    frame = int(opened.page.locator("[role=slider]").get_attribute("aria-valuenow"))
+    near = [at for at, _ in data["words"] if abs(at - frame) <= 10]
+    places.append(min(near, key=lambda at: abs(at - frame)) - 1 if near else frame)
+    opened.page.get_by_role("button", name="Open a pause here").first.click()
+    assert opened.violations() == []
+    with opened.page.expect_download() as coming:
+        opened.press("s")
+    chosen = load_choices(Path(coming.value.path())).pauses
+    assert [(one.name, one.length_s) for one in chosen] == [
+        (timeline.places.pause(at), length) for at, length in zip(places, (5, 4), strict=True)
+    ]
+    opened.page.locator("[role=slider]").focus()
+    opened.press("b")
+    assert opened.page.locator(".here button[aria-pressed=true]").count() == 0
 
 
 def test_players_play_and_report_how_long_they_are(open_page, page_file):
