@@ -22,7 +22,6 @@ from mltassist.page.changes import read_change
 from mltassist.page.gallery import Gallery, Medium
 from mltassist.page.gather import Gathered, choices_data, gather
 from mltassist.page.sheet import page_html
-from mltassist.page.strip import Known
 from mltassist.plans import Plan
 from mltassist.project import Project, open_project
 from mltassist.recipe.rules import Recipe
@@ -76,7 +75,6 @@ class Desk:
     _ended: bool = False
     _ours: dict[Path, State] = field(default_factory=dict)
     _tried: tuple[State, State] | None = None
-    _known: Known = field(default_factory=dict)
     _memory: Memory = field(default_factory=Memory)
     _news: Condition = field(default_factory=Condition)
 
@@ -222,14 +220,14 @@ class Desk:
         plan = api.rough(project, recipe=self.recipe, choices=choices, memory=self._memory, **self.options)
         left = self._memory.left or plan.apply(project)
         no_words = bool(self.options.get("no_words"))
-        rules, gallery, known = self.recipe, Gallery(plan.rate), self._known
+        rules, gallery = self.recipe, Gallery(plan.rate)
         gathered = gather(
             project,
             plan,
             recipe=rules,
             choices=choices,
             gallery=gallery,
-            known=known,
+            memory=self._memory,
             applied=left,
             no_words=no_words,
         )

@@ -10,7 +10,7 @@ from typing import Any
 from mltassist.choices.kinds import LISTS, Choices, row_fields
 from mltassist.choices.writing import choices_text
 from mltassist.errors import NothingToDo
-from mltassist.findings import StageProgress
+from mltassist.findings import Memory, StageProgress
 from mltassist.frames import Span
 from mltassist.media.sound.mix import sounding
 from mltassist.page.covers import cover_rows, pause_rows
@@ -25,7 +25,7 @@ from mltassist.page.lists import (
 )
 from mltassist.page.pickups import never_filmed, to_film
 from mltassist.page.stages import Stages, stages_of
-from mltassist.page.strip import Known, strip_of
+from mltassist.page.strip import strip_of
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
@@ -70,7 +70,7 @@ def gather(
     no_words: bool = False,
     for_comments: bool = False,
     gallery: Gallery | None = None,
-    known: Known | None = None,
+    memory: Memory | None = None,
     applied: Project | None = None,
     on_progress: StageProgress | None = None,
 ) -> Gathered:
@@ -78,12 +78,13 @@ def gather(
 
     choices: what was decided before, which the plan has obeyed. no_words: only those that are written down
     count. for_comments: words, stills and sounds
-    alone, without scores and levels. known: curves of loudness that were measured before; more are added.
+    alone, without scores and levels. memory: of earlier runs on this film, and of this one then.
     applied: the project with the plan carried out, where it is at hand.
     """
-    stages = stages_of(project, plan, recipe, choices, on_progress, no_words=no_words, applied=applied)
+    known: dict[str, Any] = {"no_words": no_words, "applied": applied, "memory": memory}
+    stages = stages_of(project, plan, recipe, choices, on_progress, **known)
     gallery = gallery or Gallery.fitted(plan.rate, _edits(plan))
-    run, curves = stages.after.run, {} if known is None else known
+    run = stages.after.run
     run.tell("gathering the page")
     try:
         joins = join_rows(stages, gallery) if plan.command in LISTENING else []
@@ -99,8 +100,8 @@ def gather(
         "covers": cover_rows(stages, gallery),
         "pauses": pause_rows(stages, gallery),
         "strip": {
-            "before": strip_of(stages.before, curves, loudness=not for_comments),
-            "after": strip_of(stages.after, curves, loudness=not for_comments),
+            "before": strip_of(stages.before, loudness=not for_comments),
+            "after": strip_of(stages.after, loudness=not for_comments),
         },
         "lists": {} if for_comments else _lists(stages),
         "places": _places(stages),
