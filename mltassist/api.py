@@ -253,7 +253,7 @@ def rough(
     no_look: bool = False,
     no_words: bool = False,
     no_mend: bool = False,
-    memory: Memory | None = None,
+    known: Memory | None = None,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
@@ -262,13 +262,13 @@ def rough(
     no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a marker and a note for the editor.
     Choices change as little as they can of the plan that would be made without them.
-    memory: of earlier passes on this film in this process, and of this one from then on.
+    known: what earlier passes on this film have worked out in this process; this one adds to it.
 
     Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
     """
     rules = _asked_for(recipe or Recipe(), separation, pauses)
     wanted = Wanted(rules, normalise, keep_changed, anew, no_look, no_words, no_mend)
-    return whole_pass(project, wanted, choices or Choices(), on_progress, memory or Memory())
+    return whole_pass(project, wanted, choices or Choices(), on_progress, known or Memory())
 
 
 def measure(

@@ -217,7 +217,7 @@ class Desk:
         self._tried = of = _state(self.path), _state(self._choices_file)
         project = open_project(self.path, sequence=self.sequence)
         choices = load_choices(self._choices_file if self._choices_file.exists() else None)
-        plan = api.rough(project, recipe=self.recipe, choices=choices, memory=self._memory, **self.options)
+        plan = api.rough(project, recipe=self.recipe, choices=choices, known=self._memory, **self.options)
         left = self._memory.left or plan.apply(project)
         no_words = bool(self.options.get("no_words"))
         rules, gallery = self.recipe, Gallery(plan.rate)

@@ -30,7 +30,7 @@ def film(ears: Ears) -> Findings:
 
 @pytest.fixture
 def answered(monkeypatch) -> list[list[Span]]:
-    """What is asked for. A word is said each second; the odd lines are not trusted, each fourth word not sure."""
+    """What is asked for. A word is said each second; odd lines are not trusted, each fourth word not sure."""
     asked: list[list[Span]] = []
 
     def words(source, wanted, ears):
