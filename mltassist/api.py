@@ -188,7 +188,8 @@ def duck(
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
     to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
-    A film without music is measured all the same. Raises NothingToDo when there is no speech.
+    A film without music is measured all the same, and one in which places are heard and nobody speaks.
+    Raises NothingToDo where there is no speech in another.
     """
     rules = (recipe or Recipe()).separated(separation)
     given: dict[str, Any] = {
@@ -264,7 +265,9 @@ def rough(
     Choices change as little as they can of the plan that would be made without them.
     known: what earlier passes on this film have worked out in this process; this one adds to it.
 
-    Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
+    Parts whose material is missing are left out with a note. A film in which places are heard and nobody
+    speaks is left as it is, but for pauses asked for and its loudness; without any speech in another,
+    NothingToDo is raised.
     """
     rules = _asked_for(recipe or Recipe(), separation, pauses)
     wanted = Wanted(rules, normalise, keep_changed, anew, no_look, no_words, no_mend)

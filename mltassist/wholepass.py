@@ -20,7 +20,7 @@ from mltassist.cutaways.beside import clear_cover, note_changed
 from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, Settled, earlier_cover, settled_in
 from mltassist.errors import NothingToDo
-from mltassist.findings import Memory, Run, StageProgress, need_speech
+from mltassist.findings import Memory, Run, StageProgress, is_observed, need_speech
 from mltassist.frames import format_timecode
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join
@@ -55,7 +55,10 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
-    """A film whose joins are mended and whose pauses are open. moves: of all that was done to it."""
+    """A film whose joins are mended and whose pauses are open.
+
+    moves: of all that was done to it. observed: nobody speaks in it.
+    """
 
     now: Project
     edits: tuple[Edit, ...]
@@ -63,6 +66,7 @@ class _Opened:
     figures: dict[str, Any]
     decisions: tuple[Decision, ...]
     moves: Moves
+    observed: bool
 
 
 def whole_pass(
@@ -83,7 +87,8 @@ def whole_pass(
     def covered(film: Project) -> Plan:
         return _cover(film, project, wanted, run, opened.moves, settled=settled)
 
-    for make in (covered, partial(plan_of_levels, run=run, normalise=wanted.normalise)):
+    levels = partial(plan_of_levels, run=run, normalise=wanted.normalise)
+    for make in (levels,) if opened.observed else (covered, levels):
         try:
             plan = make(now)
         except NothingToDo as error:
@@ -103,7 +108,7 @@ def _settled(project: Project, wanted: Wanted, run: Run) -> tuple[Settled, ...]:
     """The shots of the film as nobody has chosen; none where it cannot be covered."""
     try:
         opened = _opened(project, wanted, run)
-        return settled_in(_cover(opened.now, project, wanted, run, opened.moves))
+        return () if opened.observed else settled_in(_cover(opened.now, project, wanted, run, opened.moves))
     except NothingToDo:
         return ()
 
@@ -140,7 +145,11 @@ def _opened(project: Project, wanted: Wanted, run: Run) -> _Opened:
     ]
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
-    need_speech(project, findings)
+    observed = is_observed(findings)
+    if observed:
+        findings.note("nobody speaks in the film: it has no edit to hear and none to cover")
+    else:
+        need_speech(project, findings)
     mending = not wanted.no_mend and run.recipe.mend.reach_frames > 0
     now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
     edits += mends
@@ -163,7 +172,7 @@ def _opened(project: Project, wanted: Wanted, run: Run) -> _Opened:
     figures["length"] = length_figures(project, now)
     if opened.figures:
         figures["pauses"] = opened.figures
-    return _Opened(now, tuple(edits), notes, figures, decisions, moves.then(later))
+    return _Opened(now, tuple(edits), notes, figures, decisions, moves.then(later), observed)
 
 
 def _files(project: Project) -> Iterator[tuple[str, int, int]]:

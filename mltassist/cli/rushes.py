@@ -100,7 +100,10 @@ def print_survey(found: Survey) -> None:
             _left_out(cut.removed, rate),
             "covered" if cut.covered else "",
         )
-    console.print(table)
+    if found.cuts:
+        console.print(table)
+    else:
+        console.print("no edit in speech")
 
 
 def _left_out(frames: int, rate: Rate) -> str:
