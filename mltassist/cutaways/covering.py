@@ -61,11 +61,12 @@ def plan_of_cover(
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    placed = tuple(placed_now(findings, settled)) or earlier.shots
+    stays = tuple(placed_now(findings, settled))
+    placed = stays or earlier.shots
     planned = partial(plan_stably, task, frames, placed, alternatives=others)
     result = run.memory.get(
-        ("cover", task, frames, placed, others, bool(settled)),
-        lambda: planned(tries=1) if settled else planned(closely=True),
+        ("cover", task, frames, placed, others, bool(stays)),
+        lambda: planned(tries=1) if stays else planned(closely=True),
     )
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
