@@ -62,14 +62,14 @@ def sheet_beside(page: Path) -> Path:
 def permit_sheet(original: Path, page: Path, *, force: bool = False) -> None:
     """Raise OutputError unless the sheet may be written: one of ours is replaced, another file by `force`."""
     target = sheet_beside(page)
-    permit(original, target, force=force or _is_ours(target))
+    permit(original, target, force=force or is_of(target, MADE_BY))
 
 
 def save_sheet(films: Sequence[Film], page: Path, original: Path, *, force: bool = False) -> Path:
     """Write the sheet beside a page of all films. Raises OutputError."""
     permit_sheet(original, page, force=force)
     target = sheet_beside(page)
-    return save_text(sheet_html(films), target, original=original, force=force or _is_ours(target))
+    return save_text(sheet_html(films), target, original=original, force=force or is_of(target, MADE_BY))
 
 
 def sheet_html(films: Sequence[Film]) -> str:
@@ -92,12 +92,18 @@ def sheet_html(films: Sequence[Film]) -> str:
     )
 
 
-def _is_ours(path: Path) -> bool:
+def is_of(path: Path, made_by: str) -> bool:
+    """True for a page that says at its head that it is of this kind."""
     try:
         with open_ordinary(path) as file:
-            return MADE_BY.encode() in file.read(2_000)
+            return made_by.encode() in file.read(2_000)
     except OSError:
         return False
+
+
+def harmless(text: str) -> str:
+    """The text with controls and turns of direction shown, not obeyed."""
+    return _OBEYED.sub("\ufffd", text)
 
 
 def _group(row: Mapping[str, Any], *, several: bool) -> str:
@@ -133,4 +139,4 @@ def _counted(many: int, one: str) -> str:
 
 
 def _text(text: str) -> str:
-    return escape(_OBEYED.sub("\ufffd", str(text)))
+    return escape(harmless(text))
