@@ -31,6 +31,7 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
                 "turned": edit.removed < 0,
                 "seconds": stages.seconds(abs(edit.removed)),
                 "words": stages.words_cut(edit.before, Span(end, start)),
+                "words_heard": stages.is_heard(edit.before),
                 "under": "" if shown is None else shown.name,
             }
         )

@@ -17,7 +17,7 @@ from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import Speech, find_speech
+from mltassist.rushes.speech import Speech, find_speech, source_of
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.model import Clip
 from mltassist.timeline.moves import moves_of_all
@@ -88,6 +88,10 @@ class Stages:
     def words_cut(self, clip: Clip, frames: Span) -> str:
         """The same of frames that the film does not play: as written down, or as heard for sure."""
         return in_sentences((w.text, w.opens, w.after) for w in self._cut(clip, frames))
+
+    def is_heard(self, clip: Clip) -> bool:
+        """True where nothing is written down of what a clip's recording says: words may be misheard."""
+        return clip.source.path is not None and source_of(clip).transcript() is None
 
     @cached_property
     def _cut(self) -> Cut:
