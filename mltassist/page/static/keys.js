@@ -3,7 +3,7 @@ const SHEET = [
   ["In the list", [["↓ ↑", "the next decision, the one before"], ["n p", "the same from anywhere"], ["o", "the next that is open"], ["v", "the first of the next part"], ["Esc", "back to the film"]]],
   ["On a decision", [["space", "play it"], ["a", "play it as it was"], ["↵", "accept; once more takes it back"], ["⌫", "refuse: not this one, leave my cut, no pause"],
     ["1 2 3", "take another clip"], ["f", "the face stays"], ["+ −", "longer, shorter"]]],
-  ["In the film", [["← →", "the next edit, the one before"], ["↓ ↑", "a line on, a line back"], ["b", "open a pause at the mark; once more takes it back"], ["+ −", "longer, shorter"], ["↵", "to the decision there"]]],
+  ["In the film", [["→ ←", "the next edit, the one before"], ["↓ ↑", "a line on, a line back"], ["b", "open a pause at the mark; once more takes it back"], ["+ −", "longer, shorter"], ["↵", "to the decision there"]]],
   ["The page", [["d", "listen with eyes shut"], [served ? "w" : "s", served ? "write the new project" : "save the choices"], ["?", "this sheet"]]],
 ];
 const SINGLE = "single keys";
