@@ -73,28 +73,29 @@ def test_a_longer_shot_takes_its_time_from_the_one_behind_it(open_page, page_fil
 def test_a_pause_can_be_opened_anywhere_in_the_film(open_page, page_file, gathered):
     """By keyboard and by hand: it is named as the film names it, and stands before a word, not in it."""
     opened = open_page(page_file.as_uri())
-    data, timeline = data_of(page_file), gathered.stages.after
-    opened.page.locator("[role=slider]").focus()
+    film, words = opened.page.locator("[role=slider]"), [at for at, _ in data_of(page_file)["words"]]
+    marked: list[int] = []
+
+    def between_words() -> None:
+        frame = int(film.get_attribute("aria-valuenow"))
+        near = min(words, key=lambda at: abs(at - frame))
+        marked.append(near - 1 if abs(near - frame) <= 10 else frame)
+
+    film.focus()
     opened.press("PageDown", "b", "+", "+")
-    frame = int(opened.page.locator("[role=slider]").get_attribute("aria-valuenow"))
-    near = [at for at, _ in data["words"] if abs(at - frame) <= 10]
-    places = [min(near, key=lambda at: abs(at - frame)) - 1 if near else frame]
-    box = opened.page.locator(".row").last.bounding_box()
-    opened.page.mouse.click(box["x"] + box["width"] * 0.4, box["y"] + box["height"] / 2)
-    frame = int(opened.page.locator("[role=slider]").get_attribute("aria-valuenow"))
-    near = [at for at, _ in data["words"] if abs(at - frame) <= 10]
-    places.append(min(near, key=lambda at: abs(at - frame)) - 1 if near else frame)
+    between_words()
+    film.locator(".row").nth(3).click(position={"x": 300, "y": 20})
+    between_words()
     opened.page.get_by_role("button", name="Open a pause here").first.click()
     assert opened.violations() == []
     with opened.page.expect_download() as coming:
         opened.press("s")
     chosen = load_choices(Path(coming.value.path())).pauses
-    assert [(one.name, one.length_s) for one in chosen] == [
-        (timeline.places.pause(at), length) for at, length in zip(places, (5, 4), strict=True)
-    ]
-    opened.page.locator("[role=slider]").focus()
+    name = gathered.stages.after.places.pause
+    assert [(one.name, one.length_s) for one in chosen] == [(name(marked[0]), 5), (name(marked[1]), 4)]
+    film.focus()
     opened.press("b")
-    assert opened.page.locator(".here button[aria-pressed=true]").count() == 0
+    assert opened.page.locator("#here button[aria-pressed=true]").count() == 0
 
 
 def test_players_play_and_report_how_long_they_are(open_page, page_file):
