@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
@@ -17,6 +18,14 @@ from mltassist.timeline.edits import LayShot
 from tests.cli.films import short, write
 
 
+@pytest.fixture(scope="module", autouse=True)
+def soon() -> Iterator[None]:
+    """Plans are not sought closely, which takes seconds and changes nothing of what is tested here."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("mltassist.cutaways.planner.plan.LARGEST", 0)
+        yield
+
+
 @pytest.fixture(scope="module")
 def film(tmp_path_factory):
     return mltassist.open(write(short(300), tmp_path_factory.mktemp("pass"), "host.kdenlive"))
@@ -25,7 +34,7 @@ def film(tmp_path_factory):
 @pytest.fixture(scope="module")
 def first(film) -> tuple[Plan, Memory]:
     memory = Memory()
-    return mltassist.rough(film, known=memory), memory
+    return mltassist.rough(film, no_look=True, known=memory), memory
 
 
 def shots(plan: Plan) -> dict[str, tuple[str, int, int]]:
@@ -54,7 +63,7 @@ def test_what_is_remembered_is_neither_planned_nor_measured_again(film, first, m
 
     for module, name in ((covering, "plan_stably"), (measuring, "_read"), (measuring, "_again")):
         monkeypatch.setattr(module, name, again)
-    assert mltassist.rough(film, known=memory) == plan
+    assert mltassist.rough(film, no_look=True, known=memory) == plan
 
 
 def test_one_choice_after_the_other_comes_to_the_same_as_a_run_that_remembers_nothing(film, first):
@@ -63,16 +72,19 @@ def test_one_choice_after_the_other_comes_to_the_same_as_a_run_that_remembers_no
     now = Choices()
     for choice in all_of_them:
         now = now.put(choice)
-        again = mltassist.rough(film, choices=now, known=memory)
+        again = mltassist.rough(film, no_look=True, choices=now, known=memory)
         assert memory.left.state == again.apply(film).state  # the page need not carry it out again
-    assert again == mltassist.rough(film, choices=all_of_them)
+    assert again == mltassist.rough(film, no_look=True, choices=all_of_them)
     assert not [note for note in again.notes if "the choice on" in note.text]
 
 
 def test_shots_that_nobody_has_decided_on_stay(film, first):
     plan, memory = first
     (shot,) = chosen(plan).shots
-    before, after = shots(plan), shots(mltassist.rough(film, choices=Choices().put(shot), known=memory))
+    before, after = (
+        shots(plan),
+        shots(mltassist.rough(film, no_look=True, choices=Choices().put(shot), known=memory)),
+    )
     assert {name for name in before | after if before.get(name) != after.get(name)} == {shot.name}
 
 
@@ -82,7 +94,7 @@ def test_a_recording_that_changes_is_measured_again(film, first, monkeypatch):
     monkeypatch.setattr(measuring, "_read", lambda *_, **__: heard.append(1))
     monkeypatch.setattr("mltassist.media.sound.mix._state", lambda path: (1, 1))
     with pytest.raises(AttributeError):  # what was measured is no reading at all
-        mltassist.rough(film, known=memory)
+        mltassist.rough(film, no_look=True, known=memory)
     assert heard
 
 
