@@ -7,7 +7,7 @@ Nothing here prints, and nothing is written but the sound files that `listen` is
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from functools import partial
@@ -15,16 +15,14 @@ from pathlib import Path
 from typing import Any
 
 from mltassist.choices.kinds import Choices
-from mltassist.cutaways.beside import clear_cover, note_changed
-from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
-from mltassist.cutaways.kept import EarlierCover, earlier_cover
-from mltassist.errors import NoSuchPlace, NothingToDo
-from mltassist.findings import StageProgress, is_observed, need_speech, plan_of
-from mltassist.frames import Rate, format_timecode
-from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
+from mltassist.cutaways.covering import plan_of_cover
+from mltassist.cutaways.kept import EarlierCover, Settled, earlier_cover, settled_in
+from mltassist.errors import NoSuchPlace
+from mltassist.findings import Memory, StageProgress, need_speech, plan_of
+from mltassist.frames import Rate
+from mltassist.joins.figures import decide_joins, listen_figures
 from mltassist.joins.hear import Join
 from mltassist.joins.mend import listen_and_mend, note_heard
-from mltassist.joins.planner.judge import Verdict
 from mltassist.joins.reel import save_reel
 from mltassist.joins.soundclips import make_folder, save_clips
 from mltassist.media.sound.listening import codec_for
@@ -35,14 +33,13 @@ from mltassist.passed.clearing import PARTS, plan_of_clearing
 from mltassist.passed.remarks import plan_of_remarks, read_remarks
 from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
-from mltassist.plans import Note, Plan, decisions_moved, notes_after, unmoved_subtitles
+from mltassist.plans import Note, Plan, unmoved_subtitles
 from mltassist.project import Project
 from mltassist.recipe.layers import plain
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
-from mltassist.timeline.edits import AddMarker, ClearOurs, Edit
-from mltassist.timeline.moves import Moves, moves_of_all
+from mltassist.wholepass import CLEAR_JOINS, Wanted, length_figures, whole_pass
 
 __all__ = [
     "Adopted",
@@ -62,8 +59,6 @@ __all__ = [
     "rough",
     "survey",
 ]
-
-CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is replaced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +125,7 @@ def listen(
     note_heard(findings, joins, edits)
     decide_joins(findings, joins, edits)
     figures = listen_figures(joins, findings.timeline.rate, edits)
-    figures["length"] = _length(project, mended)
+    figures["length"] = length_figures(project, mended)
     plan = plan_of("listen", project, (*clearing, *edits), findings, figures)
     plan = replace(plan, state=project.state)
     if clips is not None:
@@ -165,7 +160,12 @@ def cover(
     """
     run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)
-    plan = plan_of_cover(project, run, earlier, keep_changed=keep_changed, no_look=no_look)
+    of_cover = partial(plan_of_cover, project, earlier=earlier, keep_changed=keep_changed, no_look=no_look)
+    settled: tuple[Settled, ...] = ()
+    if run.choices != run.choices.undecided:
+        nobodys = begin(project.timeline, recipe, on_progress, run.choices.undecided, no_words=no_words)
+        settled = settled_in(of_cover(run=nobodys))
+    plan = of_cover(run=run, settled=settled)
     return replace(plan, state=project.state)
 
 
@@ -254,6 +254,7 @@ def rough(
     no_look: bool = False,
     no_words: bool = False,
     no_mend: bool = False,
+    known: Memory | None = None,
     on_progress: StageProgress | None = None,
 ) -> Plan:
     """Plan the whole pass: every edit in speech is listened to and mended, then pauses, cover and music.
@@ -261,67 +262,16 @@ def rough(
     Joins that are heard are moved by a few frames and levels matched, which changes the editor's own cuts;
     no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a marker and a note for the editor.
+    Choices change as little as they can of the plan that would be made without them.
+    known: what earlier passes on this film have worked out in this process; this one adds to it.
 
     Parts whose material is missing are left out with a note. A film in which places are heard and nobody
     speaks is left as it is, but for pauses asked for and its loudness; without any speech in another,
     NothingToDo is raised.
     """
     rules = _asked_for(recipe or Recipe(), separation, pauses)
-    run = begin(project.timeline, rules, on_progress, choices, no_words=no_words)
-    clearing = clear_cover(project.timeline, keep_changed=keep_changed)
-    edits: list[Edit] = [
-        CLEAR_MARKERS,
-        clearing,
-        ClearOurs("duck", "level curves of an earlier run are replaced"),
-        CLEAR_JOINS,
-    ]
-    notes: dict[Note, None] = {}
-    now = project.with_edits(edits)
-    findings = find(now.timeline, run)
-    observed = is_observed(findings)
-    if observed:
-        findings.note("nobody speaks in the film: it has no edit to hear and none to cover")
-    else:
-        need_speech(project, findings)
-    mending = not no_mend and run.recipe.mend.reach_frames > 0
-    now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
-    edits += mends
-    note_heard(findings, joins, mends)
-    moves = moves_of_all(mends)
-    markers = tuple(_markers(joins, moves))
-    edits += markers
-    now = now.with_edits(markers)
-    decide_joins(findings, joins, mends)
-    figures = listen_figures(joins, project.timeline.rate, mends)
-    if not keep_changed:  # else the cover tells of them, at the places they have by then
-        note_changed(findings, project.timeline, clearing)
-    notes.update(findings.notes)
-    opened = open_pauses(now, run, run.recipe.pauses)
-    now, later = opened.project, moves_of_all(opened.edits)
-    edits += opened.edits
-    notes = notes_after(notes, opened.edits)
-    notes.update(opened.notes)
-    decisions = (*decisions_moved(findings.decisions.values(), later), *opened.decisions)
-    figures["mends"] = moved_rows(figures["mends"], later, project.timeline.rate)
-    figures["length"] = _length(project, now)
-    if opened.figures:
-        figures["pauses"] = opened.figures
-    earlier = EarlierCover() if anew else earlier_cover(project.timeline).moved(moves.then(later))
-    cover_next = partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look)
-    levels_next = partial(plan_of_levels, run=run, normalise=normalise)
-    for make in (levels_next,) if observed else (cover_next, levels_next):
-        try:
-            plan = make(now)
-        except NothingToDo as error:
-            notes[Note(str(error).removeprefix(f"{error.path}: "), needs_editor=True)] = None
-            continue
-        now = plan.apply(now)
-        edits += [edit for edit in plan.edits if not isinstance(edit, ClearOurs)]
-        notes.update(dict.fromkeys(plan.notes))
-        figures |= plan.figures
-        decisions += plan.decisions
-    whole = Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures)
-    return replace(whole, decisions=decisions, recipe=plain(rules), state=project.state)
+    wanted = Wanted(rules, normalise, keep_changed, anew, no_look, no_words, no_mend)
+    return whole_pass(project, wanted, choices or Choices(), on_progress, known or Memory())
 
 
 def measure(
@@ -383,20 +333,3 @@ def _asked_for(recipe: Recipe, separation: float | None, pauses: Iterable[tuple[
     """A recipe with what is asked for besides: the one that the plan is made by."""
     wishes = (PauseWish(at, length) for at, length in pauses)
     return replace(recipe.separated(separation), pauses=(*recipe.pauses, *wishes))
-
-
-def _markers(joins: Iterable[Join], moves: Moves) -> Iterator[AddMarker]:
-    """A marker at every join that is heard still."""
-    for join in joins:
-        judgement = (join.mended or join).judgement
-        if judgement.verdict is Verdict.HEARD:
-            at = moves.clip(join.track, join.at)[1]
-            told = f"heard: {judgement.reasons[0].words}"
-            yield AddMarker(at, told, "a cover hides no sound: mend this edit")
-
-
-def _length(project: Project, now: Project) -> dict[str, Any]:
-    """How long a film was and is."""
-    rate = project.timeline.rate
-    frames = {"before": project.timeline.length, "after": now.timeline.length}
-    return {**frames, "timecode": format_timecode(frames["after"], rate)}

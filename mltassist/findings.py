@@ -32,7 +32,38 @@ from mltassist.timeline.model import BinClip, Clip, Timeline, Track
 StageProgress = Callable[[str, float], None]
 """Told the stage's name and its finished part, 0 to 1."""
 Clips = Iterable[tuple[Track, Clip]]
+Missing = Callable[[Path, str], None]
+"""Told of a file that cannot be read, and why."""
 _Item = TypeVar("_Item")
+_Made = TypeVar("_Made")
+
+
+class Memory:
+    """What runs on one film have worked out, for those after them: each part under all that it is made of.
+
+    What a run has not asked for is forgotten when it is done. left: the film as the last one leaves it.
+    """
+
+    def __init__(self) -> None:
+        self._before: dict[object, Any] = {}
+        self._now: dict[object, Any] = {}
+        self.left: Project | None = None
+
+    def get(self, key: object, make: Callable[[], _Made]) -> _Made:
+        """What was made under this key, or is made now."""
+        if key not in self._now:
+            self._now[key] = self._before[key] if key in self._before else make()
+        made: _Made = self._now[key]
+        return made
+
+    def drop(self, key: object) -> None:
+        """Make it again when it is next asked for."""
+        self._before.pop(key, None)
+        self._now.pop(key, None)
+
+    def done(self, left: Project) -> None:
+        """A run has ended, and leaves the film so."""
+        self._before, self._now, self.left = self._now, {}, left
 
 
 @dataclass(frozen=True)
@@ -50,6 +81,7 @@ class Run:
     """What evidence says of sources that no name explains, by key: gathered once, before anything is laid."""
     listening: bool = True
     """Words are sought in the sound, and not only where they are written down."""
+    memory: Memory = field(default_factory=Memory)
 
     @cached_property
     def detector(self) -> SpeechDetector:
@@ -144,6 +176,22 @@ class Findings:
     def note_overruled(self, choice: Choice, at: int) -> None:
         """Tell of a choice in place of which a later one counts."""
         self.note_unfit(choice, at, "a later choice is for the same place")
+
+    def measured(self, key: object, make: Callable[[Missing], _Made]) -> _Made:
+        """What `make` measures, or an earlier run has measured under this key.
+
+        make: given who is told of files that cannot be read; what lacks one is measured again each time.
+        """
+        lacking = []
+
+        def missing(path: Path, why: str) -> None:
+            lacking.append(path)
+            self.missing(path, why)
+
+        found = self.run.memory.get(key, lambda: make(missing))
+        if lacking:
+            self.run.memory.drop(key)
+        return found
 
     def note_log(self, problems: Iterable[Problem]) -> None:
         """Remember what is wrong with log sheets."""

@@ -52,7 +52,18 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(PLANNERS, (*ABOVE, *WHOLES, *DOCUMENTS, *SOUND_AND_PICTURE)),
     **{room.partition(".")[2]: (*ABOVE, "lxml", "mltassist.hosts") for room in ROOMS},
 }
-LOOSE = {"api", "batches", "checking", "errors", "files", "findings", "frames", "plans", "project"}
+LOOSE = {
+    "api",
+    "batches",
+    "checking",
+    "errors",
+    "files",
+    "findings",
+    "frames",
+    "plans",
+    "project",
+    "wholepass",
+}
 """With `__init__` and `__main__` they are all that stands outside a room."""
 
 

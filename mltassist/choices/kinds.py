@@ -138,6 +138,11 @@ class Choices(Bounded):
         for rows in (self.shots, self.joins, self.pauses, self.levels):
             yield from rows
 
+    @property
+    def undecided(self) -> "Choices":
+        """What they say of words alone: nothing about any place, and no clip kept out."""
+        return Choices(means=self.means)
+
     def of(self, name: str) -> Choice | None:
         """The choice on the decision with this name."""
         return next((row for row in reversed(tuple(self)) if row.name == name), None)

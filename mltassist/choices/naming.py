@@ -28,7 +28,12 @@ class Anchor:
     def __str__(self) -> str:
         after = f"{self.after:+d}" if self.after else ""
         nth = f"#{self.nth}" if self.nth != 1 else ""
-        return f"{self.frame}{after}{nth} {_escaped(self.file)}"
+        return f"{self.frame}{after}{nth} {self.file_as_text}"
+
+    @property
+    def file_as_text(self) -> str:
+        """The file as names hold it."""
+        return _escaped(self.file)
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,6 +74,29 @@ class Places:
         """The name of the level of what sounds (an element) under the passage that begins at a frame."""
         return str(Name("level", self.anchor(at), what=re.sub(r"\W+", "-", sound)))
 
+    def runs(self) -> Iterator[tuple[int, Anchor, bool]]:
+        """The film in runs of frames whose anchors follow each other: the first frame, its anchor, and how.
+
+        True: the next anchor is of the next frame of the source; False: it is one frame farther from its own.
+        """
+        breaks = sorted({frame for frame in self._breaks() if 0 <= frame < self.timeline.length})
+        for start in breaks:
+            anchor = self.anchor(start)
+            yield start, anchor, self._playing(start) is not None
+
+    def _breaks(self) -> Iterator[int]:
+        """Every frame whose anchor may be another than that of the frame before lets one expect."""
+        yield 0
+        for clip in self._telling:
+            yield from (clip.start, clip.span.end)
+            if not clip.plain_speed:
+                yield from range(clip.start, clip.span.end)
+                continue
+            for other in self._by_key[clip.source.key]:
+                for frame in (other.source_span.start, other.source_span.end):
+                    at = clip.start + frame - clip.source_in
+                    yield from (at,) if at in clip.span else ()
+
     # --- finding ---
 
     def frame(self, anchor: Anchor) -> int | None:

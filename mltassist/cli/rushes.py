@@ -10,7 +10,8 @@ import click
 
 from mltassist.cli.exits import Exit
 from mltassist.cli.rows import Rows
-from mltassist.frames import format_timecode
+from mltassist.cli.wording import seconds
+from mltassist.frames import Rate, format_timecode
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -96,13 +97,19 @@ def print_survey(found: Survey) -> None:
             format_timecode(cut.at, rate),
             names[cut.track],
             cut.kind.value,
-            f"{cut.removed} frames" if cut.removed else "",
+            _left_out(cut.removed, rate),
             "covered" if cut.covered else "",
         )
     if found.cuts:
         console.print(table)
     else:
         console.print("no edit in speech")
+
+
+def _left_out(frames: int, rate: Rate) -> str:
+    """What a cut leaves out of its source, which it may also go back in."""
+    told = f"{abs(frames)} frames" if abs(frames) < rate.fraction else seconds(abs(frames), rate)
+    return "" if not frames else told if frames > 0 else f"back by {told}"
 
 
 def bin_table(found: Survey) -> Rows:

@@ -14,7 +14,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemaining
 
 from mltassist.cli.rows import Rows
 from mltassist.cli.saying import as_json, plain
-from mltassist.cli.wording import edit_table, shot_table
+from mltassist.cli.wording import edit_table, passage_table, seconds, shot_table
 from mltassist.frames import Rate, format_timecode
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def print_plan(plan: Plan) -> None:
     """The closing table of a plan: what it found and what it does."""
     figures = plan.figures
     table = Rows(box=None, show_header=False, pad_edge=False)
-    for row in _figure_rows(figures):
+    for row in _figure_rows(figures, plan.rate):
         table.add_row(*row)
     if table.rows:
         out().print(table)
@@ -129,33 +129,8 @@ def print_plan(plan: Plan) -> None:
             rows.add_row(row["timecode"], row["done"])
         out().print(rows)
     if passages := figures.get("passages"):
-        rows = Rows(
-            "from",
-            "seconds",
-            "under",
-            "loudest",
-            "by",
-            "separation",
-            "after",
-            "words",
-            "after",
-            "music up",
-            box=None,
-            pad_edge=False,
-        )
-        for p in passages:
-            rows.add_row(
-                p["timecode"],
-                f"{float(plan.rate.seconds(p['length'])):.1f}",
-                p["kind"],
-                p["loudest"] or "nothing",
-                " ".join(f"{row['depth_db']:.1f} dB" for row in p["beneath"] if row["sound"] == p["loudest"]),
-                _level(p["separation_before_lu"], "LU"),
-                _level(p["separation_after_lu"], "LU"),
-                *("-" if p[name] is None else f"{p[name]:.2f}" for name in ("words_before", "words_after")),
-                p["music_up"] or "",
-            )
-        out().print(rows)
+        console = out()
+        console.print(passage_table(passages, plan.rate, console.width))
     if mix := figures.get("mix"):
         rows = Rows("whole film", "loudness", "range", "true peak", box=None, pad_edge=False)
         for name in ("before", "after"):
@@ -178,7 +153,7 @@ def _gain(mix: Any) -> str:  # noqa: ANN401  (plain JSON data)
     return f"{gain_db:+.1f} dB{': its true peak allows no more' if short else ''}"
 
 
-def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
+def _figure_rows(figures: Any, rate: Rate) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (plain JSON data)
     for place in figures.get("pauses", ()):
         how = "opened" if place["rippled"] else "room that was there is used"
         yield (
@@ -191,10 +166,9 @@ def _figure_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (p
         yield "edits in speech", "{} listened to, {} mended, {} heard, {} to check".format(*counts)
     if (length := figures.get("length")) and length["after"] != length["before"]:
         by = length["after"] - length["before"]
-        yield (
-            "length",
-            f"{length['timecode']}, {abs(by)} frames {'longer' if by > 0 else 'shorter'} than before",
-        )
+        few = f"{abs(by)} frame{'s' if abs(by) > 1 else ''}"
+        much = few if abs(by) < rate.fraction else seconds(abs(by), rate)
+        yield "length", f"{length['timecode']}, {much} {'longer' if by > 0 else 'shorter'} than before"
     if "jump_cuts" in figures:
         yield from _cover_rows(figures)
 
@@ -241,10 +215,6 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
         yield "", f"and {len(left_out)} more; --json and --plan list them all"
 
 
-def _level(value: float | None, unit: str) -> str:
-    return "-" if value is None else f"{value:+.1f} {unit}"
-
-
 def print_hearing(found: Hearing, rate: Rate) -> None:
     """Verdict on every edit in speech, with its reasons, and what was measured."""
     columns = ["edit at", "track", "kind", "verdict", "score", "speech", "room", "pause", "why"]
@@ -275,7 +245,10 @@ def _mended(join: Join) -> str:
 
 
 def _number(value: float, form: str, unit: str) -> str:
-    return f"{value:{form}} {unit}" if isfinite(value) else "-"
+    if not isfinite(value):
+        return "-"
+    told = f"{value:{form}}"
+    return f"{told.lstrip('+-') if not float(told) else told} {unit}"
 
 
 def print_faults(faults: Iterable[Fault], seen: Iterable[PictureFault], rate: Rate) -> None:

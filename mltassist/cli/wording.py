@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import PurePath
 from typing import Any
 
@@ -83,15 +83,53 @@ def said(edit: Edit, rate: Rate) -> tuple[str, str]:  # noqa: PLR0911, PLR0912 -
             return "marker on a clip", f"{file(edit.source)}: {edit.text}"
 
 
-def shot_table(rows: Iterable[Any], width: int) -> Rows:
+def shot_table(rows: Sequence[Any], width: int) -> Rows:
     """The shots by timecode, a line each: what is shown, what is said meanwhile, and why."""
     table = Rows("at", "seconds", "shown", "said", "why", box=None, pad_edge=False)
-    room = max(12, (width - 44) // 2)
-    for row in rows:
-        told = (short(row[name], room) for name in ("said", "why"))
-        table.add_row(row["timecode"], f"{row['seconds']:.1f} s", row["clip"], *told)
+    reasons = [row["why"].removeprefix("covers ").replace(" is said", "") for row in rows]
+    left = width - 28 - max((len(row["clip"]) for row in rows), default=0)
+    why = max(12, min(max(map(len, reasons), default=0), left * 3 // 5))
+    for row, reason in zip(rows, reasons, strict=True):
+        said = short(row["said"], max(12, left - why))
+        table.add_row(row["timecode"], f"{row['seconds']:.1f} s", row["clip"], said, short(reason, why))
     for column in table.columns[2:]:
         column.no_wrap, column.overflow = True, "ellipsis"
+    return table
+
+
+WIDE = 100
+"""Columns of a screen on which every figure of a passage has room."""
+
+
+def passage_table(rows: Iterable[Any], rate: Rate, width: int) -> Rows:
+    """The mix, passage by passage. On a narrow screen its length and its words as they were are left out."""
+    wide = width >= WIDE
+    heads = [
+        "from",
+        *(["length"] if wide else []),
+        "in front",
+        "loudest beneath",
+        "by",
+        "separation",
+        "words",
+    ]
+    table = Rows(*heads, "music up", box=None, pad_edge=False)
+    for row in rows:
+        depths = (one["depth_db"] for one in row["beneath"] if one["sound"] == row["loudest"])
+        levels = [row["separation_before_lu"], row["separation_after_lu"]]
+        words = [row["words_before"]] * wide + [row["words_after"]]
+        table.add_row(
+            row["timecode"],
+            *([seconds(row["length"], rate)] if wide else []),
+            row["kind"],
+            row["loudest"] or "nothing",
+            " ".join(f"{depth:.1f} dB" for depth in depths),
+            "-" if None in levels else f"{levels[0]:.1f} to {levels[1]:.1f} LU",
+            " to ".join("-" if one is None else f"{one:.2f}" for one in words),
+            row["music_up"] or "",
+        )
+    for column in table.columns:
+        column.no_wrap = column.header not in ("in front", "loudest beneath")
     return table
 
 

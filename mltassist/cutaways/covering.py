@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
-from mltassist.cutaways.kept import EarlierCover
+from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.plan import Cover, cover_edits
 from mltassist.cutaways.planner.stable import plan_stably
@@ -27,11 +28,20 @@ CLEAR_MARKERS = ClearOurs("markers", "markers of an earlier run are replaced")
 
 
 def plan_of_cover(
-    project: Project, run: Run, earlier: EarlierCover, *, keep_changed: bool, no_look: bool
+    project: Project,
+    run: Run,
+    earlier: EarlierCover,
+    *,
+    keep_changed: bool,
+    no_look: bool,
+    settled: Sequence[Settled] = (),
 ) -> Plan:
     """Plan the cover of a project.
 
-    earlier: what is to be kept of an earlier one. Raises NothingToDo without speech, or without a cutaway.
+    earlier: what is to be kept of an earlier one. settled: shots of this film as nobody has chosen, of which
+    choices change as few as they can: they count in place of earlier ones.
+
+    Raises NothingToDo without speech, or without a cutaway.
     """
     rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
@@ -51,7 +61,13 @@ def plan_of_cover(
     frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    result = plan_stably(task, frames, earlier.shots, alternatives=others, closely=True)
+    stays = tuple(placed_now(findings, settled))
+    placed = stays or earlier.shots
+    planned = partial(plan_stably, task, frames, placed, alternatives=others)
+    result = run.memory.get(
+        ("cover", task, frames, placed, others, bool(stays)),
+        lambda: planned(tries=1) if stays else planned(closely=True),
+    )
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))

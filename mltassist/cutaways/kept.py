@@ -6,11 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from mltassist.choices.naming import read_name
 from mltassist.cutaways.planner.film import Shot
 from mltassist.cutaways.planner.stable import Placed
 from mltassist.findings import Findings
 from mltassist.frames import Span
+from mltassist.plans import Plan
 from mltassist.timeline.earlier import Earlier, earlier_of
+from mltassist.timeline.edits import LayShot
 from mltassist.timeline.model import Clip, Laid, Timeline
 from mltassist.timeline.moves import Moves
 
@@ -45,6 +48,34 @@ class EarlierCover:
         for span, name in self.deleted:
             told = f"{name!r} was deleted here by hand: no other shot is laid in its place (--anew lays one)"
             findings.note(told, span.start)
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A shot of another plan of the same film. name: of its place; length: in frames."""
+
+    name: str
+    source: str
+    source_in: int
+    length: int
+
+
+def settled_in(plan: Plan) -> tuple[Settled, ...]:
+    """The shots of a cover that was planned."""
+    return tuple(
+        Settled(edit.decision, edit.source, edit.source_in, edit.length)
+        for edit in plan.edits
+        if isinstance(edit, LayShot) and edit.track == "cover"
+    )
+
+
+def placed_now(findings: Findings, settled: Iterable[Settled]) -> Iterator[Placed]:
+    """Where these shots lie in this film, but for those in whose middle it has changed."""
+    for shot in settled:
+        name = read_name(shot.name)
+        span = None if name is None else findings.places.span(name)
+        if span is not None and span.length == shot.length:
+            yield Placed(span, shot.source, shot.source_in)
 
 
 def _moved(span: Span, moves: Moves) -> Span:

@@ -72,7 +72,8 @@ def place_of_cover(findings: Findings) -> tuple[AddTrack, ...]:
     if there is not None:
         if there.index > lowest:
             what = "the cover lies above them: move its track beneath"
-            findings.note(f"captions on track {lowest} are hidden, for {what}", needs_editor=True)
+            named = timeline.track(lowest).name
+            findings.note(f"captions on track {named!r} are hidden, for {what}", needs_editor=True)
         return ()
     below = [t.index for t in timeline.tracks if t.kind is TrackKind.PICTURE and t.index < lowest]
     return (AddTrack("cover", "what is read stays above the cover", max(below)),) if below else ()

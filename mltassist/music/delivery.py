@@ -8,10 +8,11 @@ from math import isfinite, isnan
 from pathlib import Path
 from typing import Any
 
-from mltassist.findings import Findings, plain
+from mltassist.findings import Findings, Missing, plain
+from mltassist.frames import Span
 from mltassist.media.sound.atspeed import is_heard, unheard_because
 from mltassist.media.sound.meter import Loudness, Meter
-from mltassist.media.sound.mix import BLOCK_S, Report, mix_blocks, sounding
+from mltassist.media.sound.mix import BLOCK_S, Report, heard_alike, mix_blocks, sounding
 from mltassist.recipe.rules import DeliveryRules
 from mltassist.timeline.edits import Edit, SetFilmGain
 from mltassist.timeline.model import SourceKind, Timeline
@@ -39,12 +40,17 @@ def whole_film(findings: Findings) -> Heard:
                 needs_editor=True,
             )
     gone: set[Path] = set()
+    film = findings.timeline
+    alike = heard_alike(sounding(film), Span(0, film.length), film.rate)
 
-    def missing(path: Path, why: str) -> None:
-        gone.add(path)
-        findings.missing(path, why)
+    def measured(missing: Missing) -> Meter:
+        def told(path: Path, why: str) -> None:
+            gone.add(path)
+            missing(path, why)
 
-    return Heard(mix_meter(findings.timeline, on_missing=missing), gone)
+        return mix_meter(film, on_missing=told)
+
+    return Heard(findings.measured(("film", alike, film.levels), measured), gone)
 
 
 def deliver(

@@ -17,11 +17,11 @@ from mltassist.choices.reading import choices_path, load_choices
 from mltassist.choices.writing import update_choices
 from mltassist.errors import MltAssistError
 from mltassist.files import read_bytes
+from mltassist.findings import Memory
 from mltassist.page.changes import read_change
 from mltassist.page.gallery import Gallery, Medium
 from mltassist.page.gather import Gathered, choices_data, gather
 from mltassist.page.sheet import page_html
-from mltassist.page.strip import Known
 from mltassist.plans import Plan
 from mltassist.project import Project, open_project
 from mltassist.recipe.rules import Recipe
@@ -37,11 +37,16 @@ State = tuple[int, int, str] | None
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One plan as it is shown. serial: rises with every plan; of: states of the files it was made from."""
+    """One plan as it is shown.
+
+    serial: rises with every plan; left: the project with the plan carried out; of: states of the files it was
+    made from.
+    """
 
     serial: int
     project: Project
     plan: Plan
+    left: Project
     gathered: Gathered
     of: tuple[State, State]
 
@@ -70,7 +75,7 @@ class Desk:
     _ended: bool = False
     _ours: dict[Path, State] = field(default_factory=dict)
     _tried: tuple[State, State] | None = None
-    _known: Known = field(default_factory=dict)
+    _memory: Memory = field(default_factory=Memory)
     _news: Condition = field(default_factory=Condition)
 
     def __post_init__(self) -> None:
@@ -212,21 +217,23 @@ class Desk:
         self._tried = of = _state(self.path), _state(self._choices_file)
         project = open_project(self.path, sequence=self.sequence)
         choices = load_choices(self._choices_file if self._choices_file.exists() else None)
-        plan = api.rough(project, recipe=self.recipe, choices=choices, **self.options)
+        plan = api.rough(project, recipe=self.recipe, choices=choices, known=self._memory, **self.options)
+        left = self._memory.left or plan.apply(project)
         no_words = bool(self.options.get("no_words"))
-        rules, gallery, known = self.recipe, Gallery(plan.rate), self._known
+        rules, gallery = self.recipe, Gallery(plan.rate)
         gathered = gather(
             project,
             plan,
             recipe=rules,
             choices=choices,
             gallery=gallery,
-            known=known,
+            memory=self._memory,
+            applied=left,
             no_words=no_words,
         )
         with self._news:
             serial = 1 if self.shown is None else self.shown.serial + 1
-            self.shown = Shown(serial, project, plan, gathered, of)
+            self.shown = Shown(serial, project, plan, left, gathered, of)
             self._news.notify_all()
 
     def _write(self) -> None:
@@ -239,7 +246,7 @@ class Desk:
             mine = [path for path, state in self._ours.items() if _state(path) == state]
             target = mine[-1] if mine else target
         force = target in self._ours and _state(target) == self._ours[target]
-        saved = shown.plan.apply(shown.project).save(target, force=force)
+        saved = shown.left.save(target, force=force)
         with self._news:
             self._ours[target] = _state(saved)
             self.written, self.writes = saved.name, self.writes + 1

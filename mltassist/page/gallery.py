@@ -12,7 +12,7 @@ from mltassist.errors import MediaError
 from mltassist.frames import Rate, Span
 from mltassist.media.picture.stills import stills
 from mltassist.media.sound.listening import TYPE, webm
-from mltassist.media.sound.mix import stem
+from mltassist.media.sound.mix import heard_alike, stem
 from mltassist.timeline.model import Clip, Track
 
 Clips = tuple[tuple[Track, Clip], ...]
@@ -71,7 +71,7 @@ class Gallery:
         heard = tuple((track, clip) for track, clip in clips if clip.span.overlaps(span))
         if not heard or span.length <= 0:
             return ""
-        name = f"s{fingerprint(heard, span)}"
+        name = f"s{fingerprint(heard, span, self.rate)}"
         self._sounds[name] = lambda: webm(stem(heard, span, self.rate), rate_bps=self.rate_bps)
         return name
 
@@ -111,18 +111,9 @@ class Gallery:
                     yield name, Medium(STILL, made[frame])
 
 
-def fingerprint(clips: Clips, span: Span) -> str:
+def fingerprint(clips: Clips, span: Span, rate: Rate) -> str:
     """The same for all clips that together sound the same over a span, wherever on the timeline it lies."""
-    return _digest(span.length, *((_heard(clip, span), track.levels) for track, clip in clips))
-
-
-def _heard(clip: Clip, span: Span) -> tuple[object, ...]:
-    """What a clip gives to the sound of a span, wherever on the timeline both lie."""
-    levels = tuple(
-        (tuple((key.frame - span.start, key.gain_db, key.hold) for key in curve.keys), curve.linear_amplitude)
-        for curve in clip.levels
-    )
-    return (clip.source.key, clip.source_in, clip.start - span.start, clip.length, clip.speed, levels)
+    return _digest(*heard_alike(clips, span, rate))
 
 
 def _digest(*parts: object) -> str:

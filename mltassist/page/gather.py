@@ -10,7 +10,7 @@ from typing import Any
 from mltassist.choices.kinds import LISTS, Choices, row_fields
 from mltassist.choices.writing import choices_text
 from mltassist.errors import NothingToDo
-from mltassist.findings import StageProgress
+from mltassist.findings import Memory, StageProgress
 from mltassist.frames import Span
 from mltassist.media.sound.mix import sounding
 from mltassist.page.covers import cover_rows, pause_rows
@@ -22,11 +22,10 @@ from mltassist.page.lists import (
     level_rows,
     mix_rows,
     note_rows,
-    pick_up_rows,
-    unfilmed_rows,
 )
+from mltassist.page.pickups import never_filmed, to_film
 from mltassist.page.stages import Stages, stages_of
-from mltassist.page.strip import Known, strip_of
+from mltassist.page.strip import strip_of
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
@@ -71,18 +70,21 @@ def gather(
     no_words: bool = False,
     for_comments: bool = False,
     gallery: Gallery | None = None,
-    known: Known | None = None,
+    memory: Memory | None = None,
+    applied: Project | None = None,
     on_progress: StageProgress | None = None,
 ) -> Gathered:
     """What a page shows of a plan for a project. What the run of the plan has decoded is not decoded again.
 
     choices: what was decided before, which the plan has obeyed. no_words: only those that are written down
     count. for_comments: words, stills and sounds
-    alone, without scores and levels. known: curves of loudness that were measured before; more are added.
+    alone, without scores and levels. memory: of earlier runs on this film, and of this one then.
+    applied: the project with the plan carried out, where it is at hand.
     """
-    stages = stages_of(project, plan, recipe, choices, on_progress, no_words=no_words)
+    known: dict[str, Any] = {"no_words": no_words, "applied": applied, "memory": memory}
+    stages = stages_of(project, plan, recipe, choices, on_progress, **known)
     gallery = gallery or Gallery.fitted(plan.rate, _edits(plan))
-    run, curves = stages.after.run, {} if known is None else known
+    run = stages.after.run
     run.tell("gathering the page")
     try:
         joins = join_rows(stages, gallery) if plan.command in LISTENING else []
@@ -98,10 +100,11 @@ def gather(
         "covers": cover_rows(stages, gallery),
         "pauses": pause_rows(stages, gallery),
         "strip": {
-            "before": strip_of(stages.before, curves, loudness=not for_comments),
-            "after": strip_of(stages.after, curves, loudness=not for_comments),
+            "before": strip_of(stages.before, loudness=not for_comments),
+            "after": strip_of(stages.after, loudness=not for_comments),
         },
         "lists": {} if for_comments else _lists(stages),
+        "places": _places(stages),
         "words": [[word.at, word.text + word.after] for word in stages.said],
         "choices": choices_data(choices or Choices()),
         "choices_head": choices_text(Choices()).partition("version")[0].rstrip("\n"),
@@ -144,12 +147,26 @@ def _film(stages: Stages) -> dict[str, Any]:
     }
 
 
+def _places(stages: Stages) -> dict[str, Any]:
+    """What every place of the film is called: `files`, and `runs` of the film.
+
+    A run: first frame, number of the file, frame of it, after, nth, moves. Each next frame in it is called by
+    the next frame of the file where `moves` is 1, else by one more `after`.
+    """
+    runs = [(start, anchor, moves) for start, anchor, moves in stages.after.places.runs()]
+    files = {name: number for number, name in enumerate(dict.fromkeys(a.file_as_text for _, a, _ in runs))}
+    return {
+        "files": list(files),
+        "runs": [[at, files[a.file_as_text], a.frame, a.after, a.nth, int(moves)] for at, a, moves in runs],
+    }
+
+
 def _lists(stages: Stages) -> dict[str, Any]:
-    figures = stages.plan.figures
+    film = [(stages.project.path.stem, stages.plan.figures)]
     return {
         "hidden": hidden_rows(stages),
-        "pick_ups": pick_up_rows(figures),
-        "unfilmed": unfilmed_rows(figures),
+        "to_film": to_film(film),
+        "never_filmed": never_filmed(film),
         "faults": fault_rows(stages),
         "mix": mix_rows(stages),
         "levels": level_rows(stages),

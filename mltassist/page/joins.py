@@ -85,7 +85,7 @@ def _judged(join: Join) -> dict[str, Any]:
     }
 
 
-def _words(stages: Stages, edit: SpeechEdit) -> dict[str, str]:
+def _words(stages: Stages, edit: SpeechEdit) -> dict[str, Any]:
     """What is said before and after an edit, and what was left out where nothing was turned round."""
     around = stages.rate.frames(WORDS_S)
     end, start = edit.before.source_in + edit.before.length, edit.after.source_in
@@ -95,6 +95,7 @@ def _words(stages: Stages, edit: SpeechEdit) -> dict[str, str]:
     return {
         "words_before": stages.words_of(edit.before, before),
         "words_removed": stages.words_cut(edit.before, left_out),
+        "words_heard": stages.is_heard(edit.before),
         "words_after": stages.words_of(edit.after, after),
     }
 

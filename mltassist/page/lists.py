@@ -1,9 +1,8 @@
-"""The lists of a page: hidden edits, shots to pick up, faults of picture, the mix, and notes."""
+"""The lists of a page: hidden edits, faults of picture, the mix, levels, and notes."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from typing import Any
 
 from mltassist.frames import Span
@@ -32,41 +31,11 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
                 "turned": edit.removed < 0,
                 "seconds": stages.seconds(abs(edit.removed)),
                 "words": stages.words_cut(edit.before, Span(end, start)),
+                "words_heard": stages.is_heard(edit.before),
                 "under": "" if shown is None else shown.name,
             }
         )
     return rows
-
-
-def pick_up_rows(figures: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Shots that are missing, as they are wanted on a shooting day."""
-    return [
-        {
-            "at": row["at"],
-            "time": row["timecode"],
-            "seconds": row["seconds"],
-            "subjects": [
-                f"{one['subject']} {' '.join(one['sizes'])}".strip() for one in row.get("subjects", ())
-            ],
-            "words": row.get("words", ""),
-            "why": _why(len(row.get("cuts", ()))),
-        }
-        for row in figures.get("pick_ups", ())
-    ]
-
-
-def _why(cuts: int) -> str:
-    if not cuts:
-        return "narration without a picture"
-    return "a jump cut is open to the eye" if cuts == 1 else f"{cuts} jump cuts are open to the eye"
-
-
-def unfilmed_rows(figures: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Words said often of which there is no picture: they are questions for the next shooting day too."""
-    return [
-        {"word": row["word"], "times": row["times"], "time": row["timecode"]}
-        for row in figures.get("unfilmed", ())
-    ]
 
 
 def fault_rows(stages: Stages) -> list[dict[str, Any]]:

@@ -13,7 +13,19 @@ from typing import Any
 from mltassist.page.gather import Gathered
 
 SCRIPTS = (
-    *("base", "media", "choices", "remarks", "strip", "cards", "joins", "covers", "pauses", "lists"),
+    *(
+        "base",
+        "media",
+        "choices",
+        "remarks",
+        "places",
+        "strip",
+        "cards",
+        "joins",
+        "covers",
+        "pauses",
+        "lists",
+    ),
     *("dark", "keys", "server", "main"),
 )
 """In the order in which they are put together: each may use what stands before it."""

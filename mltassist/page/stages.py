@@ -10,8 +10,9 @@ from itertools import takewhile
 from mltassist.choices.kinds import Choices
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.said import spoken_words
-from mltassist.findings import Findings, StageProgress
+from mltassist.findings import Findings, Memory, StageProgress
 from mltassist.frames import Rate, Span, format_timecode
+from mltassist.page.cutwords import Cut, cut_words
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
@@ -85,9 +86,16 @@ class Stages:
         return in_sentences((w.text, w.opens, w.after) for w in self.speech.between(clip, frames))
 
     def words_cut(self, clip: Clip, frames: Span) -> str:
-        """The same of frames that the film does not play: of those only what is written down is known."""
-        written = clip.source.path is not None and source_of(clip).transcript() is not None
-        return self.words_of(clip, frames) if written and frames.length > 0 else ""
+        """The same of frames that the film does not play: as written down, or as heard for sure."""
+        return in_sentences((w.text, w.opens, w.after) for w in self._cut(clip, frames))
+
+    def is_heard(self, clip: Clip) -> bool:
+        """True where nothing is written down of what a clip's recording says: words may be misheard."""
+        return clip.source.path is not None and source_of(clip).transcript() is None
+
+    @cached_property
+    def _cut(self) -> Cut:
+        return cut_words(self.before)
 
 
 def in_sentences(words: Iterable[tuple[str, bool, str]]) -> str:
@@ -110,9 +118,16 @@ def stages_of(
     on_progress: StageProgress | None = None,
     *,
     no_words: bool = False,
+    applied: Project | None = None,
+    memory: Memory | None = None,
 ) -> Stages:
-    """Both states of a project that a plan is for. no_words: only words that are written down count."""
-    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
+    """Both states of a project that a plan is for.
+
+    no_words: only words that are written down count. applied: the project with the plan, where it is at hand.
+    memory: of earlier runs on this film.
+    """
+    run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words, memory=memory)
+    done = plan.apply(project) if applied is None else applied
     clearing = takewhile(lambda edit: isinstance(edit, ClearOurs), plan.edits)
     before = find(project.with_edits(clearing).timeline, run)
-    return Stages(project, plan, before, find(plan.apply(project).timeline, run))
+    return Stages(project, plan, before, find(done.timeline, run))

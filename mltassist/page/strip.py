@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from mltassist.findings import Findings, spoken_sound
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.sound.meter import Meter
-from mltassist.media.sound.mix import sounding, stem_blocks
-from mltassist.page.gallery import Clips, fingerprint
+from mltassist.media.sound.mix import heard_alike, sounding, stem_blocks
+from mltassist.page.gallery import Clips
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.picture import is_black, showing
 
@@ -25,11 +25,7 @@ QUIET_LUFS = -70.0
 _HOPS = 10  # energies a second that a meter reads
 
 
-Known = dict[str, dict[str, Any]]
-"""Curves by what they were measured of."""
-
-
-def strip_of(findings: Findings, known: Known, *, loudness: bool = True) -> dict[str, Any]:
+def strip_of(findings: Findings, *, loudness: bool = True) -> dict[str, Any]:
     """One state of the film, in frames. seen: [first, length, element, name]; also `none`, `black`."""
     timeline = findings.timeline
     found: dict[str, Any] = {
@@ -43,9 +39,9 @@ def strip_of(findings: Findings, known: Known, *, loudness: bool = True) -> dict
     if loudness:
         natural = clips_of(timeline, findings.elements, (Element.NATURAL,))
         found["loudness"] = {
-            "speech": _measured(findings, spoken_sound(findings), known),
-            "music": _measured(findings, clips_of(timeline, findings.elements, (Element.MUSIC,)), known),
-            "natural": _measured(findings, natural, known),
+            "speech": _measured(findings, spoken_sound(findings)),
+            "music": _measured(findings, clips_of(timeline, findings.elements, (Element.MUSIC,))),
+            "natural": _measured(findings, natural),
         }
     return found
 
@@ -72,12 +68,11 @@ def _heard(findings: Findings, element: Element) -> tuple[Span, ...]:
     return joined(spans)
 
 
-def _measured(findings: Findings, clips: Clips, known: Known) -> dict[str, Any]:
+def _measured(findings: Findings, clips: Clips) -> dict[str, Any]:
     """The curve of these clips, measured once for all states of the film in which they sound the same."""
-    name = fingerprint(clips, Span(0, findings.timeline.length))
-    if name not in known:
-        known[name] = _curve(findings, clips)
-    return known[name]
+    whole, rate = Span(0, findings.timeline.length), findings.timeline.rate
+    alike = "curve", heard_alike(clips, whole, rate)
+    return findings.run.memory.get(alike, lambda: _curve(findings, clips))
 
 
 def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mltassist.choices.kinds import Choices
-from mltassist.findings import Findings, Run, StageProgress
+from mltassist.findings import Findings, Memory, Run, StageProgress
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.guesses import guess, told_guesses
 from mltassist.rushes.logs import find_log
@@ -21,14 +21,16 @@ def begin(
     choices: Choices | None = None,
     *,
     no_words: bool = False,
+    memory: Memory | None = None,
 ) -> Run:
     """The run of a command on one project. Its log sheets are read here, once: no edit changes them.
 
-    no_words: nothing is listened to for its words; only what is written down counts.
+    no_words: nothing is listened to for its words; only what is written down counts. memory: of earlier runs.
     """
     chosen = choices or Choices()
     rules = _with(recipe or Recipe(), chosen)
-    return Run(rules, find_log(timeline, rules.log_sheets), on_progress, chosen, listening=not no_words)
+    log, known = find_log(timeline, rules.log_sheets), Memory() if memory is None else memory
+    return Run(rules, log, on_progress, chosen, listening=not no_words, memory=known)
 
 
 def _with(recipe: Recipe, choices: Choices) -> Recipe:

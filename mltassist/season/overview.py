@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
@@ -16,13 +15,9 @@ from lxml.html import builder as h
 from lxml.html import tostring
 
 from mltassist.document.save import permit, save_text
-from mltassist.files import open_ordinary
+from mltassist.page.paper import harmless, is_of, permit_sheet, save_sheet, sheet_beside
 from mltassist.season.sums import Film, hidden_of_all, pick_ups_of_all, shots_of_all, spare_of_all
 
-_OBEYED = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
-)
-"""Controls, and marks that turn the direction of writing (UAX 9): shown as what they are, never obeyed."""
 CAUTION = (
     "Whether what is left is fair to the people who spoke, you decide, with your producer and the editorial"
     " code of your house; the law and licensed practice come first."
@@ -49,22 +44,17 @@ class Line:
 def permit_page(projects: Iterable[Path], target: Path, *, force: bool = False) -> None:
     """Raise OutputError unless the page may be written: one of ours is replaced, another file by `force`."""
     for project in projects:
-        permit(project, target, force=force or _is_ours(target))
+        permit(project, target, force=force or is_of(target, _MADE_BY))
+        permit_sheet(project, target, force=force)
 
 
 def save_page(lines: Sequence[Line], target: Path, *, force: bool = False) -> None:
     """Write the page, whole or not at all. Raises OutputError."""
     permit_page((line.project for line in lines), target, force=force)
     first = lines[0].project if lines else target.with_name("")
-    save_text(season_page(lines, target), target, original=first, force=force or _is_ours(target))
-
-
-def _is_ours(path: Path) -> bool:
-    try:
-        with open_ordinary(path) as file:
-            return _MADE_BY.encode() in file.read(2_000)
-    except OSError:
-        return False
+    wanted = [(line.film.name, line.figures) for line in lines if not line.problem]
+    save_sheet(wanted, target, first, force=force)
+    save_text(season_page(lines, target), target, original=first, force=force or is_of(target, _MADE_BY))
 
 
 def season_page(lines: Sequence[Line], place: Path) -> str:
@@ -83,6 +73,11 @@ def season_page(lines: Sequence[Line], place: Path) -> str:
             *_shots(films),
             *_spare(films),
             *_pick_ups(films),
+            h.P(
+                h.A(
+                    "One sheet to print, with boxes to tick", href=_address(sheet_beside(place), place.parent)
+                )
+            ),
             *_hidden(films),
         )
     )
@@ -101,12 +96,12 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
     rows = []
     for line in lines:
         linked = line.page or line.output
-        name = _plain(line.film.name)
+        name = harmless(line.film.name)
         shown = h.A(name, href=_address(linked, folder)) if linked is not None else name
         found = [
             line.figures.get(key, "") for key in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left", "shots")
         ]
-        told = h.SPAN(h.CLASS("bad"), _plain(line.problem)) if line.problem else ""
+        told = h.SPAN(h.CLASS("bad"), harmless(line.problem)) if line.problem else ""
         rows.append([shown, *found, line.check if not line.problem else "", told])
     heads = ["film", "jump cuts", "covered", "left", "shots", "to check", ""]
     yield from _table("Films", heads, rows, "", numbers={1, 2, 3, 4, 5})
@@ -114,7 +109,7 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
 
 def _shots(films: Sequence[Film]) -> Iterator[Cell]:
     rows = [
-        [_plain(row["name"]), row["times"], f"{row['seconds']:.1f}", _counted(row["films"])]
+        [harmless(row["name"]), row["times"], f"{row['seconds']:.1f}", _counted(row["films"])]
         for row in shots_of_all(films)
     ]
     none = "No cutaway is seen in any film."
@@ -123,7 +118,7 @@ def _shots(films: Sequence[Film]) -> Iterator[Cell]:
 
 def _spare(films: Sequence[Film]) -> Iterator[Cell]:
     rows = [
-        [_plain(row["name"]), f"{row['seconds']:.1f}", _counted(row["films"]) or "not used"]
+        [harmless(row["name"]), f"{row['seconds']:.1f}", _counted(row["films"]) or "not used"]
         for row in spare_of_all(films)
     ]
     none = "None: the recipe names none under [season] spare."
@@ -133,8 +128,8 @@ def _spare(films: Sequence[Film]) -> Iterator[Cell]:
 def _pick_ups(films: Sequence[Film]) -> Iterator[Cell]:
     rows = [
         [
-            _plain(row["subject"]) or h.SPAN(h.CLASS("soft"), "any"),
-            _plain(", ".join(row["sizes"])),
+            harmless(row["subject"]) or h.SPAN(h.CLASS("soft"), "any"),
+            harmless(", ".join(row["sizes"])),
             f"{row['seconds']:.1f}",
             h.SPAN(*_places(row["places"])),
         ]
@@ -148,15 +143,15 @@ def _places(places: Sequence[dict[str, str]]) -> Iterator[Cell]:
     for number, place in enumerate(places):
         if number:
             yield h.BR()
-        yield _plain(f"{place['film']} {place['timecode']}")
+        yield harmless(f"{place['film']} {place['timecode']}")
         if place["words"]:
-            yield h.SPAN(h.CLASS("soft"), _plain(f" {place['words']}"))
+            yield h.SPAN(h.CLASS("soft"), harmless(f" {place['words']}"))
 
 
 def _hidden(films: Sequence[Film]) -> Iterator[Cell]:
     rows = [
         [
-            _plain(row["speaker"]),
+            harmless(row["speaker"]),
             row["edits"],
             row["turned"],
             f"{row['removed_s']:.1f}",
@@ -170,7 +165,7 @@ def _hidden(films: Sequence[Film]) -> Iterator[Cell]:
 
 
 def _counted(films: dict[str, int]) -> str:
-    return _plain(", ".join(f"{name} {times} ×" for name, times in films.items()))
+    return harmless(", ".join(f"{name} {times} ×" for name, times in films.items()))
 
 
 def _table(
@@ -204,7 +199,3 @@ def _address(path: Path, folder: Path) -> str:
     except ValueError:
         return path.absolute().as_uri()
     return quote(Path(relative).as_posix(), errors="surrogateescape")
-
-
-def _plain(text: str) -> str:
-    return _OBEYED.sub("\ufffd", text)

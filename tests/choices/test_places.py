@@ -6,6 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from mltassist.choices.naming import Anchor, Name, read_name
 from mltassist.choices.places import Places
@@ -128,3 +130,37 @@ def test_clips_at_another_speed_are_named_by_what_they_play() -> None:
 def test_what_we_laid_names_nothing() -> None:
     ours = track(3, "ours", row((None, 50), ("gulls.mp4", 100)), ours="cover")
     assert places(*TALK, above=(ours,)).shot(Span(80, 90)) == "shot 80 ines.mp4 > 89 ines.mp4"
+
+
+def anchors_in(film: Places, length: int) -> list[Anchor]:
+    """The anchors of the first frames as they follow from the runs that these are in."""
+    runs, found = list(film.runs()), []
+    for frame in range(length):
+        start, anchor, moves = max((run for run in runs if run[0] <= frame), key=lambda run: run[0])
+        on = {"frame": anchor.frame + frame - start} if moves else {"after": anchor.after + frame - start}
+        found.append(replace(anchor, **on))
+    return found
+
+
+PARTS = st.lists(
+    st.tuples(st.sampled_from(["ines.mp4", "tobias.mp4", None]), st.integers(1, 12), st.integers(0, 15)),
+    min_size=1,
+    max_size=7,
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(PARTS, PARTS)
+def test_runs_tell_what_every_frame_is_called(spoken, shown) -> None:
+    def parts(rows):
+        return [row[:2] if row[0] is None else row for row in rows]
+
+    film = places(*parts(spoken), above=(track(3, "Cutaways", row(*parts(shown))),))
+    length = min(film.timeline.length, 90)
+    assert anchors_in(film, length) == [film.anchor(f) for f in range(length)]
+
+
+def test_runs_follow_a_clip_at_another_speed() -> None:
+    slow: Clip = replace(clip("ines.mp4", 0, 30, 40), speed=Fraction(1, 2))
+    film = places_of(timeline(track(1, "Interview", [slow])))
+    assert anchors_in(film, 30) == [film.anchor(f) for f in range(30)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -83,7 +84,7 @@ def chosen(draw: st.DrawFn, bites: list[Bite]) -> Choices:
     for _ in range(draw(st.integers(1, 3))):
         first = draw(st.integers(0, length - 1))
         span = Span(first, draw(st.integers(first + 1, length)))
-        kind = draw(st.sampled_from(["other clip", "refused", "face stays"]))
+        kind = draw(st.sampled_from(["accepted", "other clip", "refused", "face stays"]))
         by = draw(st.integers(-5, 5))
         rows.append(ShotChoice(places.shot(span), kind, "wheel CU", draw(st.integers(0, 900)), by, by))
     for edit in speech_edits(there.timeline, there.elements)[:3]:
@@ -107,6 +108,14 @@ def shown(timeline: Timeline, at: int) -> tuple[str, int] | None:
 
 def is_told(there: Findings, name: str) -> bool:
     return any(name in note.text and "the choice on" in note.text for note in there.notes)
+
+
+def place_of(there: Findings, choice: ShotChoice) -> Span | None:
+    """Where the stretch lies now that a choice is for."""
+    named, film_now = there.places.span(name_of(choice)), Span(0, there.timeline.length)
+    if named is None:
+        return None
+    return Span(named.start + choice.begin_by, named.end + choice.end_by).shared(film_now)
 
 
 def known(there: Findings, join: Join) -> str:
@@ -133,14 +142,19 @@ def test_every_choice_is_obeyed_or_told(data: st.DataObject) -> None:
     places = chosen_places(there)
     laid = chosen_shots(there, places, (), ())
     for one in choices.shots:
-        stays = one.choice == "face stays" and places.stays
-        refused = one.choice == "refused" and places.refused
+        stays = one.choice == "face stays" and place_of(there, one) in places.stays
+        refused = one.choice == "refused" and place_of(there, one) in [row.span for row in places.refused]
         own = [shot for shot in laid if shot.decision == one.name]
         assert own or stays or refused or is_told(there, one.name), one
+        assert not own or one.choice in ("accepted", "other clip")
+        assert len(own) < 2
         for shot in own:
             assert shot.source_in in (one.source_in, 1000 - shot.span.length)
             if shot.span.start > 0 and shot.span.end < film_now.length:
                 assert lies(shot.span.start - one.begin_by, one.name)
+    for one, other in combinations(laid, 2):
+        assert not one.span.overlaps(other.span)
+    assert not [shot for shot in laid if any(shot.span.overlaps(stay) for stay in places.stays)]
     # Joins.
     edits = speech_edits(film_now, there.elements)
     joins = joins_as_chosen(there, tuple(Join(edit, NOTHING, QUIET) for edit in edits), mend=True)

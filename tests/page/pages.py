@@ -16,6 +16,7 @@ class Opened:
         self.context = browser.new_context(accept_downloads=True, **options)
         self.page = self.context.new_page()
         self.told: list[str] = []
+        self.closed = False
         self.asked: list[str] = []
         self.page.on("console", lambda line: self.told.append(f"{line.type}: {line.text}"))
         self.page.on("pageerror", lambda error: self.told.append(f"error: {error}"))
@@ -48,8 +49,11 @@ class Opened:
 
     def close(self) -> None:
         """End it. Fails for any complaint, and for any request that left the origin."""
+        if self.closed:
+            return
+        self.closed = True
         self.context.close()
-        assert self.told == []
+        assert self.told == [], self.told
         own = (self.origin.scheme, self.origin.netloc)
         asked = [urlsplit(url) for url in self.asked]
         outside = [url for url in asked if url.scheme not in ("data", "blob")]

@@ -124,6 +124,7 @@ def test_what_cannot_be_planned_is_told_until_it_can(tmp_path, open_page):
         write(short(300), tmp_path, "host.kdenlive").replace(path)
         opened.page.wait_for_selector(".card", state="attached", timeout=PLANNED_MS)
         assert desk.problem == ""
+        opened.close()  # before who serves it ends: a page asks on
     finally:
         serving.left.set()
         thread.join()

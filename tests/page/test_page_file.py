@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.choices.reading import parse_choices
+from mltassist.choices.reading import load_choices, parse_choices
 from mltassist.page.sheet import page_html
 
 
@@ -34,7 +34,7 @@ def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open
     assert opened.current()["state"] == "accepted, 0.2 s longer"
     opened.press("Enter", "Enter", "p", "p")  # taken back, made again
     assert "5 of 40" not in opened.text("#count")
-    assert opened.text("#count").startswith("6 of 40 decided")
+    assert opened.text("#count").startswith("6 decided, 34 as planned")
     with page.expect_download() as coming:
         opened.press("s")
     text = Path(coming.value.path()).read_text(encoding="utf-8")
@@ -68,6 +68,34 @@ def test_a_longer_shot_takes_its_time_from_the_one_behind_it(open_page, page_fil
     first, second = (made[covers[number]["name_of"]] for number in (place, place + 1))
     assert (first.choice, first.end_by) == ("accepted", 10)
     assert (second.choice, second.begin_by) == ("other clip", 10)
+
+
+def test_a_pause_can_be_opened_anywhere_in_the_film(open_page, page_file, gathered):
+    """By keyboard and by hand: it is named as the film names it, and stands before a word, not in it."""
+    opened = open_page(page_file.as_uri())
+    film, words = opened.page.locator("[role=slider]"), [at for at, _ in data_of(page_file)["words"]]
+    marked: list[int] = []
+
+    def between_words() -> None:
+        frame = int(film.get_attribute("aria-valuenow"))
+        near = min(words, key=lambda at: abs(at - frame))
+        marked.append(near - 1 if abs(near - frame) <= 10 else frame)
+
+    film.focus()
+    opened.press("PageDown", "b", "+", "+")
+    between_words()
+    film.locator(".row").nth(3).click(position={"x": 300, "y": 20})
+    between_words()
+    opened.page.get_by_role("button", name="Open a pause here").first.click()
+    assert opened.violations() == []
+    with opened.page.expect_download() as coming:
+        opened.press("s")
+    chosen = load_choices(Path(coming.value.path())).pauses
+    name = gathered.stages.after.places.pause
+    assert [(one.name, one.length_s) for one in chosen] == [(name(marked[0]), 5), (name(marked[1]), 4)]
+    film.focus()
+    opened.press("b")
+    assert opened.page.locator("#here button[aria-pressed=true]").count() == 0
 
 
 def test_players_play_and_report_how_long_they_are(open_page, page_file):

@@ -35,7 +35,8 @@ def desk(tmp_path, gathered, passed) -> Desk:
     path = tmp_path / "film.kdenlive"
     shutil.copy(done.original, path)
     made = Still(path)
-    made.shown = Shown(1, mltassist.open(done.original), done.plan, gathered, (None, None))
+    film = mltassist.open(done.original)
+    made.shown = Shown(1, film, done.plan, done.plan.apply(film), gathered, (None, None))
     made._wanted_at = None
     return made
 

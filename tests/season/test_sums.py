@@ -98,7 +98,11 @@ def test_the_page_holds_all_and_names_obey_nothing(tmp_path):
     assert "script" not in page.tags
     assert "link" not in page.tags  # nothing from elsewhere
     assert not {"\x1b", "\x9b", "\u202e"} & set(text)
-    assert [unquote(link) for link in page.links] == ["out é/ep1/film.html", "out é/ep2/film.mlt"]
+    assert [unquote(link) for link in page.links] == [
+        "out é/ep1/film.html",
+        "out é/ep2/film.mlt",
+        "season-to-film.html",
+    ]
     for told in (
         "A season of 3 films",
         "wheel",
@@ -148,5 +152,6 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
     assert again[0].sums == made[0].sums
     assert (tmp_path / "season.html").stat().st_mtime_ns > before
     page = Reader((tmp_path / "season.html").read_text(encoding="utf-8"))
-    assert page.links == ["out/ep1/plain-rough.html", "out/ep2/plain-rough.html"]
-    assert all((tmp_path / link).stat().st_size > 100_000 for link in page.links)
+    assert page.links == ["out/ep1/plain-rough.html", "out/ep2/plain-rough.html", "season-to-film.html"]
+    assert "To film on the next" in (tmp_path / "season-to-film.html").read_text(encoding="utf-8")
+    assert all((tmp_path / link).stat().st_size > 100_000 for link in page.links[:2])

@@ -78,17 +78,20 @@ class Cover:
         )
 
 
-def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0, closely: bool = False) -> Cover:
+def plan_cover(
+    task: CoverTask, rules: Frames, *, alternatives: int = 0, closely: bool = False, tries: int = TRIES
+) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
     alternatives: how many other clips are told for every shot. closely: a few seconds more go into better
-    plans of films that are short enough, and into a proof of how near the best they are.
+    plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
+    that are filled at most, beside those that look for looks.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    best = _Best(task, rules, supply, matcher)
+    best = _Best(task, rules, supply, matcher, tries)
     uses = uses_of(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = best.rules
@@ -129,8 +132,10 @@ def plan_cover(task: CoverTask, rules: Frames, *, alternatives: int = 0, closely
 class _Best:
     """The best plan of those tried, and how much work it has cost to find it."""
 
-    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
-        self._task = task
+    def __init__(
+        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, tries: int
+    ) -> None:
+        self._task, self._most_tries = task, tries
         self._unfilled = stretches_of(task, rules)
         self._filler = Filler(task, rules, supply, matcher)
         self.rules = _within(rules, supply)
@@ -195,7 +200,7 @@ class _Best:
     def is_as_good_as(self, least: float) -> bool:
         """True when no plan costs less, or is worth looking for, where those left cost at least so much."""
         near = GOOD if self._work >= PATIENCE else 0.0
-        tired = self._work >= WORK or self._tries >= TRIES
+        tired = self._work >= WORK or self._tries >= self._most_tries
         return self._found and (tired or self.cost <= least * (1 + near) + EQUAL)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
 from mltassist.cutaways.planner.objective import plan_cost
-from mltassist.cutaways.planner.plan import Cover, plan_cover
+from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
@@ -48,15 +48,16 @@ def plan_stably(
     *,
     alternatives: int = 0,
     closely: bool = False,
+    tries: int = TRIES,
 ) -> Cover:
     """Lay shots by the rules, and keep what is still valid of these earlier ones.
 
     Every earlier shot that is given up has a price in the recipe's weights, and the plan is taken that costs
     least with it: all of them kept and the rest planned around them; those beside rules that are not kept
-    then released, more and more of them; or a plan from nothing. closely: see `plan_cover`.
+    then released, more and more of them; or a plan from nothing. closely, tries: see `plan_cover`.
     """
     valid = keep = tuple(_valid(task, rules, earlier))
-    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely)
+    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     least = fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:

@@ -9,7 +9,7 @@ clip has the rest: the first frame is still the outgoing clip's alone.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -149,6 +149,49 @@ def sounding(timeline: Timeline) -> tuple[tuple[Track, Clip], ...]:
         for clip in track.clips()
         if clip.plays_sound
     )
+
+
+def heard_alike(clips: Iterable[tuple[Track, Clip]], span: Span, rate: Rate) -> tuple[object, ...]:
+    """The same for all clips that give the same `stem` over a span, wherever on the timeline it lies.
+
+    It tells the files apart by their size and time of change too.
+    """
+    phase = Fraction(span.start * MIX_HZ) / rate.fraction % 1  # frames may begin between two samples
+    heard = ((track, clip) for track, clip in clips if clip.span.overlaps(span))
+    return (span.length, phase, *(_alike(track, clip, span) for track, clip in heard))
+
+
+def _alike(track: Track, clip: Clip, span: Span) -> tuple[object, ...]:
+    """What of a clip is heard in a span. At another speed the whole of it counts where its samples lie."""
+    heard = clip.span if not clip.plain_speed else clip.span.shared(span)
+    rest = bool(clip.levels) and _is_rest(track, clip)
+    continues = bool(track.levels) and any(item.span.end == clip.start for item in _solid(track))
+    curves = [(curve, not rest) for curve in (*clip.levels, *_crossing(track, clip))]
+    curves += [(curve, not continues) for curve in track.levels]
+    return (
+        *(clip.source.key, _state(clip.source.path), clip.sound_stream),
+        *(clip.speed, clip.remap, is_heard(clip)),
+        *(clip.source_frame(heard.start), heard.start - span.start, heard.length),
+        *(_curve_alike(curve, span, begins and clip.start in span) for curve, begins in curves),
+    )
+
+
+def _curve_alike(curve: LevelCurve, span: Span, begins: bool) -> tuple[object, ...]:
+    """What of a curve is heard in a span: its keys there, with the nearest beside them."""
+    keys = sorted(curve.keys, key=lambda key: key.frame)
+    first = max(0, bisect_right(keys, span.start - 1, key=lambda key: key.frame) - 1)
+    last = bisect_left(keys, span.end, key=lambda key: key.frame) + 1
+    near = tuple((key.frame - span.start, key.gain_db, key.hold) for key in keys[first:last])
+    within = None if curve.span is None else (curve.span.start - span.start, curve.span.length)
+    return near, within, curve.linear_amplitude, begins
+
+
+def _state(path: Path | None) -> tuple[int, int] | None:
+    try:
+        found = None if path is None else path.stat()
+    except OSError:
+        return None
+    return None if found is None else (found.st_size, found.st_mtime_ns)
 
 
 def _crossing(track: Track, clip: Clip) -> Iterator[LevelCurve]:

@@ -48,7 +48,7 @@ function clock(frame) {
 
 const plural = (many, one, more = one + "s") => `${many} ${many === 1 ? one : more}`;
 const figure = (value, unit, digits = 1) =>
-  value === null || value === undefined ? "–" : `${value.toFixed(digits).replace("-", "−")} ${unit}`;
+  value === null || value === undefined ? "–" : `${value.toFixed(digits).replace("-", "−")}\u00a0${unit}`;
 
 const SVG = "http://www.w3.org/2000/svg";
 function draw(tag, properties = {}, ...children) {

@@ -111,6 +111,13 @@ function step(by) {
   cards[Math.max(0, Math.min(cards.length - 1, place))].go();
 }
 
+/** The first card of the next part of the page. */
+function nextPart() {
+  const place = current ? cards.indexOf(current) : -1;
+  const next = cards.findIndex((card, at) => at > place && card.part !== current?.part);
+  if (cards.length) cards[Math.max(0, next)].go();
+}
+
 /** The next card on which nothing is decided yet. */
 function nextOpen() {
   const place = current ? cards.indexOf(current) : -1;

@@ -162,7 +162,7 @@ function meaning(row) {
     choices.means(tag.value, word.value, true);
     say(`${word.value} is shown by ${tag.value}`);
     told.textContent = `“${word.value}” is shown by “${tag.value}”`;
-  } }, "From now on");
+  } }, "Remember");
   const told = make("span.told");
-  return make("p.meaning", {}, make("label", {}, "the word ", word), make("label", {}, " is shown by ", tag), " ", button, " ", told);
+  return make("p.meaning", {}, make("label", {}, "From now on ", word), make("label", {}, " is shown by ", tag), " ", button, " ", told);
 }

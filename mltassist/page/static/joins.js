@@ -30,9 +30,12 @@ function words(row) {
     return make("p.words.none", {}, "No transcript lies beside this recording.");
   return make("p.words", { dir: "auto" },
     make("span.said", {}, row.words_before ? `${before(row.words_before)} ` : ""),
-    row.words_removed ? make("del", {}, folded(row.words_removed)) : make("span.cut", { title: row.kind === "change" ? "another voice" : "the cut" }, "¦"),
+    row.words_removed ? [make("del", {}, folded(row.words_removed)), asHeard(row)] : make("span.cut", { title: row.kind === "change" ? "another voice" : "the cut" }, "¦"),
     make("span.said", {}, row.words_after ? ` ${after(row.words_after)}` : ""));
 }
+
+/** Who reads words that a machine has heard is told so: they may be others than were said. */
+const asHeard = (row) => (row.words_heard ? make("span.aside", {}, " (as heard) ") : "");
 
 /** Words that begin within a sentence, or end within one, say so. */
 const before = (text) => (/^\p{Ll}/u.test(text) ? `…${text}` : text);

@@ -1,8 +1,9 @@
 /** The keyboard: everything can be done with it, and a sheet tells how. */
 const SHEET = [
-  ["In the list", [["↓ ↑", "the next decision, the one before"], ["n p", "the same from anywhere"], ["o", "the next that is open"], ["Esc", "back to the film"]]],
+  ["In the list", [["↓ ↑", "the next decision, the one before"], ["n p", "the same from anywhere"], ["o", "the next that is open"], ["v", "the first of the next part"], ["Esc", "back to the film"]]],
   ["On a decision", [["space", "play it"], ["a", "play it as it was"], ["↵", "accept; once more takes it back"], ["⌫", "refuse: not this one, leave my cut, no pause"],
     ["1 2 3", "take another clip"], ["f", "the face stays"], ["+ −", "longer, shorter"]]],
+  ["In the film", [["→ ←", "the next edit, the one before"], ["↓ ↑", "a line on, a line back"], ["b", "open a pause at the mark; once more takes it back"], ["+ −", "longer, shorter"], ["↵", "to the decision there"]]],
   ["The page", [["d", "listen with eyes shut"], [served ? "w" : "s", served ? "write the new project" : "save the choices"], ["?", "this sheet"]]],
 ];
 const SINGLE = "single keys";
@@ -51,7 +52,7 @@ function onKey(event) {
   const letter = key === "−" || key === "_" ? "-" : key === "=" ? "+" : key.toLowerCase();
   if (card && card.keys[letter]) return void done(card.keys[letter]);
   if (card && letter === "a") return void done(() => card.play?.(true));
-  const act = { n: () => step(1), p: () => step(-1), o: nextOpen, d: () => dark.open(), s: () => saving(), w: () => (served ? server.write() : say("only a served page writes")), "?": openHelp }[letter];
+  const act = { n: () => step(1), p: () => step(-1), o: nextOpen, v: nextPart, b: () => strip.pause?.toggle(), d: () => dark.open(), s: () => saving(), w: () => (served ? server.write() : say("only a served page writes")), "?": openHelp }[letter];
   if (act) done(act);
 }
 document.addEventListener("keydown", onKey);

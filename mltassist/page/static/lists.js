@@ -3,9 +3,9 @@ function placeLink(at, text) {
   return make("a.time", { href: "#film", onclick: (event) => { event.preventDefault(); strip.go(at); byId("film").scrollIntoView(); strip.body.focus({ preventScroll: true }); } }, text);
 }
 
-function table(headings, rows, empty) {
+function table(headings, rows, empty, about = "") {
   if (!rows.length) return make("p.plain", {}, empty);
-  return make("div.wide", { tabIndex: 0, role: "region", "aria-label": headings.filter(Boolean).join(", ") },
+  return make("div.wide", { tabIndex: 0, role: "region", "aria-label": [about, ...headings].filter(Boolean).join(", ") },
     make("table", {}, make("thead", {}, make("tr", {}, headings.map((one) => make("th", { scope: "col" }, one || make("span.unseen", {}, "to tick"))))),
       make("tbody", {}, rows.map((cells) => make("tr", {}, cells.map((cell) => make("td", { dir: "auto" }, cell)))))));
 }
@@ -39,20 +39,28 @@ function hiddenPart(rows) {
     "Places where the viewer cannot see that speech was cut. Whether what results is fair to the person who spoke is for you, your producer and your house’s editorial code.",
     table(["at", "who", "taken out", "what was said there", "under"],
       rows.map((row) => [placeLink(row.at, row.time), named(row.who), row.turned ? "order turned round" : `${row.seconds.toFixed(1)} s`,
-        row.words ? make("span.quote", {}, folded(row.words)) : "–", row.under ? named(row.under) : "–"]),
+        row.words ? make("span.quote", {}, folded(row.words), asHeard(row)) : "–", row.under ? named(row.under) : "–"]),
       "No jump in speech lies under another picture."));
 }
 
-function pickUpPart(rows, unfilmed) {
-  const box = () => make("span.box", { "aria-hidden": "true" });
-  const sheet = table(["", "at", "what", "seconds", "why", "words"],
-    rows.map((row) => [box(), placeLink(row.at, row.time), row.subjects.length ? row.subjects.map((one) => make("span.subject", {}, one)) : "any cutaway",
-      row.seconds.toFixed(1), row.why, make("span.quote", {}, row.words)]),
-    "Nothing is missing: every place that should have a shot has one.");
-  const asked = unfilmed.length ? make("p.plain", {}, "Spoken of and never filmed: ",
-    unfilmed.map((row, place) => [place ? ", " : "", make("q", {}, row.word), ` (${row.times} times, first at ${row.time})`]), ".") : null;
-  return listPart("pick-ups", "To film on the next shooting day", `Shots that ${page.film.name} lacks.`, sheet, asked,
-    rows.length ? make("p.no-print", {}, make("button.act", { type: "button", onclick: () => printPart("pick-ups") }, "Print this sheet")) : null);
+/** One subject with the sizes it lacks, and every place that waits for it: each with a box to tick. */
+function wantedPart(row) {
+  const box = (kind = "box") => make(`span.${kind}`, { "aria-hidden": "true" });
+  const why = (place) => [place.why, place.other.length ? `; or ${place.other.join(", ")}` : "",
+    place.words ? make("span.quote", { dir: "auto" }, place.words) : ""];
+  return make("section.wanted", {}, make("h3", {}, box("box.large"), named(row.subject || "Any cutaway"), make("span.long", {}, `${row.seconds.toFixed(1)} s`)),
+    row.sizes.length ? make("ul.sizes", { "aria-label": "Sizes" }, row.sizes.map((size) => make("li", {}, box(), " ", named(size)))) : "",
+    table(["at", "seconds", "why, and what is said there"], row.places.map((place) => [placeLink(place.at, place.time), place.seconds.toFixed(1), why(place)]), "", row.subject));
+}
+
+function toFilmPart(rows, asked) {
+  const seconds = rows.reduce((sum, row) => sum + row.seconds, 0), many = rows.reduce((sum, row) => sum + row.places.length, 0);
+  const lead = many ? `${plural(many, "shot")} that ${page.film.name} lacks, ${seconds.toFixed(1)} s in all, under what serves most of them.` : "";
+  return listPart("to-film", "To film on the next shooting day", lead,
+    rows.length ? rows.map(wantedPart) : make("p.plain", {}, "Nothing is missing: every place that should have a shot has one."),
+    asked.length ? make("p.plain", {}, "Spoken of and never filmed: ",
+      asked.map((row, place) => [place ? ", " : "", make("q", {}, row.word), ` (${row.times} times, first at ${Object.values(row.films)[0]})`]), ".") : null,
+    rows.length || asked.length ? make("p.no-print", {}, make("button.act", { type: "button", onclick: () => printPart("to-film") }, "Print this sheet")) : null);
 }
 
 function printPart(id) {

@@ -8,7 +8,7 @@ function rebuild() {
   cards.length = 0;
   current = null;
   choices.watchers.length = 0;
-  for (const id of ["title", "about", "parts", "main", "foot", "doing"]) byId(id).replaceChildren();
+  for (const id of ["title", "about", "first", "parts", "main", "foot", "doing"]) byId(id).replaceChildren();
   Object.assign(choices.now, empty(), structuredClone(page.choices));
   build();
 }
@@ -20,6 +20,7 @@ function build() {
   const counts = [plural(page.joins.length, "join"), plural(page.covers.length, "shot"), plural(page.pauses.length, "pause")].filter((one) => !one.startsWith("0 "));
   const change = page.film.length - page.film.length_before;
   byId("about").append(`${page.film.time}${change ? `, ${Math.abs(seconds(change)).toFixed(1)} s ${change > 0 ? "longer" : "shorter"} than before` : ""} · ${counts.join(", ")}`);
+  byId("first").append(...firstOfAll());
   const parts = [];
   const part = (id, title, cardsOf) => {
     if (!cardsOf.length) return null;
@@ -30,11 +31,11 @@ function build() {
   const covers = part("shots", "Shots", page.covers.map(coverCard));
   const pauses = part("pauses", "Pauses", page.pauses.map(pauseCard));
   const lists = page.for_comments ? [] : [standingPart()];
-  const { hidden, pick_ups, unfilmed, faults, mix, levels, notes } = page.lists;
+  const { hidden, to_film, never_filmed, faults, mix, levels, notes } = page.lists;
   const list = (made, title, many) => { lists.push(made); parts.push([made.id, title, many]); };
   if (hidden) {
     list(hiddenPart(hidden), "Producer", hidden.length);
-    list(pickUpPart(pick_ups, unfilmed), "To film", pick_ups.length);
+    list(toFilmPart(to_film, never_filmed), "To film", to_film.reduce((sum, row) => sum + row.places.length, 0));
     list(faultPart(faults), "Picture", faults.length);
     list(mixPart(mix, levels), "Mix", null);
     list(notePart(notes), "Notes", notes.length);
@@ -45,6 +46,24 @@ function build() {
   byId("foot").append(make("p", {}, "A cover hides edits, and measures are no ears: listen, look, and ask those who spoke."));
   cards[0] && (cards[0].element.tabIndex = 0);
   buildDoing();
+}
+
+/** What asks for the person before all else; and that the rest may stay as it is. */
+function firstOfAll() {
+  if (page.for_comments) return [];
+  const link = (text, act) => make("a", { href: "#main", onclick: (event) => { event.preventDefault(); act(); } }, text);
+  const part = (id) => () => { byId(id).scrollIntoView(); settle(id); };
+  const heard = page.joins.filter((row) => row.after && row.after.verdict !== "clean");
+  const missing = page.lists.to_film.reduce((sum, row) => sum + row.places.length, 0);
+  const look = page.lists.notes.filter((row) => row.needs_editor).length;
+  const asked = [
+    heard.length ? link(`${plural(heard.length, "join")} that may be heard`, () => cards.find((card) => card.row === heard[0])?.go()) : "",
+    missing ? link(`${plural(missing, "shot")} missing`, part("to-film")) : "",
+    look ? link(`${plural(look, "note")} for you`, part("notes")) : "",
+  ].filter(Boolean);
+  const rest = "Decide only what you want otherwise: all else stays as it is planned.";
+  return asked.length ? ["Look first at ", asked.map((one, place) => [place ? (place === asked.length - 1 ? " and " : ", ") : "", one]), ". ", rest].flat(3)
+    : [`Nothing asks for you. ${rest}`];
 }
 
 /** Cards far away have no height before they are seen: a part is scrolled to again once they have. */
@@ -62,14 +81,13 @@ function buildDoing() {
   else buttons.append(button("Save the choices", "s", saveChoices, ".main"));
   buttons.append(button("Keys", "?", openHelp));
   byId("doing").append(state, page.for_comments ? remarksBy() : "", buttons);
-  const decidable = cards.filter((card) => card.row.name_of).length;
   const show = () => {
     for (const card of cards) card.show();
     if (page.for_comments) state.textContent = `${plural(remarks.rows.length, "remark")}${remarks.dirty ? ", not saved as a file yet" : ""}`;
     else {
-      const decided = cards.filter((card) => card.choice).length;
+      const open = cards.filter((card) => card.row.name_of && !card.choice).length;
       const kept = served ? ` · ${server.state()}` : choices.dirty ? ", not saved as a file yet" : "";
-      state.textContent = `${decided} of ${decidable} decided${kept}`;
+      state.textContent = `${choices.many} decided, ${open} as planned${kept}`;
     }
   };
   choices.watchers.push(show);

@@ -58,6 +58,7 @@ const server = {
     const { body } = await this.ask("data");
     if (!body || dark.on()) return;
     const was = current && { name: current.row.name_of, part: current.part, at: current.row.at, inside: current.element.contains(document.activeElement) };
+    const inFilm = document.activeElement === strip.body;
     const top = was ? current.element.getBoundingClientRect().top : 0, place = scrollY;
     Object.assign(page, body);
     rebuild();
@@ -67,7 +68,10 @@ const server = {
       now.enter();
       if (was.inside) now.element.focus({ preventScroll: true });
       scrollBy(0, now.element.getBoundingClientRect().top - top);
-    } else scrollTo(0, place);
+    } else {
+      if (inFilm) strip.body.focus({ preventScroll: true });
+      scrollTo(0, place);
+    }
     say("the plan is renewed");
   },
 

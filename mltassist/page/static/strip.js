@@ -15,7 +15,8 @@ const strip = {
     const now = this.figure(page.strip.after, "As it is now", true);
     const part = make("section.film", { id: "film", "aria-labelledby": "film-title" },
       make("h2", { id: "film-title" }, "The film"), this.legend(), make("div.both", {}, was, now), this.here);
-    this.go(0, false);
+    this.go(Math.min(this.at, page.film.length - 1), false);
+    choices.watchers.push(() => this.pause?.show());
     return part;
   },
 
@@ -104,6 +105,12 @@ const strip = {
       PageDown: () => this.at + 10 * second, PageUp: () => this.at - 10 * second,
       Home: () => 0, End: () => page.film.length - 1,
     }[event.key];
+    if (this.pause && ["+", "=", "-", "−", "_"].includes(event.key)) {
+      event.preventDefault();
+      event.stopPropagation();
+      this.pause.longer("+=".includes(event.key) ? 0.5 : -0.5);
+      return;
+    }
     if (event.key === "Enter") { event.preventDefault(); event.stopPropagation(); cardAt(this.at)?.go(); return; }
     if (!to) return;
     event.preventDefault();
@@ -118,14 +125,16 @@ const strip = {
     this.body.setAttribute("aria-valuenow", frame);
     this.body.setAttribute("aria-valuetext", told.join(", "));
     const card = cardAt(frame);
+    this.pause = page.for_comments ? null : pauseAt(frame);
     this.here.replaceChildren(make("p", {}, make("span.time", {}, timecode(frame)), " ", told.slice(1).join(" · ")),
       saidAt(frame) ? make("p.words", { dir: "auto" }, saidAt(frame)) : "",
-      make("p.links", {}, served ? listenHere(frame) : "", card ? make("a", { href: `#${card.id}`, onclick: (event) => { event.preventDefault(); card.go(); } },
+      make("div.links", {}, served ? listenHere(frame) : "", this.pause?.element, card ? make("a", { href: `#${card.id}`, onclick: (event) => { event.preventDefault(); card.go(); } },
         `${PARTS[card.part]} at ${card.row.time}`) : "", page.for_comments ? remarkHere(frame) : ""));
     if (shown && !inView(this.body)) byId("film").scrollIntoView({ block: "start" });
   },
 
   showBefore(frame) {
+    this.pause = null;
     const told = this.tell(page.strip.before, frame);
     this.here.replaceChildren(make("p", {}, "As it was: ", make("span.time", {}, timecode(frame)), " ", told.slice(1).join(" · ")));
   },
