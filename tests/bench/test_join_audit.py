@@ -18,14 +18,17 @@ from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 import pytest
+from scipy.signal import butter, sosfiltfilt
 
 from mltassist.joins import clicks, rooms
 from mltassist.joins import measures as joins
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, judge
 from mltassist.joins.speaker import Speaker, likeness, speaker
+from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
 from tests.joins.test_measures import area_under_curve
 from tests.joins.truth import BETWEEN, KINDS, STEPS_DB, Edit, Recording, edit, halved, recordings
+from tests.joins.voices import voices
 
 EACH = int(os.environ.get("MLTASSIST_BENCH_EACH", "10"))
 LEAST_STEP_DB = 2
@@ -211,3 +214,35 @@ def test_faults_are_found(half):
     assert area([row for row in found if row.files == "one"]) >= 0.975
     assert area(found) >= 0.965
     assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
+
+
+@pytest.mark.parametrize("half", ["tuning", "held out"])
+def test_a_room_inside_a_telephones_band_accuses_nobody(half):
+    """The same where an 8 kHz recording has no more band for its room than for its voice."""
+    rng = np.random.default_rng(12)
+    low = butter(8, 3600, fs=RATE_HZ, output="sos")
+    found: list[tuple[str, Edit, float]] = []
+    for voice, wide in zip(voices(half), recordings(half, 11), strict=True):
+        if voice.rate_hz != RATE_HZ // 2:
+            continue
+        sound = sosfiltfilt(low, wide.sound).astype(np.float32)
+        usual = joins.habits(joins.whole_of(sound, wide.chance))
+        r = replace(wide, sound=sound, level_db=joins.frame_levels(sound)[0], habits=usual)
+        for kind in ("clean", "level", "clipped", "closure", "short"):
+            for _ in range(EACH * (4 if kind == "clean" else 1)):
+                one = edit(r, rng, kind)
+                found.append((r.name, one, judge(one.measures, r.habits, RULES).score))
+    for name in dict.fromkeys(name for name, *_ in found):
+        scores = [score for voice, one, score in found if voice == name and one.kind == "clean"]
+        sys.stdout.write(f"\n  accused in {name}: {np.mean(np.array(scores) >= 1):.3f} of {len(scores)}")
+    clean = np.array([score for _, one, score in found if one.kind == "clean"])
+    faulty = np.array(
+        [
+            s
+            for _, one, s in found
+            if one.kind != "clean" and not (one.kind == "level" and abs(one.amount) < 2)
+        ]
+    )
+    sys.stdout.write(f"\n  area {area_under_curve(clean, faulty):.4f}, accused {np.mean(clean >= 1):.3f}\n")
+    assert np.mean(clean >= 1) <= 0.05
+    assert area_under_curve(clean, faulty) >= 0.97
