@@ -191,6 +191,29 @@ VOICES = {
     ),
 }
 
+# Two fish talk and quarrel through a game, in Czech and in Dutch, at 22 kHz (GPL-2+): four actors.
+FISH = {
+    "cs": Package(
+        "fillets-ng-data-cs",
+        "1.0.1-1.1",
+        "fillets-ng-data-cs_1.0.1-1.1_all.deb",
+        "3ecef99b9456f1c80c9625c6f2418642b52d58e7167a46bad7a412db17991b14",
+    ),
+    "nl": Package(
+        "fillets-ng-data-nl",
+        "1.0.1-1.1",
+        "fillets-ng-data-nl_1.0.1-1.1_all.deb",
+        "afb4443fda9ab507dee578b75be857d121718a1cd6017a474f30e0eb13dc9d10",
+    ),
+}
+# A radio amateur who talks, at 8 kHz (LGPL-2.1).
+RADIO = Package(
+    "codec2-examples",
+    "1.0.5-1",
+    "codec2-examples_1.0.5-1_all.deb",
+    "7af8cd128f269a1d8116993c9d2bd7d4d452fc17da46a09899aaca2b9bd993d4",
+)
+
 
 def debian_folder(package: Package) -> Path:
     """The unpacked content of a Debian package, in the cache; skips, or under CI fails, out of reach."""

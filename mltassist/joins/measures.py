@@ -6,18 +6,19 @@ samples as a `SpeechDetector` gives it. Nothing here knows projects, thresholds 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import combinations
 from math import inf, isnan, nan
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import irfft, rfft
-from scipy.linalg import solve_toeplitz
 from scipy.ndimage import minimum_filter1d
 
+from mltassist.joins.clicks import click
 from mltassist.joins.planner.judge import Habits, Measures
+from mltassist.joins.rooms import Array, Room, compare_rooms, compared, quietest
 from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
@@ -28,27 +29,23 @@ AUDIBLE_DB = 60.0
 """A room so far under the speech is not heard: speech at 62 dB SPL (ANSI S3.5, from memory) less this lies
 at the threshold of hearing."""
 ACTIVE_DB = 45.0  # so far under the speech nothing counts as a sound of its own (common practice)
-CLICK_DB = 30.0
-"""A single jump so far under the speech is not heard: the ear's threshold for clicks of 0.1 ms is some 35 dB
-of peak (ISO 389-6, from memory), that of speech as above."""
-ROOM_PERCENTILE = 3.0
-ROOM_SPREAD_DB = 3.0
-CLOSURE_S = (0.06, 0.12)
+CLOSURE_S = (0.06, 0.15)
 """A silence in the source of at most the first lies inside a word, one of the second between two: plosives
-close for 50 to 100 ms (common practice)."""
+close for 50 to 100 ms, doubled ones for longer (common practice)."""
 SURE, SPOKEN = (0.6, 1.0), 0.15
 """Chance of speech from which it adds to how far an edit lies inside a word, up to so much."""
-PREDICTED = 8
-"""Samples from which the next is foretold; half a millisecond, as is usual for 8 kHz of band."""
 PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
 SOUNDING = 0.25  # activity from which a pause is over: words begin and end softly
 USUAL_PERCENTILE = 95
 """What a recording does by itself is what it does 19 times in 20."""
+REST_PERCENTILE = 98
+"""What its pauses hold, 49 times in 50: noise that a few of them hold is no word either."""
+MOST_PLACES, ENOUGH = 40, 4
+"""Pauses around which the room is judged, and how many long ones tell how its level varies."""
 
-Array = NDArray[np.float64]
-Room = tuple[float, Array]
-"""Level of a room and its levels in 24 mel bands, dB."""
+LONG = 16
+"""Frames without words from which a pause shows its room's level: in shorter ones sounds still fade."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,28 +112,36 @@ def habits(whole: Side) -> Habits:
             rests.append(seems[(2 * start + end) // 3 : (start + 2 * end) // 3])  # where no room answers
         at = end
     # The room is judged around pauses, as it is around edits.
-    places = [
-        (start + end) // 2 for start, end in zip(edges[::2], edges[1::2], strict=True) if end - start > 5
-    ]
-    parts = [slice(max(0, place - 200), place + 200) for place in places]
-    rooms = [
-        found
-        for part in parts
-        if (found := room(replace(whole, level_db=whole.level_db[part], bands_db=whole.bands_db[part])))
-    ]
-    compared = [compare_rooms(a, b, floor) for a, b in combinations(rooms[:40], 2)]
+    rooms, long = [], []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        part = slice(max(0, (start + end) // 2 - 200), (start + end) // 2 + 200)
+        if end - start > 5 and (found := quietest(whole.level_db[part], whole.bands_db[part])):
+            rooms.append(found[1])
+            long.append(end - start > LONG)
+    steps, shapes = _differences(rooms[:MOST_PLACES], long[:MOST_PLACES], floor)
     return Habits(
         level_sd_db=float(np.std(phrases)) if len(phrases) > 2 else 0.0,
-        room_step_db=_usual(np.abs([step for step, _ in compared])),
-        room_shape_db=_usual(np.array([shape for _, shape in compared])),
+        room_step_db=_usual(np.abs(steps)),
+        room_shape_db=_usual(shapes),
         long_pause_s=_usual(np.round(pauses, 2)),
-        rest=_usual(np.concatenate([*rests, np.zeros(0)])),
+        rest=_usual(np.concatenate([*rests, np.zeros(0)]), REST_PERCENTILE),
     )
 
 
-def _usual(values: Array) -> float:
-    """What these are under 19 times in 20; 0 where there are none."""
-    return float(np.percentile(values, USUAL_PERCENTILE)) if len(values) else 0.0
+def _differences(rooms: Sequence[Array], long: Sequence[bool], floor_db: float) -> tuple[Array, Array]:
+    """Steps between every two rooms, those around long pauses where there are enough, and their colours."""
+    if len(rooms) < 2:
+        return np.zeros(0), np.zeros(0)
+    bands, lengths = np.array(rooms), np.array(long)
+    one, other = np.triu_indices(len(rooms), 1)
+    steps, shapes = compared(bands[one], bands[other], floor_db)
+    both = lengths[one] & lengths[other]
+    return steps[both] if lengths.sum() >= ENOUGH else steps, shapes
+
+
+def _usual(values: Array, percentile: float = USUAL_PERCENTILE) -> float:
+    """What these are under 19 times in 20, or so often as is asked for; 0 where there are none."""
+    return float(np.percentile(values, percentile)) if len(values) else 0.0
 
 
 def frame_levels(sound: Sound) -> tuple[Array, Array]:
@@ -209,6 +214,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
     step, shape = nan, nan
     if left.room is not None and right.room is not None:
         step, shape = compare_rooms(left.room, right.room, floor)
+    noise = max((one.room[0] for one in (left, right) if one.room is not None), default=-inf)
     before, after = left.side, right.side
     return Measures(
         speech_before_dbfs=left.speech_dbfs,
@@ -217,7 +223,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(before, left.active),
         cut_after=inside_word(after, right.active),
-        click_db=click(crossing(before, after, crossed), after.sound[after.cut :], loudest),
+        click_db=click(crossing(before, after, crossed), after.sound[after.cut :], loudest, noise),
         pause_s=pause_left(left.active[before.used], right.active[after.used]),
         pitch_step_semitones=_semitones(left.pitch_hz, right.pitch_hz),
     )
@@ -233,29 +239,8 @@ def speech_level(one: Side) -> float:
 
 
 def room(one: Side) -> Room | None:
-    """The room on a side: mean power of its quiet frames in dB, and the medians of their band levels (24,).
-
-    Quiet are the frames up to ROOM_SPREAD_DB above the median of the quietest few in a hundred: fast speech
-    leaves no more than these between its sounds, while in a long pause all of it counts, so that the level
-    does not hang on how much was said. The handle counts too: the room of a source does not end where its
-    clip is cut. None where there is less than a second to judge from.
-    """
-    if len(one.level_db) < 100:
-        return None
-    least = np.median(one.level_db[one.level_db <= np.percentile(one.level_db, ROOM_PERCENTILE)])
-    quiet = one.level_db <= least + ROOM_SPREAD_DB
-    level = 10 * np.log10(np.mean(10 ** (one.level_db[quiet] / 10)))
-    return float(level), np.asarray(np.median(one.bands_db[quiet], axis=0))
-
-
-def compare_rooms(left: Room, right: Room, floor_db: float) -> tuple[float, float]:
-    """Step in level (dB, positive when louder after) and difference in spectrum (dB RMS, level apart).
-
-    What lies under `floor_db` is not heard beside the speech, and counts as that.
-    """
-    levels = [max(floor_db, one[0]) for one in (left, right)]
-    bands = [np.maximum(floor_db - 14.0, one[1]) for one in (left, right)]
-    return levels[1] - levels[0], float(np.std(bands[1] - bands[0]))
+    """The room on a side. The handle counts too: the room of a source does not end where its clip is cut."""
+    return quietest(one.level_db, one.bands_db)
 
 
 def activity(one: Side, the_room: Room | None, speech_db: float) -> Array:
@@ -313,32 +298,6 @@ def crossing(left: Side, right: Side, samples: int) -> Sound:
     rise = np.arange(1, samples + 1, dtype=np.float32) / np.float32(samples)
     crossed = sound[-samples:] * (1 - rise) + right.sound[right.cut - samples : right.cut] * rise
     return np.concatenate((sound[:-samples], crossed))
-
-
-def click(left: Sound, right: Sound, speech_dbfs: float = -30.0) -> float:
-    """How far the first sample after the edit lies from what the sound around it foretells, dB.
-
-    Foretold from the samples before by linear prediction (Makhoul 1975), fitted to 10 ms on each side; over
-    the largest such error in that time. What lies CLICK_DB under the speech or more is not heard and counts
-    as that, so that most edits measure 0 dB.
-    """
-    near = RATE_HZ // 100
-    if len(left) < near or len(right) < near:
-        return 0.0
-    sound = np.concatenate((left[-near:], right[:near])).astype(np.float64)
-    errors = np.abs(sound + _foretold(sound, near))
-    heard_from = 10 ** ((speech_dbfs - CLICK_DB) / 20)
-    around = max(errors[PREDICTED:near].max(), errors[near + PREDICTED :].max(), heard_from)
-    return float(20 * np.log10(max(errors[near], heard_from) / around))
-
-
-def _foretold(sound: Array, edit: int) -> Array:
-    """What the PREDICTED samples before each one foretell, with its sign turned; fitted to both sides."""
-    sides = sound[:edit], sound[edit:]
-    lags = np.array([sum(float(s[lag:] @ s[: len(s) - lag]) for s in sides) for lag in range(PREDICTED + 1)])
-    lags[0] = lags[0] * 1.0001 + 1e-10  # white noise 40 dB under the sound, so that silence can be solved
-    weights = solve_toeplitz(lags[:-1], -lags[1:])
-    return np.asarray(np.convolve(sound, np.concatenate(([0.0], weights)))[: len(sound)])
 
 
 def pause_left(before: Array, after: Array) -> float:

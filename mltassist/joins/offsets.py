@@ -8,8 +8,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.joins.measures import QUIET, Array, Heard, Side, activity, compare, heard, room, speech_level
+from mltassist.joins.measures import QUIET, Heard, Side, activity, compare, heard, room, speech_level
 from mltassist.joins.planner.judge import Measures
+from mltassist.joins.rooms import Array
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""

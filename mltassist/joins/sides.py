@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import astuple, dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from math import log10, nan
+from math import log10
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Rate
-from mltassist.joins.measures import Side, can_cross, habits, measure, room, side, whole_of
+from mltassist.joins.measures import Side, can_cross, frame_levels, habits, measure, side, whole_of
 from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.judge import Habits, Measures
+from mltassist.joins.rooms import Room, compare_rooms, quietest
 from mltassist.joins.speaker import UNKNOWN, Speaker, speaker
 from mltassist.media.cache import Analysis, remembered, state_of
 from mltassist.media.sound.decode import read_sound
@@ -32,15 +33,17 @@ SIDE_S = Fraction(7, 2)
 """Seconds heard on each side of an edit, within its clip."""
 HANDLE_S = Fraction(3, 5)
 """Seconds heard beyond it in the source, to tell whether a word goes on."""
-HABITS_S = 120
-"""Seconds in the middle of a recording from which its speaker's habits are taken: some forty pauses. Slates
+HABITS_S = 84
+"""Seconds in the middle of a recording from which its speaker's habits are taken: some thirty pauses. Slates
 and what is said before and after lie at its ends."""
 ROOM_S = 20
 """Seconds of a clip over which its room is measured where its level is to be matched."""
+HEARD_DB = 30.0
+"""What a room holds so far under its level is not compared there."""
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
-HABITS = Analysis("habits", 4)
-JOIN = Analysis("join", 2)
+HABITS = Analysis("habits", 5)
+JOIN = Analysis("join", 3)
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 States = dict[Path, str | None]
@@ -166,22 +169,24 @@ def turned_db(rate: Rate, track: Track, before: Clip, after: Clip, heard_db: flo
         given = own_gain_db(after, track, at) - own_gain_db(before, track, at - 1)
         if abs(given - heard_db) <= NEAR_DB:
             return given
-    rooms = [_room_db(rate, clip, track, near_end=clip is before) for clip in (before, after)]
-    step = rooms[1] - rooms[0]
+    one, other = (_room(rate, clip, track, near_end=clip is before) for clip in (before, after))
+    if one is None or other is None:
+        return heard_db
+    step = compare_rooms(one, other, max(one[0], other[0]) - HEARD_DB)[0]
     return step if abs(step - heard_db) <= NEAR_DB else heard_db
 
 
-def _room_db(rate: Rate, clip: Clip, track: Track, *, near_end: bool) -> float:
-    """Level of the room in the part of a clip that is nearest to its edit; nan in less than a second."""
+def _room(rate: Rate, clip: Clip, track: Track, *, near_end: bool) -> Room | None:
+    """The room in the part of a clip that is nearest to its edit; None in less than a second."""
     length = min(clip.length, rate.frames(ROOM_S))
     first = clip.source_in + (clip.length - length if near_end else 0)
     start, end = (rate.samples(frame, RATE_HZ) for frame in (first, first + length))
     if clip.source.path is None:
-        return nan
+        return None
     sound = mono(clip.source.path, start, end - start, clip.sound_stream)
-    found = room(side(sound, np.zeros(0, np.float32), edit=len(sound), before=True))
+    found = quietest(*frame_levels(sound))
     gain = own_gain_db(clip, track, clip.span.end - 1 if near_end else clip.start)
-    return nan if found is None else found[0] + gain
+    return None if found is None else (found[0] + gain, found[1] + gain)
 
 
 def own_gain(clip: Clip, track: Track, frame: int) -> float:

@@ -7,7 +7,8 @@ from math import hypot, isnan, nan
 
 import numpy as np
 
-from mltassist.joins.measures import BANDS, FRAME, PITCHED, Array, Side, pitches
+from mltassist.joins.measures import BANDS, FRAME, PITCHED, Side, pitches
+from mltassist.joins.rooms import Array
 
 LEAST = 100
 """Frames of 10 ms in which someone speaks, without which a voice is not known."""

@@ -45,23 +45,23 @@ class ListenRules(Bounded):
     level_limit_db: Limit = _figure(3.0, "step of speech level; a bare step is noticed from 0.5 to 1.5 dB on")
     level_spread: Factor = _figure(2.6, "or this many times the spread of the speaker's phrases, if more")
     level_same_room: Factor = _figure(
-        1.5, "times this where the room stays as it is: a louder phrase is then the speaker's own"
+        2.0, "times this where the room stays as it is: a louder phrase is then the speaker's own"
     )
-    whole_limit_db: Limit = _figure(1.2, "step of voice and room together, as a change of gain makes it")
-    room_limit_db: Limit = _figure(1.5, "step of the room's level, where it is within 60 dB of speech")
+    whole_limit_db: Limit = _figure(1.1, "step of voice and room together, as a change of gain makes it")
+    room_limit_db: Limit = _figure(1.7, "step of the room's level, where it is within 60 dB of speech")
     room_ratio: Factor = _figure(1.2, "or this part of what its own room varies, if more")
-    room_shape_limit_db: Limit = _figure(1.8, "difference of the room's spectrum, level apart")
-    room_shape_ratio: Factor = _figure(1.1, "or this many times what its own room varies, if more")
+    room_shape_limit_db: Limit = _figure(2.0, "difference of the room's spectrum, level apart")
+    room_shape_ratio: Factor = _figure(1.2, "or this many times what its own room varies, if more")
     word_limit: Annotated[float, Within(0, 1, above=True)] = _figure(
-        0.14, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
+        0.18, "how far inside a sound an edit may lie: 0 in the room, 1 in speech"
     )
     word_ratio: Factor = _figure(1.2, "or this many times what the speaker's own pauses hold, if more")
-    click_limit_db: Limit = _figure(6.5, "jump of the wave beyond what the sound around it foretells")
+    click_limit_db: Limit = _figure(5.7, "jump of the wave beyond what the sound around it foretells")
     pitch_limit_semitones: Limit = _figure(
         1.7, "leap of the voice inside a sound; 12 Hz of 120, noticed in sentences (from memory of reviews)"
     )
     pause_short_s: Duration = _seconds(
-        "0.13", "least pause between words; brief ones are under 0.2 s (common practice)"
+        "0.11", "least pause between words; brief ones are under 0.2 s (common practice)"
     )
     pause_long_s: Duration = _seconds("1.2", "longest pause; over 1 s is long (Campione and Véronis 2002)")
     pause_ratio: Factor = _figure(

@@ -1,8 +1,10 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
-Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held). Prints the area under the
-curve with its bootstrap interval, false alarms in each voice, the share of each fault that is found and by
-which reasons, and the same without each of the things that the ear does (ablation).
+Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, blind). Prints the area under
+the curve with its bootstrap interval, false alarms in each voice, the share of each fault that is found and
+by which reasons, and the same without each of the things that the ear does (ablation). The limits were set on
+the first two parts, which were chosen by leaving each voice out in turn; the blind part was named before and
+judged once, after them.
 """
 
 from __future__ import annotations
@@ -16,7 +18,9 @@ from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 import pytest
+from scipy.signal import butter, sosfiltfilt
 
+from mltassist.joins import clicks, rooms
 from mltassist.joins import measures as joins
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, judge
 from mltassist.joins.speaker import Speaker, likeness, speaker
@@ -24,6 +28,7 @@ from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
 from tests.joins.test_measures import area_under_curve
 from tests.joins.truth import BETWEEN, KINDS, STEPS_DB, Edit, Recording, edit, halved, recordings
+from tests.joins.voices import Half, Voice, voices
 
 EACH = int(os.environ.get("MLTASSIST_BENCH_EACH", "10"))
 LEAST_STEP_DB = 2
@@ -42,16 +47,17 @@ class Row:
 
 
 @contextmanager
-def figures(**changed: object) -> Iterator[None]:
-    """The measures with other constants."""
-    kept = {name: getattr(joins, name) for name in changed}
-    for name, value in changed.items():
-        setattr(joins, name, value)
+def figures(changed: dict[str, object]) -> Iterator[None]:
+    """The measures with other constants or functions, each named "module.NAME"."""
+    places = {name: name.rpartition(".")[::2] for name in changed}
+    kept = {name: getattr(MODULES[module], last) for name, (module, last) in places.items()}
+    for name, (module, last) in places.items():
+        setattr(MODULES[module], last, changed[name])
     try:
         yield
     finally:
-        for name, value in kept.items():
-            setattr(joins, name, value)
+        for name, (module, last) in places.items():
+            setattr(MODULES[module], last, kept[name])
 
 
 def old_click(found: Measures) -> Measures:
@@ -59,30 +65,39 @@ def old_click(found: Measures) -> Measures:
     return found if max(found.cut_before, found.cut_after) >= 0.1 else replace(found, click_db=0.0)
 
 
-def jump(left: np.ndarray, right: np.ndarray, speech_dbfs: float = -30.0) -> float:
-    """A click as the jump between two samples over the largest step in the 5 ms on both sides, dB."""
-    near = RATE_HZ // 200
-    heard_from = 10 ** ((speech_dbfs - joins.CLICK_DB) / 20)
-    around = max(np.abs(np.diff(left[-near:])).max(), np.abs(np.diff(right[:near])).max(), heard_from)
-    return float(20 * np.log10(max(abs(right[0] - left[-1]), heard_from) / around))
+def by_level(left: rooms.Room, right: rooms.Room, floor_db: float) -> tuple[float, float]:
+    """Rooms compared by their whole level and all their bands."""
+    bands = [np.maximum(floor_db - 14.0, one[1]) for one in (left, right)]
+    return max(floor_db, right[0]) - max(floor_db, left[0]), float(np.std(bands[1] - bands[0]))
 
 
+def all_by_bands(left: np.ndarray, right: np.ndarray, floor_db: float) -> tuple[np.ndarray, np.ndarray]:
+    """The same for many, which have no other level than that of their bands."""
+    levels = [np.maximum(floor_db, 10 * np.log10((10 ** (one / 10)).sum(axis=-1))) for one in (left, right)]
+    bands = [np.maximum(floor_db - 14.0, one) for one in (left, right)]
+    return levels[1] - levels[0], np.std(bands[1] - bands[0], axis=-1)
+
+
+MODULES = {"measures": joins, "rooms": rooms, "clicks": clicks}
 RULES = ListenRules()
 Ablation = tuple[dict[str, object], Callable[[Measures], Measures], ListenRules, bool]
 WITHOUT: dict[str, Ablation] = {
     "as it is": ({}, lambda m: m, RULES, True),
     "clicks in pauses": ({}, old_click, RULES, True),
-    "clicks foretold": ({"click": jump}, lambda m: m, replace(RULES, click_limit_db=9.0), True),
-    "two files compared": ({}, lambda m: m, RULES, False),
-    "room by its quiet frames": (
-        {"ROOM_PERCENTILE": 8.0, "ROOM_SPREAD_DB": 0.0}, lambda m: m, RULES, True,
+    "clicks over the room": (
+        {"clicks.ROOM_DB": -99.0}, lambda m: m, replace(RULES, click_limit_db=6.5), True,
     ),
-    "rooms under 45 dB": ({"AUDIBLE_DB": 45.0}, lambda m: m, RULES, True),
-    "closures": ({"CLOSURE_S": (-2.0, -1.0)}, lambda m: m, RULES, True),
-    "half breaths (limit 0.2)": ({}, lambda m: m, replace(RULES, word_limit=0.2), True),
-    "what pauses hold": ({}, lambda m: m, replace(RULES, word_ratio=0.01), True),
-    "the detector's word within sounds": ({"SPOKEN": 0.0}, lambda m: m, RULES, True),
-    "soft ends of words in pauses": ({"SOUNDING": 0.35}, lambda m: m, RULES, True),
+    "two files compared": ({}, lambda m: m, RULES, False),
+    "rooms by most of their bands": (
+        {"measures.compare_rooms": by_level, "measures.compared": all_by_bands}, lambda m: m, RULES, True,
+    ),
+    "rooms within what is heard": ({"rooms.HEARD_DB": 1e-6}, lambda m: m, RULES, True),
+    "rooms of long pauses": ({"measures.LONG": 0}, lambda m: m, RULES, True),
+    "closures up to 150 ms": ({"measures.CLOSURE_S": (0.06, 0.12)}, lambda m: m, RULES, True),
+    "any closures": ({"measures.CLOSURE_S": (-2.0, -1.0)}, lambda m: m, RULES, True),
+    "what few pauses hold": ({"measures.REST_PERCENTILE": 95}, lambda m: m, RULES, True),
+    "a speaker's own levels in one room": ({}, lambda m: m, replace(RULES, level_same_room=1.5), True),
+    "the detector's word within sounds": ({"measures.SPOKEN": 0.0}, lambda m: m, RULES, True),
 }  # fmt: skip
 
 
@@ -104,8 +119,8 @@ def known(r: Recording) -> Known:
         whole = joins.whole_of(r.sound, r.chance)
         habits = {}
         for name, (changed, *_) in WITHOUT.items():
-            with figures(**changed):
-                habits[name] = joins.habits(whole) if "ROOM_PERCENTILE" in changed else r.habits
+            with figures(changed):
+                habits[name] = joins.habits(whole) if changed else r.habits
         _known[id(r)] = Known(r, habits, speaker(whole))
     return _known[id(r)]
 
@@ -115,7 +130,7 @@ def judged(one: Edit, r: Recording, other: Recording) -> dict[str, Judgement]:
     found = {}
     left, right = known(r), known(other)
     for name, (changed, of, rules, compared) in WITHOUT.items():
-        with figures(**changed):
+        with figures(changed):
             measured = of(joins.measure(*one.sides))
         same = 1.0 if r is other else likeness(left.voice, right.voice) * compared
         usual = Habits(*map(max, astuple(left.habits[name]), astuple(right.habits[name])))
@@ -123,7 +138,7 @@ def judged(one: Edit, r: Recording, other: Recording) -> dict[str, Judgement]:
     return found
 
 
-def rows(half: str, seed: int) -> Iterator[Row]:
+def edits_of(half: str, seed: int) -> Iterator[Row]:
     rng = np.random.default_rng(seed)
     last = None
     for r in recordings(half, seed):
@@ -166,9 +181,9 @@ def interval(found: list[Row], times: int = 400) -> tuple[float, float]:
     return float(low), float(high)
 
 
-@pytest.mark.parametrize("half", ["tuning", "held out"])
+@pytest.mark.parametrize("half", ["tuning", "held out", "blind"])
 def test_faults_are_found(half):
-    found = list(rows(half, 11))
+    found = list(edits_of(half, 11))
     say = sys.stdout.write
     for title, files in (("one recording", ["one"]), ("with two files", ["one", "split", "two voices"])):
         part = [row for row in found if row.files in files]
@@ -195,6 +210,43 @@ def test_faults_are_found(half):
         of_size = [row for row in found if row.kind == "level" and abs(row.amount) == step]
         of_step = [row.judged["as it is"].score >= 1 for row in of_size]
         say(f"  level step of {step} dB: found {np.mean(of_step):.2f} of {len(of_step)}\n" if of_step else "")
-    # What was reached on the held-out half is 0.981 and 0.979: less would be a step back.
-    assert area([row for row in found if row.files == "one"]) >= 0.97
-    assert area(found) >= 0.97
+    # What was reached on the blind part is 0.986 and 0.978, with 0.6 % accused: less would be a step back.
+    assert area([row for row in found if row.files == "one"]) >= 0.975
+    assert area(found) >= 0.965
+    assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
+
+
+def _with_their_voices(*halves: Half) -> Iterator[tuple[Voice, Recording]]:
+    for half in halves:
+        yield from zip(voices(half), recordings(half, 11), strict=True)
+
+
+def test_a_room_inside_a_telephones_band_accuses_nobody():
+    """The same where an 8 kHz recording has no more band for its room than for its voice."""
+    rng = np.random.default_rng(12)
+    low = butter(8, 3600, fs=RATE_HZ, output="sos")
+    found: list[tuple[str, Edit, float]] = []
+    for voice, wide in _with_their_voices("tuning", "held out"):
+        if voice.rate_hz != RATE_HZ // 2:
+            continue
+        sound = sosfiltfilt(low, wide.sound).astype(np.float32)
+        usual = joins.habits(joins.whole_of(sound, wide.chance))
+        r = replace(wide, sound=sound, level_db=joins.frame_levels(sound)[0], habits=usual)
+        for kind in ("clean", "level", "clipped", "closure", "short"):
+            for _ in range(EACH * (4 if kind == "clean" else 1)):
+                one = edit(r, rng, kind)
+                found.append((r.name, one, judge(one.measures, r.habits, RULES).score))
+    for name in dict.fromkeys(name for name, *_ in found):
+        scores = [score for voice, one, score in found if voice == name and one.kind == "clean"]
+        sys.stdout.write(f"\n  accused in {name}: {np.mean(np.array(scores) >= 1):.3f} of {len(scores)}")
+    clean = np.array([score for _, one, score in found if one.kind == "clean"])
+    faulty = np.array(
+        [
+            s
+            for _, one, s in found
+            if one.kind != "clean" and not (one.kind == "level" and abs(one.amount) < 2)
+        ]
+    )
+    sys.stdout.write(f"\n  area {area_under_curve(clean, faulty):.4f}, accused {np.mean(clean >= 1):.3f}\n")
+    assert np.mean(clean >= 1) <= 0.05
+    assert area_under_curve(clean, faulty) >= 0.97

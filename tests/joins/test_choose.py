@@ -80,7 +80,7 @@ def test_no_move_that_is_made_sounds_worse(now, moved):
 def test_a_leap_of_the_voice_is_heard_only_inside_a_sound():
     leaping = replace(CLEAN, pitch_step_semitones=5.0)
     assert judge(leaping, Habits(), LISTEN).verdict is Verdict.CLEAN
-    running = replace(leaping, cut_before=0.25, cut_after=0.25)
+    running = replace(leaping, cut_before=0.3, cut_after=0.3)
     kinds = [reason.kind for reason in judge(running, Habits(), LISTEN).reasons]
     assert kinds[0] == "pitch"
     assert "5 semitones" in judge(running, Habits(), LISTEN).reasons[0].words

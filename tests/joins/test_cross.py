@@ -13,7 +13,7 @@ import mltassist
 from mltassist.checking import check
 from mltassist.findings import spoken_sound
 from mltassist.frames import Span
-from mltassist.joins.measures import click
+from mltassist.joins.clicks import click
 from mltassist.joins.planner.judge import Verdict
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.mix import stem

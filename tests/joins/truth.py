@@ -219,7 +219,7 @@ def cut_in_pauses(
     """Out and in points in two pauses that leave an ordinary pause between the words, and the pauses."""
     leave, enter = (_usable(one) for one in (r, other or r))
     clear = int(0.05 * RATE_HZ)
-    for _ in range(4000):
+    for _ in range(4000 if leave and enter else 0):
         leaving, entering = leave[rng.integers(len(leave))], enter[rng.integers(len(enter))]
         if other is None and leaving == entering:
             continue

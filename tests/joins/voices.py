@@ -1,8 +1,10 @@
 """Open recordings of speech for the ear, named and divided before any limit was set.
 
-The tuning half may be looked at as often as one likes; the held-out half is only judged. No voice is in
-both. Every recording is told by who speaks, in which language, at which rate it was made, and whether it
-is read, acted or spoken in a reverberant room (made by convolution with decaying noise).
+Those of the tuning part and of the part that was once held out set the limits, each voice left out in turn;
+the second has been looked at too often to prove anything. The blind part was named before the limits that
+hold now were set, and is judged once, after them. No voice is in two of them. Every recording is told by who
+speaks, in which language, at which rate it was made, and whether it is read, acted or spoken in a
+reverberant room (made by convolution with decaying noise).
 """
 
 from __future__ import annotations
@@ -19,10 +21,10 @@ from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from mltassist.media.sound.speech import RATE_HZ
-from tests.samples import ASTERISK, LIBRIVOX, LONG_TALK, READING, VOICES, debian_folder, sample
+from tests.samples import ASTERISK, FISH, LIBRIVOX, LONG_TALK, RADIO, READING, VOICES, debian_folder, sample
 
 Mono = NDArray[np.float32]
-Half = Literal["tuning", "held out"]
+Half = Literal["tuning", "held out", "blind"]
 MOST_S = 75
 """Seconds of each recording that are used."""
 
@@ -39,8 +41,8 @@ class Voice:
 
 
 def voices(half: Half) -> tuple[Voice, ...]:
-    """The recordings of a half."""
-    return TUNING if half == "tuning" else HELD_OUT
+    """The recordings of a part."""
+    return {"tuning": TUNING, "held out": HELD_OUT, "blind": BLIND}[half]
 
 
 def mono(path: Path) -> Mono:
@@ -185,7 +187,29 @@ HELD_OUT = (
 )
 
 
+def _fish(language: str, which: str) -> Callable[..., Mono]:
+    return _prompts(
+        lambda: debian_folder(FISH[language]) / "usr/share/games/fillets-ng/sound", f"*-{which}-*.ogg"
+    )
+
+
+def _radio(name: str) -> Callable[..., Mono]:
+    return _file(lambda: debian_folder(RADIO) / "usr/share/codec2/wav" / name)
+
+
+_CZECH = _fish("cs", "v")
+BLIND = (
+    Voice("the small fish, acted", "Czech", 22050, _fish("cs", "m")),
+    Voice("the large fish, acted", "Czech", 22050, _CZECH),
+    Voice("the small fish, acted", "Dutch", 22050, _fish("nl", "m")),
+    Voice("the large fish, acted", "Dutch", 22050, _fish("nl", "v")),
+    Voice("talk by radio", "Canadian English", 8000, _radio("ve9qrp.wav")),
+    Voice("the small fish in a hall", "Dutch", 22050, _hall(_fish("nl", "m"), 0.55), 0.55),
+    Voice("the large fish by telephone", "Czech", 8000, lambda rng: phoned(_CZECH(rng))),
+)
+
+
 def sounds(half: Half, rng: np.random.Generator, most: int | None = None) -> Iterator[tuple[Voice, Mono]]:
-    """Every recording of a half with its sound, or the first `most` of them."""
+    """Every recording of a part with its sound, or the first `most` of them."""
     for voice in voices(half)[:most]:
         yield voice, voice.sound(rng)

@@ -154,7 +154,7 @@ music = "musique"
         ("[listen]\nroom_limit_db = 0", ["line 2: listen.room_limit_db: 0 should be above 0, up to 100"]),
         (
             "[listen]\npause_long_s = 0.1",
-            ["line 2: listen: pause_short_s (0.13) is more than pause_long_s (0.1)"],
+            ["line 2: listen: pause_short_s (0.11) is more than pause_long_s (0.1)"],
         ),
         (
             "[mend]\nreach_frames = 1" + 80 * "0",

@@ -36,9 +36,12 @@ def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
         return known
     starts = np.minimum(np.arange(0, count, STRIDE), count - STRIDE)
     size = np.abs(sound)
-    highest = max(known, float(size[:, REACH:-REACH].max()))
     # Windows are two strides long; one that starts between two strides touches three.
     strides = np.maximum.reduceat(size, np.arange(0, sound.shape[1], STRIDE), axis=1)
+    # Those at both ends hold samples that only bend the wave: there each is looked at by itself.
+    tail = max(STRIDE, (strides.shape[1] - 2) * STRIDE)
+    ends = size[:, REACH : STRIDE + 1], size[:, tail:-REACH], strides[:, 1:-2]
+    highest = max(known, *(float(part.max()) for part in ends if part.size))
     last = np.minimum((starts + _WINDOW - 1) // STRIDE, strides.shape[1] - 1)
     near = np.maximum(np.maximum(strides[:, starts // STRIDE], strides[:, last - 1]), strides[:, last])
     channel, place = np.nonzero(near * _MOST > highest)

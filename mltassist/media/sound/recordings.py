@@ -161,16 +161,18 @@ class _Decoded:
         kept = the_shelf().get((self.key, second))
         if kept is None:
             return False
-        block = kept.astype(np.float32)
-        self._lay(second, block / _FULL_SCALE_16 if self.narrow else block, sound, wanted)
+        self._lay(second, kept, sound, wanted)
         return True
 
-    def _lay(self, second: int, block: Sound, sound: Sound, wanted: Span) -> None:
+    def _lay(self, second: int, block: NDArray[np.generic], sound: Sound, wanted: Span) -> None:
         own = Span(second * self.rate_hz, (second + 1) * self.rate_hz)
         both = own.shared(wanted)
         if both.length > 0:
             part = block[:, both.start - own.start : both.end - own.start]
-            sound[:, both.start - wanted.start : both.end - wanted.start] = part
+            place = sound[:, both.start - wanted.start : both.end - wanted.start]
+            # Only what is wanted is turned into floats, in one pass: a power of two changes no digit.
+            scale = _FULL_SCALE_16 if part.dtype == np.int16 else np.float32(1)
+            np.multiply(part, np.float32(1) / scale, out=place)
 
     def _seconds(self, first: int, last: int) -> Iterator[tuple[int, Sound]]:
         """Seconds `first` to `last` decoded and kept, and whatever had to be decoded on the way."""

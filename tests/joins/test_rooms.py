@@ -1,0 +1,66 @@
+"""Rooms are compared inside the bands in which they are heard, by what most of these say."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from mltassist.joins.clicks import click
+from mltassist.joins.rooms import BAND_DB, MOST_DB, compare_rooms, compared
+from mltassist.recipe.rules import ListenRules
+
+FLOOR_DB = -80.0
+
+
+def room(*bands_db: float) -> tuple[float, np.ndarray]:
+    bands = np.array(bands_db)
+    return float(10 * np.log10(np.sum(10 ** (bands / 10)))), bands
+
+
+def test_what_a_telephone_cuts_away_does_not_hide_a_step():
+    narrow = room(*[-60.0] * 9, *[-100.0] * 15)
+    louder = room(*[-56.0] * 9, *[-100.0] * 15)
+    step, colour = compare_rooms(narrow, louder, FLOOR_DB)
+    assert step == pytest.approx(4.0)
+    assert colour == pytest.approx(0.0, abs=1e-9)
+
+
+def test_rumble_in_a_band_is_no_step_of_the_room_and_colours_it_only_so_far():
+    still = room(*[-60.0] * 24)
+    rumbling = room(-35.0, *[-60.0] * 23)
+    step, colour = compare_rooms(still, rumbling, FLOOR_DB)
+    assert rumbling[0] - still[0] > 10
+    assert step == pytest.approx(0.0)
+    assert colour == pytest.approx(MOST_DB / np.sqrt(24))
+
+
+def test_a_room_that_nobody_hears_is_none():
+    assert compare_rooms(room(*[-110.0] * 24), room(*[-98.0] * 24), FLOOR_DB) == (0.0, 0.0)
+
+
+def test_many_pairs_are_compared_as_one_is_and_nothing_leaps():
+    rng = np.random.default_rng(4)
+    floor = FLOOR_DB - BAND_DB
+    left, right = (rng.uniform(floor - 6, floor + 30, (400, 24)) for _ in range(2))
+    steps, colours = compared(left, right, FLOOR_DB)
+    for n in range(0, 400, 40):
+        alone = compare_rooms((0.0, left[n]), (0.0, right[n]), FLOOR_DB)
+        assert alone == pytest.approx((steps[n], colours[n]))
+    # Its own share of the mean, and that of its weight where it rises out of the floor.
+    moved, coloured = compared(left, right + 0.01, FLOOR_DB)
+    assert np.abs(moved - steps).max() <= 0.03
+    assert np.abs(coloured - colours).max() <= 0.03
+
+
+def test_noise_that_meets_noise_is_no_click_and_what_stands_out_of_it_is():
+    rng = np.random.default_rng(1)
+    limit = ListenRules().click_limit_db
+    smooth = np.convolve(rng.standard_normal(33000), np.hanning(60), "same").astype(np.float32)
+    smooth *= np.float32(0.003 / smooth.std())
+    level = 20 * np.log10(0.003)
+    places = rng.integers(400, 32000, (200, 2))
+    joins = [(smooth[a - 400 : a], smooth[b : b + 400]) for a, b in places]
+    assert np.mean([click(*both, room_dbfs=level) >= limit for both in joins]) <= 0.01
+    assert np.mean([click(*both) >= limit for both in joins]) > 0.5  # where the room is not known of
+    step = np.float32(0.02)
+    assert np.mean([click(before, after + step, room_dbfs=level) >= limit for before, after in joins]) > 0.9
