@@ -131,7 +131,12 @@ class Plan:
         except (OSError, UnicodeDecodeError) as error:
             reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
             raise PlanError(path, [f"cannot be read ({reason})"]) from None
-        edits, found = read_parts(text, os.fspath(path), {"notes": Note, "decisions": Decision})
+        return cls.parse(text, os.fspath(path))
+
+    @classmethod
+    def parse(cls, text: str, name: str = "plan") -> Plan:
+        """A plan from its text; `name` stands in the errors. Raises PlanError naming every mistake."""
+        edits, found = read_parts(text, name, {"notes": Note, "decisions": Decision})
         return cls(
             found["command"],
             Path(found["project"]),

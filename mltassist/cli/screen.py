@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from mltassist.api import Hearing
-    from mltassist.batches import Outcome
     from mltassist.checking import Fault
     from mltassist.joins.hear import Join
     from mltassist.plans import Note, Plan
+    from mltassist.season.film import Outcome
     from mltassist.timeline.picturefaults import PictureFault
 
 

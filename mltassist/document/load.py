@@ -21,6 +21,7 @@ from lxml import etree
 
 from mltassist.document.values import number
 from mltassist.errors import HostileDocument, NotAProject, ProjectError
+from mltassist.files import here
 from mltassist.frames import Rate
 
 MAX_BYTES = 256 * 1024 * 1024
@@ -131,12 +132,13 @@ def load(path: Path | str) -> Document:
 
 def _read(path: Path) -> bytes:
     try:
-        mode = path.stat().st_mode
+        lies = here(path)
+        mode = lies.stat().st_mode
         if stat.S_ISDIR(mode):
             raise NotAProject(path, "a folder", "name the project file inside it")
         if not stat.S_ISREG(mode):
             raise NotAProject(path, "not an ordinary file", "choose a project saved by the editor")
-        with path.open("rb") as file:
+        with lies.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError, ValueError) as error:
         if isinstance(error, ProjectError):

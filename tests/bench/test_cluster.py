@@ -10,6 +10,7 @@ import time
 
 import mltassist
 from mltassist.season.cluster import on_cluster
+from mltassist.season.film import Outcome
 from tests.cli.films import EXAMPLE, short, write
 
 
@@ -28,7 +29,7 @@ def test_a_worker_that_is_killed_costs_no_film(tmp_path):
         with Client(address) as client, on_cluster(address) as executor:
             victim, _ = client.run(os.getpid).values()
 
-            def on_done(outcome: mltassist.batches.Outcome) -> None:
+            def on_done(outcome: Outcome) -> None:
                 done.append(outcome)
                 if sum(not one.problem for one in done) == 1:
                     os.kill(victim, signal.SIGKILL)
