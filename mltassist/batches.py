@@ -10,7 +10,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import cattrs
+
 from mltassist.document.leftovers import clear
+from mltassist.errors import MltAssistError
+from mltassist.frames import Rate
+from mltassist.plans import Note
 from mltassist.recipe.rules import Recipe
 from mltassist.season.crew import Lost
 from mltassist.season.film import Asked, Call, Outcome, make_folder, one
@@ -19,6 +24,7 @@ from mltassist.season.projects import Found, find_projects, targets
 from mltassist.season.record import NAME, append_line, read_record
 from mltassist.season.running import each_of
 from mltassist.season.sums import Film
+from mltassist.timeline.structured import converter
 
 
 def batch(
@@ -106,7 +112,7 @@ def batch(
     ):
         lost = isinstance(result, Lost)
         outcomes[number] = outcome = Outcome(calls[number].project, problem=result.why) if lost else result
-        if outcome.contents and not outcome.before:
+        if outcome.contents and outcome != calls[number].finished:
             row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
             append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
         if log is not None:
@@ -134,12 +140,15 @@ def _place(target: Path | None, folder: Path) -> str:
 
 def _outcome(project: Path, target: Path, told: dict[str, Any]) -> Outcome | None:
     """The outcome that an earlier run noted; None where its notes are no such thing."""
-    check, notes, figures = (told.get(name) for name in ("check", "notes", "figures"))
-    if not isinstance(check, int) or not isinstance(notes, list) or not isinstance(figures, dict):
+    check, figures, sums = (told.get(name) for name in ("check", "figures", "sums"))
+    if not isinstance(check, int) or not isinstance(figures, dict) or not isinstance(sums, dict):
         return None
-    sums = told.get("sums")
-    known = sums if isinstance(sums, dict) else {}
-    return Outcome(project, target, "", check, tuple(map(str, notes)), figures, True, known)
+    try:
+        notes = converter().structure(told.get("notes"), tuple[Note, ...])
+        rate = Rate(*told.get("rate", ()))
+    except (cattrs.BaseValidationError, MltAssistError, TypeError, ValueError):
+        return None
+    return Outcome(project, target, "", check, notes, figures, True, sums, rate=rate)
 
 
 def _line(found: Found, outcome: Outcome) -> Line:

@@ -197,7 +197,7 @@ def batch(
             say(stopped, err=True)
             raise
     if as_json:
-        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
+        screen.print_json({"version": 2, "outcomes": [outcome.as_dict() for outcome in outcomes]})
     else:
         screen.print_outcomes(outcomes)
     screen.print_outcome_notes(outcomes)

@@ -310,4 +310,5 @@ def print_outcome_notes(outcomes: Iterable[Outcome]) -> None:
     """What needs the editor in each project of a batch."""
     for outcome in outcomes:
         for note in outcome.notes:
-            err().print(f"check: {outcome.project}: {note}")
+            if note.needs_editor and outcome.rate is not None:
+                err().print(f"check: {outcome.project}: {note.told(outcome.rate)}")

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 from mltassist.choices.kinds import Choices
 from mltassist.errors import MltAssistError, OutputError
 from mltassist.files import here, named
+from mltassist.frames import Rate
+from mltassist.plans import Note, Plan
 from mltassist.recipe.rules import Recipe
 from mltassist.season.record import contents_of
 
 if TYPE_CHECKING:
-    from mltassist.plans import Plan
     from mltassist.project import Project
 
 
@@ -23,22 +24,23 @@ if TYPE_CHECKING:
 class Outcome:
     """What became of one project.
 
-    output: the document written, None when it failed. problem: why it failed. check: how many notes
-    need the editor, notes: what they say. figures: those of its plan. before: an earlier run finished it, and
-    nothing that it is made of has changed since.
+    output: the document written, None when it failed. problem: why it failed. check: how many of its notes
+    need the editor. figures: those of its plan. before: an earlier run finished it, and nothing that it is
+    made of has changed since. rate: in which its notes count frames; None when it failed.
     """
 
     project: Path
     output: Path | None = None
     problem: str = ""
     check: int = 0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     figures: dict[str, Any] = field(default_factory=dict)
     before: bool = False
     sums: dict[str, Any] = field(default_factory=dict)
     """What the film shows and hides, for the page of the season: see `season.sums.film_sums`."""
     contents: str = ""
     """Digest of all that the result is made of; "" where none was written."""
+    rate: Rate | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """The outcome as plain data, in the form of docs/formats.md."""
@@ -47,7 +49,8 @@ class Outcome:
             "output": None if self.output is None else str(self.output),
             "problem": self.problem,
             "check": self.check,
-            "notes": list(self.notes),
+            "rate": None if self.rate is None else [self.rate.numerator, self.rate.denominator],
+            "notes": [asdict(note) for note in self.notes],
             "figures": self.figures,
             "sums": self.sums,
             "before": self.before,
@@ -130,10 +133,12 @@ def _passed(call: Call, opened: Project, chosen: Choices) -> Outcome:
     if call.target in written:
         made.save(call.target, force=call.force)
     _write_beside(call, opened, chosen, plan, written)
-    notes = tuple(note.told(plan.rate) for note in plan.notes if note.needs_editor)
+    check = sum(note.needs_editor for note in plan.notes)
     sums = _sums(made, call.recipe) if call.sums else {}
     figures = dict(plan.figures)
-    return Outcome(call.project, call.target, "", len(notes), notes, figures, before, sums, contents)
+    return Outcome(
+        call.project, call.target, "", check, plan.notes, figures, before, sums, contents, plan.rate
+    )
 
 
 def _results(call: Call) -> list[Path]:
