@@ -128,7 +128,7 @@ def batch(
     Example:
       mltassist batch series --out covered --recipe house.toml --jobs 2 --limit 60
       mltassist batch covered --check --recipe house.toml --junit answers.xml
-      mltassist batch /mnt/a/series --out /mnt/a/covered --cluster tcp://10.0.0.5:8786 --map /mnt/a=/media/a
+      mltassist batch /mnt/a --out /mnt/a/new --cluster tcp://10.0.0.5:8786 --map /mnt/a=/media/a
     """
     from mltassist.recipe.rules import load_recipe
 

@@ -33,6 +33,8 @@ LONGEST_S = 24 * 3600
 """Timecode counts a day and begins anew (SMPTE ST 12-1): what lies beyond could not be named."""
 LONGEST_FRAMES = LONGEST_S * 120
 """The same at the highest rate of a programme (ITU-R BT.2020), whatever rate a document claims."""
+SLOWEST, FASTEST = 1, 1000
+"""Frames a second: the slowest and the quickest video mode that an editor lets one choose lie well within."""
 ORDINARY_BYTES = 10_000_000
 """A text longer than that makes a document huge: the parser refuses it elsewhere."""
 
@@ -276,6 +278,12 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
         # 29.97 and 23.98 are roundings of the broadcast rates, never rates of their own.
         near = [known for known in _BROADCAST if abs(known - value) < Fraction(1, 200)]
         value = near[0] if near else value
+    if not SLOWEST <= value <= FASTEST:
+        raise HostileDocument(
+            path,
+            f"{float(value):g} frames a second",
+            f"no film has less than {SLOWEST} or more than {FASTEST}: choose a video mode in the editor",
+        )
     return Rate(value.numerator, value.denominator)
 
 

@@ -199,9 +199,12 @@ class Parts:
                     last = self.frames(out) if out else self.length_of(part) - 1
                 if last < first:
                     first, last = last, first
+                if first < 0:  # the engine plays from the first frame on
+                    first, last = 0, max(0, last)
                 length = last - first + 1
             elif tag == "blank":
-                part, first, length = None, 0, self.frames(element.get("length"))
+                # One of no length, or less, the engine leaves out.
+                part, first, length = None, 0, max(0, self.frames(element.get("length")))
             else:
                 continue
             yield element, part, at, length, first
