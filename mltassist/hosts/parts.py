@@ -159,13 +159,17 @@ class Parts:
 
     # --- playlists ---
 
+    def begins(self, part: Element) -> int:
+        """First frame of a producer that is played: what lies before its beginning, the engine leaves out."""
+        return max(0, self.frames(part.get("in")))
+
     def length_of(self, part: Element | None) -> int:
         """Frames that a producer, playlist or tractor lasts when an entry names no out."""
         if part is None:
             return 0
         if part.tag in PRODUCERS:
             if out := part.get("out"):
-                return self.frames(out) - self.frames(part.get("in")) + 1
+                return self.frames(out) - self.begins(part) + 1
             return self.frames(properties.get(part, "length"))
         if part.tag == "playlist":
             return sum(spot.length for spot in self.spots(part))

@@ -172,7 +172,7 @@ class _Reader:
             sound,
             name,
             filters,
-            self.parts.frames(part.get("in")),
+            self.parts.begins(part),
             speed,
             stream_of(part, values),
             remap,
