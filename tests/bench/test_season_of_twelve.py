@@ -15,7 +15,8 @@ from tests.cli.conftest import digest
 from tests.season.test_season import batch, made, season, workers_of
 
 __all__ = ["season"]  # the fixture
-LIMIT_MIN = 0.5
+LIMIT_MIN = 2
+"""Far more than a film takes, also where other work goes on."""
 
 
 def waited_for(what: Callable[[], bool], seconds: float = 240) -> None:
@@ -45,7 +46,7 @@ def test_all_that_can_be_is_there_once(season):
     hanging = workers_of(running)[0]
     os.kill(hanging, signal.SIGSTOP)  # it hangs, and cannot even be asked to end
     waited_for(lambda: any("took longer" in str(row["problem"]) for row in lines(log)))
-    assert not Path(f"/proc/{hanging}").exists()
+    waited_for(lambda: not Path(f"/proc/{hanging}").exists(), 10)
     os.kill(workers_of(running)[0], signal.SIGKILL)
     waited_for(lambda: any("process died" in str(row["problem"]) for row in lines(log)))
     os.killpg(running.pid, signal.SIGINT)
