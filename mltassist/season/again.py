@@ -87,7 +87,7 @@ def _kept(store: Store, key: str, project: Path) -> Plan | None:
         return None
     try:
         unpacking = zlib.decompressobj()
-        text = unpacking.decompress(arrays["plan"].tobytes(), LARGEST).decode("utf-8")
+        text = unpacking.decompress(arrays["plan"].tobytes(), LARGEST).decode("utf-8", "surrogatepass")
         return Plan.parse(text, str(project))
     except (zlib.error, UnicodeDecodeError, PlanError):
         return None
@@ -100,7 +100,7 @@ def _keep(store: Store, key: str, plan: Plan) -> None:
         same = Plan.parse(text, str(plan.project)).to_json() == text
     except PlanError:
         return
-    packed = text.encode("utf-8")
+    packed = text.encode("utf-8", "surrogatepass")
     if same and len(packed) <= LARGEST:
         store.write(key, {"plan": np.frombuffer(zlib.compress(packed, 1), np.uint8)})
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -98,3 +99,13 @@ def test_what_cannot_be_read_back_or_is_damaged_is_planned_anew(tmp_path, asked,
     monkeypatch.setenv("MLTASSIST_CACHE", "off")
     assert plan_of(path) == plan_of(path) == first
     assert asked[-2:] == ["f9", "f9"]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems have no names that are not UTF-8")
+@pytest.mark.parametrize("name", ["reel \udcff.mlt", "n" * 250 + ".mlt"], ids=["not UTF-8", "longest"])
+def test_any_name_that_a_file_can_have_is_none_to_fail_on(tmp_path, asked, name):
+    path = write(short(700), tmp_path, "plain.mlt").rename(tmp_path / name)
+    assert plan_of(path) == plan_of(path)
+    assert asked == ["f9"]
+    saved = plan_of(path).save(tmp_path / "plan.json")
+    assert Plan.load(saved).project == path
