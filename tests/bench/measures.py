@@ -242,6 +242,7 @@ TESTS = {
     "documents": "test_damaged_documents.py",
     "media": "test_damaged_media.py",
     "kills": "test_kills.py",
+    "attacks": "test_attacks.py",
     "season": "test_season_of_twelve.py",
     "scale": "test_season_scale.py",
     "cluster": "test_cluster.py",
