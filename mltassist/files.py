@@ -7,7 +7,11 @@ waits: opening those could hang for ever, and reading some of them changes what 
 from __future__ import annotations
 
 import os
+import re
 import stat
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import BinaryIO
 
@@ -16,6 +20,57 @@ MOST_TEXT = 16 * 2**20
 
 _KERNEL = ("/proc", "/sys")
 """Folders whose ordinary files are made up by the kernel as they are read; some of them wait."""
+
+Maps = tuple[tuple[str, str], ...]
+"""Folders as the caller's machine calls them, and where each lies on this one."""
+_maps: ContextVar[Maps] = ContextVar("maps", default=())
+_WINDOWS = re.compile(r"[A-Za-z]:[/\\]|\\\\")
+
+
+@contextmanager
+def lying_elsewhere(maps: Sequence[tuple[str, str]]) -> Iterator[None]:
+    """Work for a machine that sees the same files under other folders: pairs of its names and of ours.
+
+    Within, documents, plans and notes speak of all files as that machine does; `here` tells where one lies.
+    """
+    token = _maps.set(tuple(sorted(((_plain(ours), lies) for ours, lies in maps), key=_longest)))
+    try:
+        yield
+    finally:
+        _maps.reset(token)
+
+
+def maps_in_force() -> Maps:
+    """The folders that lie elsewhere on this machine, for the work that is being done; mostly none."""
+    return _maps.get()
+
+
+def here(path: Path) -> Path:
+    """Where a file that is named as on the machine we work for lies on this one."""
+    if not (maps := _maps.get()):
+        return path
+    text = _plain(str(path))
+    for theirs, ours in maps:
+        if text == theirs or text.startswith(theirs.rstrip("/") + "/"):
+            return Path(ours, text[len(theirs) :].lstrip("/"))
+    return path
+
+
+def named(text: str) -> str:
+    """A path of this machine, or words that hold some, as the machine we work for calls them."""
+    for theirs, ours in _maps.get():
+        folder = re.escape(ours.rstrip("/\\") or ours)
+        text = re.sub(rf"(?<![\w/.-]){folder}(?![\w.-])", theirs.rstrip("/").replace("\\", r"\\"), text)
+    return text
+
+
+def _plain(path: str) -> str:
+    """A path with the slashes of this system, also where it is of another."""
+    return path.replace("\\", "/") if _WINDOWS.match(path) else path
+
+
+def _longest(pair: tuple[str, str]) -> int:
+    return -len(pair[0])
 
 
 class NotOrdinary(OSError):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -131,7 +132,12 @@ class Plan:
         except (OSError, UnicodeDecodeError) as error:
             reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
             raise PlanError(path, [f"cannot be read ({reason})"]) from None
-        edits, found = read_parts(text, os.fspath(path), {"notes": Note, "decisions": Decision})
+        return cls.parse(text, os.fspath(path))
+
+    @classmethod
+    def parse(cls, text: str, name: str = "plan") -> Plan:
+        """A plan from its text; `name` stands in the errors. Raises PlanError naming every mistake."""
+        edits, found = read_parts(text, name, {"notes": Note, "decisions": Decision})
         return cls(
             found["command"],
             Path(found["project"]),
@@ -149,8 +155,9 @@ class Plan:
         return save_text(self.to_json(), Path(path), original=self.project, force=force)
 
     def to_json(self) -> str:
-        """The plan as JSON text."""
-        return json.dumps(self.as_dict(), ensure_ascii=False, indent=2) + "\n"
+        """The plan as JSON text. Names of files that are not UTF-8 are escaped as JSON does."""
+        text = json.dumps(self.as_dict(), ensure_ascii=False, indent=2) + "\n"
+        return _NO_TEXT.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
     def as_dict(self) -> dict[str, Any]:
         """The plan as plain data, in the form of docs/formats.md."""
@@ -192,6 +199,7 @@ def unmoved_subtitles(project: Project) -> dict[Note, None]:
     return {Note(f"{name}: {told}", needs_editor=True): None for name, told in unmoved.items()}
 
 
+_NO_TEXT = re.compile("[\ud800-\udfff]")
 LEFT_OUT = Note("edits were left out of this plan: its other notes were made for the whole of it")
 """What is said of a plan of which not all edits are kept."""
 

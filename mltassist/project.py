@@ -13,6 +13,7 @@ from mltassist.document.load import Document, load
 from mltassist.document.paths import rebase, stays
 from mltassist.document.save import free_name, permit, save, serialized
 from mltassist.errors import HostileDocument
+from mltassist.files import here, read_bytes
 from mltassist.hosts.base import Host
 from mltassist.hosts.nesting import check_nesting
 from mltassist.hosts.reading import read
@@ -68,14 +69,29 @@ class Project:
         the original under whatever name.
         """
         path = Path(target)
-        # Saved as it is, the document needs no copy: nothing in it is rewritten.
-        as_it_is = not self.document.companions and stays(self.document, path.resolve().parent)
-        document = self.document if as_it_is else self.document.copy()
-        beside = place_companions(self.host, document, path)
+        document, beside = self._moved_to(path)
         for file in (path, *beside):
             permit(self.path, file, force=force)
         rebase(document, path.resolve().parent)
         return save(document, path, beside=beside, force=force)
+
+    def is_saved_as(self, target: str | os.PathLike[str]) -> bool:
+        """True where this very document has been saved under a name already, with all that lies beside it."""
+        path = Path(target)
+        document, beside = self._moved_to(path)
+        rebase(document, path.resolve().parent)
+        wanted = {path: serialized(document), **{file: text.encode("utf-8") for file, text in beside.items()}}
+        try:
+            return all(read_bytes(here(file), len(data)) == data for file, data in wanted.items())
+        except OSError:
+            return False
+
+    def _moved_to(self, path: Path) -> tuple[Document, dict[Path, str]]:
+        """The document that may be rewritten for another place, and the text of what lies beside it there."""
+        # Saved as it is, the document needs no copy: nothing in it is rewritten.
+        as_it_is = not self.document.companions and stays(self.document, path.resolve().parent)
+        document = self.document if as_it_is else self.document.copy()
+        return document, place_companions(self.host, document, path)
 
     def misnamed(self, target: Path) -> bool:
         """True where the ending of a name is that of another host's documents, and not the original's."""

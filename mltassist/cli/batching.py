@@ -11,7 +11,18 @@ from typing import Any, Unpack
 import click
 
 from mltassist.cli.exits import Exit
-from mltassist.cli.options import AS_JSON, DEBUG, FORCE, JUNIT, NO_CHOICES, RECIPE, Wishes, minutes, wishing
+from mltassist.cli.options import (
+    AS_JSON,
+    DEBUG,
+    FORCE,
+    JUNIT,
+    NO_CHOICES,
+    RECIPE,
+    Wishes,
+    minutes,
+    two_folders,
+    wishing,
+)
 from mltassist.cli.saying import say
 
 
@@ -56,7 +67,15 @@ from mltassist.cli.saying import say
 @click.option(
     "--cluster",
     metavar="ADDRESS",
-    help="Work on the machines of a cluster of dask.distributed, which see the files under the same paths.",
+    help="Work on the machines of a cluster of dask.distributed, which see the same files.",
+)
+@click.option(
+    "--map",
+    "maps",
+    type=two_folders,
+    multiple=True,
+    metavar="HERE=THERE",
+    help="A folder of this machine, and where those of the cluster find it; may be given again.",
 )
 @click.option("--anew", is_flag=True, help="Do again what an earlier run finished, over its results.")
 @click.option(
@@ -86,6 +105,7 @@ def batch(
     limit: float | None,
     memory: int | None,
     cluster: str | None,
+    maps: Sequence[tuple[str, str]],
     anew: bool,
     log: Path | None,
     dry_run: bool,
@@ -108,25 +128,21 @@ def batch(
     Example:
       mltassist batch series --out covered --recipe house.toml --jobs 2 --limit 60
       mltassist batch covered --check --recipe house.toml --junit answers.xml
+      mltassist batch /mnt/a --out /mnt/a/new --cluster tcp://10.0.0.5:8786 --map /mnt/a=/media/a
     """
     from mltassist.recipe.rules import load_recipe
 
-    if cluster is not None and any(one is not None for one in (jobs, limit, memory)):
-        raise click.UsageError(
-            "--jobs, --limit and --memory are for processes of this machine: leave them or --cluster out"
-        )
+    _refuse_machines(cluster, jobs, maps)
     if check:
         from mltassist.cli import conforming
 
         wanted = {name for name, value in wishes.items() if value and name != "no_look"}
-        writing = [out, plans, page, log, anew, dry_run, *wanted]
-        if any(writing):
-            only = "--recipe, --no-look, --jobs, --limit, --memory, --cluster, --junit, --force and --json"
-            raise click.UsageError(f"with --check films are judged as they are: only {only} go with it")
+        if any((out, plans, page, log, anew, dry_run, *wanted)):
+            raise click.UsageError(f"with --check films are judged as they are: only {_JUDGING} go with it")
         rules = load_recipe(recipe)
         options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
         options["memory"] = memory
-        with _executor(cluster) as executor:
+        with _executor(cluster, maps) as executor:
             options["executor"] = executor
             return conforming.many(
                 _seen(projects, cluster), rules, options, junit=junit, as_json=as_json, force=force
@@ -135,14 +151,14 @@ def batch(
         raise click.UsageError("Missing option '--out'")
     if junit is not None:
         raise click.UsageError("--junit needs --check")
-    from mltassist.batches import Outcome
     from mltassist.batches import batch as run
     from mltassist.cli import screen
+    from mltassist.season.film import Outcome
 
     rules = load_recipe(recipe)
     done: list[Outcome] = []
     count = 0
-    with screen.progress() as told, _executor(cluster) as executor:
+    with screen.progress() as told, _executor(cluster, maps) as executor:
 
         def on_found(number: int) -> None:
             nonlocal count
@@ -181,7 +197,7 @@ def batch(
             say(stopped, err=True)
             raise
     if as_json:
-        screen.print_json({"version": 1, "outcomes": [outcome.as_dict() for outcome in outcomes]})
+        screen.print_json({"version": 2, "outcomes": [outcome.as_dict() for outcome in outcomes]})
     else:
         screen.print_outcomes(outcomes)
     screen.print_outcome_notes(outcomes)
@@ -193,13 +209,26 @@ def batch(
     return Exit.CHECK if any(outcome.problem or outcome.check for outcome in outcomes) else Exit.DONE
 
 
-def _executor(cluster: str | None) -> AbstractContextManager[Executor | None]:
+_JUDGING = "--recipe, --no-look, --jobs, --limit, --memory, --cluster, --map, --junit, --force and --json"
+
+
+def _refuse_machines(cluster: str | None, jobs: int | None, maps: Sequence[tuple[str, str]]) -> None:
+    """Refuse options that do not go together: of this machine, and of those of a cluster."""
+    if cluster is not None and jobs is not None:
+        raise click.UsageError("--jobs is for processes of this machine: leave it or --cluster out")
+    if maps and cluster is None:
+        raise click.UsageError("--map is for machines of a cluster: give --cluster too")
+
+
+def _executor(
+    cluster: str | None, maps: Sequence[tuple[str, str]]
+) -> AbstractContextManager[Executor | None]:
     """What does the work in place of processes of this machine, if anything."""
     if cluster is None:
         return nullcontext()
     from mltassist.season.cluster import on_cluster
 
-    return on_cluster(cluster)
+    return on_cluster(cluster, maps)
 
 
 def _seen(projects: Sequence[Path], cluster: str | None) -> Sequence[Path]:

@@ -24,16 +24,16 @@ if TYPE_CHECKING:
 
 def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], common: Common) -> int:
     """Plan one command and carry it out as its common options say."""
-    from mltassist import api
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
+    from mltassist.season.again import planned
 
     rules, chosen = load_recipe(recipe), choices_for(project, common)
     opened = open_project(project, sequence=common["sequence"])
     permit(opened, name, common)
     with screen.progress() as told:
-        plan: Plan = getattr(api, name)(opened, recipe=rules, choices=chosen, on_progress=told, **own)
+        plan = planned(name, opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
         write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
     status = tell(plan, written, common)

@@ -44,7 +44,7 @@ def one(
     if junit is not None:
         save_junit([Judged(project.path, found, seconds=time.monotonic() - began)], junit, force=force)
     if as_json:
-        screen.print_json({"version": 1, **found.as_dict()})
+        screen.print_json({"version": 2, **found.as_dict()})
     else:
         _print_answers(found)
     _print_breaches(found)
@@ -69,7 +69,7 @@ def many(
             projects, recipe=recipe, junit=junit, force=force, on_done=on_done, on_found=on_found, **options
         )
     if as_json:
-        screen.print_json({"version": 1, "films": [film.as_dict() for film in judged]})
+        screen.print_json({"version": 2, "films": [film.as_dict() for film in judged]})
     else:
         _print_films(judged)
     for film in judged:
@@ -134,4 +134,4 @@ def _print_breaches(found: Conformity, of: str = "") -> None:
         for breach in answer.breaches:
             say(f"check: {of}{answer.rule}: {found.told(breach)}", err=True)
     for note in found.notes:
-        say(f"check: {of}{note}", err=True)
+        say(f"check: {of}{note.told(found.rate)}", err=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import fields
 from fractions import Fraction
@@ -189,6 +190,17 @@ def minutes(text: str) -> float:
     if value is None or not 0 < value <= WEEK_MIN:
         raise click.BadParameter(f"{shown(text)} should be minutes, above 0, up to {WEEK_MIN}")
     return float(value)
+
+
+_ABSOLUTE = r"(?:/|[A-Za-z]:[/\\]|\\\\)"
+
+
+def two_folders(text: str) -> tuple[str, str]:
+    """HERE=THERE: a folder of this machine, and the same as others call it."""
+    found = re.fullmatch(rf"({_ABSOLUTE}.+?)=({_ABSOLUTE}.+)", text, re.DOTALL)
+    if found is None:
+        raise click.BadParameter(f"{shown(text)} is not HERE=THERE, such as /mnt/a=/media/a")
+    return found[1], found[2]
 
 
 def pause_place(text: str) -> tuple[str, Fraction]:

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from mltassist.api import Hearing
-    from mltassist.batches import Outcome
     from mltassist.checking import Fault
     from mltassist.joins.hear import Join
     from mltassist.plans import Note, Plan
+    from mltassist.season.film import Outcome
     from mltassist.timeline.picturefaults import PictureFault
 
 
@@ -283,4 +283,5 @@ def print_outcome_notes(outcomes: Iterable[Outcome]) -> None:
     """What needs the editor in each project of a batch."""
     for outcome in outcomes:
         for note in outcome.notes:
-            err().print(f"check: {outcome.project}: {note}")
+            if note.needs_editor and outcome.rate is not None:
+                err().print(f"check: {outcome.project}: {note.told(outcome.rate)}")

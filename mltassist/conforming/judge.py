@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from math import inf, isfinite
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from mltassist.music.delivery import whole_film
 from mltassist.music.duck import measured_mix
 from mltassist.music.layers import OUT
 from mltassist.music.planner import PLAIN_DB
+from mltassist.plans import Note
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
@@ -60,7 +61,7 @@ class Conformity:
     project: Path
     rate: Rate
     answers: tuple[Answer, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     @property
     def conforms(self) -> bool:
@@ -71,6 +72,7 @@ class Conformity:
         """Plain data, in the form of docs/formats.md."""
         return {
             "project": str(self.project),
+            "rate": [self.rate.numerator, self.rate.denominator],
             "conforms": self.conforms,
             "rules": [
                 {
@@ -82,7 +84,7 @@ class Conformity:
                 }
                 for answer in self.answers
             ],
-            "notes": list(self.notes),
+            "notes": [asdict(note) for note in self.notes],
         }
 
     def told(self, breach: Breach) -> str:
@@ -118,7 +120,7 @@ def conform(
     silent = sorted({str(path) for path in unheard} - absent)
     gone += [Breach(f"{path}: its sound cannot be heard") for path in silent]
     answers += [*loudness, Answer("media", "every file is there and can be read", "", tuple(gone))]
-    notes = tuple(note.told(findings.timeline.rate) for note in findings.notes if note.needs_editor)
+    notes = tuple(note for note in findings.notes if note.needs_editor)
     return Conformity(project.path, findings.timeline.rate, tuple(answers), notes)
 
 

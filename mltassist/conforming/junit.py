@@ -30,7 +30,7 @@ class Judged:
         """Plain data, in the form of docs/formats.md."""
         if self.conformity is not None:
             return {**self.conformity.as_dict(), "problem": ""}
-        row = {"conforms": False, "rules": [], "notes": []}
+        row: dict[str, Any] = {"rate": None, "conforms": False, "rules": [], "notes": []}
         return {"project": str(self.project), **row, "problem": self.problem}
 
 

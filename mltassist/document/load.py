@@ -21,6 +21,7 @@ from lxml import etree
 
 from mltassist.document.values import number
 from mltassist.errors import HostileDocument, NotAProject, ProjectError
+from mltassist.files import here
 from mltassist.frames import Rate
 
 MAX_BYTES = 256 * 1024 * 1024
@@ -32,6 +33,8 @@ LONGEST_S = 24 * 3600
 """Timecode counts a day and begins anew (SMPTE ST 12-1): what lies beyond could not be named."""
 LONGEST_FRAMES = LONGEST_S * 120
 """The same at the highest rate of a programme (ITU-R BT.2020), whatever rate a document claims."""
+SLOWEST, FASTEST = 1, 1000
+"""Frames a second: the slowest and the quickest video mode that an editor lets one choose lie well within."""
 ORDINARY_BYTES = 10_000_000
 """A text longer than that makes a document huge: the parser refuses it elsewhere."""
 
@@ -131,12 +134,13 @@ def load(path: Path | str) -> Document:
 
 def _read(path: Path) -> bytes:
     try:
-        mode = path.stat().st_mode
+        lies = here(path)
+        mode = lies.stat().st_mode
         if stat.S_ISDIR(mode):
             raise NotAProject(path, "a folder", "name the project file inside it")
         if not stat.S_ISREG(mode):
             raise NotAProject(path, "not an ordinary file", "choose a project saved by the editor")
-        with path.open("rb") as file:
+        with lies.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError, ValueError) as error:
         if isinstance(error, ProjectError):
@@ -274,6 +278,12 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
         # 29.97 and 23.98 are roundings of the broadcast rates, never rates of their own.
         near = [known for known in _BROADCAST if abs(known - value) < Fraction(1, 200)]
         value = near[0] if near else value
+    if not SLOWEST <= value <= FASTEST:
+        raise HostileDocument(
+            path,
+            f"{float(value):g} frames a second",
+            f"no film has less than {SLOWEST} or more than {FASTEST}: choose a video mode in the editor",
+        )
     return Rate(value.numerator, value.denominator)
 
 

@@ -11,6 +11,7 @@ from lxml import etree
 
 from mltassist.document.load import Document
 from mltassist.document.properties import get, put
+from mltassist.files import here
 
 _GENERATORS = frozenset(
     ["black", "blank", "blipflash", "color", "colour", "count", "hold", "kdenlivetitle", "noise", "tone"]
@@ -32,7 +33,7 @@ def base(document: Document) -> Path:
     if not root or not _is_possible(root) or (_is_windows(root) and os.name != "nt"):
         return folder
     candidate = folder / root
-    return candidate if candidate.is_dir() else folder
+    return candidate if here(candidate).is_dir() else folder
 
 
 def resolve(
@@ -56,7 +57,7 @@ def resolve(
         name = sequence[1]
     if not _is_possible(name):
         return None
-    return (folder or base(document)) / name if _is_relative(name) else Path(name)
+    return here((folder or base(document)) / name if _is_relative(name) else Path(name))
 
 
 def rebase(document: Document, new_folder: Path | str) -> int:
@@ -92,21 +93,25 @@ def rebase(document: Document, new_folder: Path | str) -> int:
 def stays(document: Document, new_folder: Path | str) -> bool:
     """True when every relative name holds in `new_folder` as it does where the document is."""
     new, old = Path(new_folder).resolve(), document.path.resolve().parent
-    if new == old or (new.exists() and old.exists() and new.samefile(old)):
+    if new == old or _same_folder(here(new), here(old)):
         return True
     root = document.root.get("root", "")
     if not root or _is_relative(root):
         return False
     if _is_windows(root) and os.name != "nt":
         return True  # a folder of another system: the same from everywhere
-    return _is_possible(root) and Path(root).is_dir()
+    return _is_possible(root) and here(Path(root)).is_dir()
+
+
+def _same_folder(one: Path, other: Path) -> bool:
+    return one.exists() and other.exists() and one.samefile(other)
 
 
 def _moves(element: etree._Element, name: str, value: str, service: str, source: Path) -> bool:
     """True when `value` is a relative name that counts from `source`."""
     if element.tag not in ("producer", "chain"):
         # Filters and transitions also name built-in things here ("%luma01.pgm", "circle").
-        return _is_relative(value) and _is_possible(value) and (source / value).is_file()
+        return _is_relative(value) and _is_possible(value) and here(source / value).is_file()
     if not _is_file(value, service) or value == "-":  # "-": no proxy
         return False
     return _is_relative(_split_speed(value, service)[1] if name == "resource" else value)

@@ -14,6 +14,7 @@ from lxml import etree
 from mltassist.document.leftovers import sweep, temporary_name
 from mltassist.document.load import Document
 from mltassist.errors import OutputError
+from mltassist.files import here
 
 
 def save(
@@ -101,6 +102,7 @@ def permit(original: Path, target: Path, *, force: bool = False) -> None:
 
     `force` permits to replace a regular file or a link to one: never a pipe, a device, a link to nothing.
     """
+    original, target = here(original), here(target)
     try:
         if _same_file(original, target):
             raise OutputError(target, "is the project that was read", "choose another name")
@@ -133,6 +135,7 @@ def _permit_replacing(target: Path, *, force: bool) -> None:
 
 def _write(files: Mapping[Path, bytes], *, force: bool) -> None:
     """Write all of the files, in order, or none. Raises OutputError."""
+    files = {here(target): data for target, data in files.items()}
     for folder in {target.parent for target in files}:
         sweep(folder)
     temporaries = {target: temporary_name(target) for target in files}

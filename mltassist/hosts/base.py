@@ -26,7 +26,7 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.document.placing import insert_after
+from mltassist.document.placing import insert_after, insert_before
 from mltassist.errors import TrackLocked
 from mltassist.hosts.lengths import lengthen_film
 from mltassist.hosts.parts import PRODUCERS, ROLE, Parts
@@ -238,13 +238,34 @@ def entry_of(part: Element) -> Element:
     return etree.Element("entry", producer=part.get("id", ""))
 
 
+def stands_after(part: Element, user: Strip) -> bool:
+    """True where a top-level part is defined only after the playlist of a track."""
+    parent, playlist = part.getparent(), user.playlists[0]
+    if parent is None or parent is not playlist.getparent():
+        return False
+    return parent.index(part) > parent.index(playlist)
+
+
 def sibling_copy(
-    parts: Parts, part: Element, prefix: str, role: str = "", *, identity: str | None = None
+    parts: Parts,
+    part: Element,
+    prefix: str,
+    role: str = "",
+    *,
+    identity: str | None = None,
+    user: Strip | None = None,
 ) -> Element:
-    """A copy of a top-level part under a fresh id, right after it; marked as ours where a role is given."""
+    """A copy of a top-level part under a fresh id, right after it; marked as ours where a role is given.
+
+    user: whose entries will play it. A sequence may stand before the bin's parts, and the engine drops
+    entries whose part comes later.
+    """
     copy = deepcopy(part)
     copy.set("id", identity or parts.fresh_id(prefix))
-    insert_after(part, copy)
+    if user is not None and stands_after(part, user):
+        insert_before(user.playlists[0], copy)
+    else:
+        insert_after(part, copy)
     parts.know(copy)
     if role:
         properties.put(copy, ROLE, role)

@@ -17,7 +17,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import format_timecode
-from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy
+from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy, stands_after
 from mltassist.hosts.bins import BINS, listed
 from mltassist.hosts.kdenlive_lists import TimelineLists, lists_of, read_json_groups, written_groups
 from mltassist.hosts.kdenlive_shared import (
@@ -196,9 +196,11 @@ class Kdenlive(KdenliveShared):
                 part,
             )
             if copy is part:
-                copy = sibling_copy(parts, part, part.tag, strip.role)
+                copy = sibling_copy(parts, part, part.tag, strip.role, user=strip)
                 properties.put(copy, "set.test_audio", "0" if sound else "1")
                 properties.put(copy, "set.test_image", "0" if picture else "1")
+        elif stands_after(part, strip):
+            copy = sibling_copy(parts, part, part.tag, strip.role, user=strip)
         entry = entry_of(copy)
         if identity:
             properties.put(entry, _BIN_ID, identity)

@@ -108,7 +108,7 @@ class KdenliveOld(KdenliveShared):
         wanted = f"{own}_{strip.holder.get('id')}_audio" if sound else f"{own}_video"
         copy = parts.get(wanted)
         if copy is None:
-            copy = sibling_copy(parts, part, wanted, strip.role, identity=wanted)
+            copy = sibling_copy(parts, part, wanted, strip.role, identity=wanted, user=strip)
             silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 

@@ -178,13 +178,17 @@ class Parts:
 
     # --- playlists ---
 
+    def begins(self, part: Element) -> int:
+        """First frame of a producer that is played: what lies before its beginning, the engine leaves out."""
+        return max(0, self.frames(part.get("in")))
+
     def length_of(self, part: Element | None) -> int:
         """Frames that a producer, playlist or tractor lasts when an entry names no out."""
         if part is None:
             return 0
         if part.tag in PRODUCERS:
             if out := part.get("out"):
-                return self.frames(out) - self.frames(part.get("in")) + 1
+                return self.frames(out) - self.begins(part) + 1
             return self.frames(properties.get(part, "length"))
         if part.tag == "playlist":
             return sum(spot.length for spot in self.spots(part))
@@ -218,9 +222,12 @@ class Parts:
                     last = self.frames(out) if out else self.length_of(part) - 1
                 if last < first:
                     first, last = last, first
+                if first < 0:  # the engine plays from the first frame on
+                    first, last = 0, max(0, last)
                 length = last - first + 1
             elif tag == "blank":
-                part, first, length = None, 0, self.frames(element.get("length"))
+                # One of no length, or less, the engine leaves out.
+                part, first, length = None, 0, max(0, self.frames(element.get("length")))
             else:
                 continue
             yield element, part, at, length, first

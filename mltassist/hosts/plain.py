@@ -104,7 +104,7 @@ class Plain(Host):
         """One copy of each producer per track of ours, with the half that is not wanted switched off."""
         copy = next((one for one in parts.ours(strip.role) if _same_material(one, part)), None)
         if copy is None:
-            copy = sibling_copy(parts, part, "producer", strip.role)
+            copy = sibling_copy(parts, part, "producer", strip.role, user=strip)
             silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 

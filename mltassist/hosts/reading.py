@@ -15,6 +15,7 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.document.load import Document
 from mltassist.errors import NoSuchPlace, NotAProject
+from mltassist.files import here
 from mltassist.frames import Span
 from mltassist.hosts.base import Host, Strip
 from mltassist.hosts.blends import blends
@@ -79,7 +80,7 @@ def read(host: Host, document: Document) -> Timeline:
         changes=record.changes,
         levels=curves(parts, timeline, 0),
         blends=blends(parts, timeline),
-        subtitles=tuple(beside(document, name) for name in host.subtitle_files(parts, timeline)),
+        subtitles=tuple(here(beside(document, name)) for name in host.subtitle_files(parts, timeline)),
         warnings=tuple(reader.warnings),
     )
 
@@ -171,7 +172,7 @@ class _Reader:
             sound,
             name,
             filters,
-            self.parts.frames(part.get("in")),
+            self.parts.begins(part),
             speed,
             stream_of(part, values),
             remap,

@@ -40,7 +40,7 @@ def _played(parts: Parts, part: Element) -> tuple[Source, str | None]:
 
 def own_first(parts: Parts, part: Element) -> int:
     """The frame of its source from which a part counts."""
-    return parts.frames(part.get("in")) if part.tag in PRODUCERS else 0
+    return parts.begins(part) if part.tag in PRODUCERS else 0
 
 
 def _piece(parts: Parts, spot: Spot) -> Half | None:

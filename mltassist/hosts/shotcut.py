@@ -85,7 +85,7 @@ class Shotcut(Host):
 
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
         """A private copy for this one clip, its unwanted stream switched off."""
-        copy = sibling_copy(parts, part, part.tag, strip.role)
+        copy = sibling_copy(parts, part, part.tag, strip.role, user=strip)
         silence(copy, picture=picture, sound=sound)
         return entry_of(copy)
 

@@ -64,7 +64,7 @@ def source_of(parts: Parts, part: Element, values: Values | None = None) -> Sour
     if service in _TITLES:
         text = values.get("xmldata") or resource
         return Source(f"title:{text[:_DIGEST_LIMIT]}", SourceKind.TITLE, has_sound=False)
-    whole = max(length + parts.frames(part.get("in")), parts.frames(values.get("length")))
+    whole = max(length + parts.begins(part), parts.frames(values.get("length")))
     whole = min(whole, parts.document.longest)
     path = parts.file(_file_of(values, service, resource), service)
     if path is None:

@@ -9,7 +9,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.load import Document
-from mltassist.files import read_bytes
+from mltassist.files import here, read_bytes
 from mltassist.hosts.base import Host
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
@@ -58,7 +58,7 @@ def _text_of(document: Document, name: str) -> str:
     if name in document.companions:
         return document.companions[name]
     # Read as bytes: a mark at the beginning and the ends of lines are to stay.
-    return read_bytes(beside(document, name)).decode("utf-8")
+    return read_bytes(here(beside(document, name))).decode("utf-8")
 
 
 def place_companions(host: Host, document: Document, target: Path) -> dict[Path, str]:

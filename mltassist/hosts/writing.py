@@ -113,7 +113,7 @@ class _Writer:
                 for spot in self.parts.spots(playlist):
                     part = self.parts.get(spot.element.get("producer"))
                     if not spot.is_blank and part is not None:
-                        first = spot.first + self.parts.frames(part.get("in"))
+                        first = spot.first + self.parts.begins(part)
                         name = file_name(source_of(self.parts, part).key)
                         yield Laid(strip.role, spot.start, spot.length, name, first), spot
 
@@ -265,7 +265,7 @@ class _Writer:
             raise NoSuchPlace(self.document.path, what, "choose frames that it has")
         picture = strip.kind is TrackKind.PICTURE
         entry = self.host.new_entry(self.parts, part, strip, picture=picture, sound=not picture)
-        first = source_in - self.parts.frames(part.get("in"))
+        first = source_in - self.parts.begins(part)
         self.parts.set_range(entry, first, span.length)
         if not playlists.fill(self.parts, strip.playlists[0], span.start, span.length, entry):
             raise NoSuchPlace(

@@ -32,7 +32,7 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
-from mltassist.files import open_ordinary, ordinary
+from mltassist.files import named, open_ordinary, ordinary
 from mltassist.media.alone import alone
 
 Arrays = dict[str, NDArray[Any]]
@@ -211,7 +211,7 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     return json.dumps(
         {
             "layout": _LAYOUT,
-            "path": str(path.resolve()),
+            "path": str(Path(named(str(path))).resolve()),
             "size": state.st_size,
             "mtime_ns": state.st_mtime_ns,
             "sample": sample,

@@ -15,6 +15,10 @@ from mltassist.errors import MediaError
 from mltassist.files import read_bytes
 
 SUFFIXES = (".srt", ".vtt", ".ass", ".ssa")
+_DRAWING = re.compile(r"\{[^{}]*\\p[1-9]")
+"""How a line of ASS begins to draw instead of to say."""
+LONGEST_LINE = 5_000
+"""Letters of a line with its tags: two lines of a subtitle hold about eighty."""
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:[-_][a-z]{2,4})?")
 _MEDIA = frozenset(("mov", "mkv", "avi", "mxf", "mts", "mpg", "ts", "wav", "ogg", "mka"))
 """Endings of recordings that would pass for languages where talk.mov has its words in talk.mov.srt."""
@@ -98,11 +102,19 @@ def read_cues(path: Path) -> tuple[tuple[Cue, ...], str]:
         raise MediaError(path, f"the transcript cannot be read ({why}); check that it opens") from problem
     language = path.name.split(".")[-2].lower() if path.name.count(".") > 1 else ""
     known = _LANGUAGE.fullmatch(language) and language not in _MEDIA
-    spoken = (line for line in sorted(lines) if not (line.is_comment or line.is_drawing))
+    spoken = (line for line in sorted(lines) if not line.is_comment and _is_said(line.text))
     cues = (
         Cue(line.start, max(line.start, line.end), tuple(words_of(line)), _speaker(line)) for line in spoken
     )
     return tuple(cue for cue in cues if cue.words), language if known else ""
+
+
+def _is_said(text: str) -> bool:
+    """False for a drawing, and for what is longer than anybody could say or read.
+
+    The library can tell a drawing too, in a time that grows with the square of the tags.
+    """
+    return len(text) <= LONGEST_LINE and _DRAWING.search(text) is None
 
 
 def _speaker(line: pysubs2.SSAEvent) -> str:

@@ -14,6 +14,8 @@ from mltassist.recipe.lines import line_of
 from mltassist.timeline.elements import Element
 from mltassist.timeline.structured import Mistake, converter, mistakes
 
+MOST_MISTAKES = 50
+"""So many are told at once: to find the line of each, the text is looked through."""
 Whole = TypeVar("Whole")
 
 
@@ -54,11 +56,15 @@ def laid_over(
     try:
         return reader.structure(table, kind)
     except cattrs.BaseValidationError as error:
-        located = sorted({(*_place(mistake, layers), mistake.told) for mistake in mistakes(error)})
+        every = list(mistakes(error))
+        located = sorted({(*_place(mistake, layers), mistake.told) for mistake in every[:MOST_MISTAKES]})
         told: dict[int, list[str]] = {}
         for number, line, what in located:
             told.setdefault(number, []).append(f"line {line}: {what}" if line else what)
-        raise failure("; ".join(f"{layers[n].name}: {'; '.join(some)}" for n, some in told.items())) from None
+        words = [f"{layers[n].name}: {'; '.join(some)}" for n, some in told.items()]
+        if (more := len(every) - MOST_MISTAKES) > 0:
+            words.append(f"and {more} mistakes more")
+        raise failure("; ".join(words)) from None
 
 
 def _merged(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from unicodedata import normalize
 
 from mltassist.errors import MediaError, TimeError
-from mltassist.files import read_text
+from mltassist.files import here, read_text
 from mltassist.frames import Rate, Span, format_timecode, parse_timecode
 from mltassist.media.probe import probe
 from mltassist.rushes.logsheet import LogSheet, read_log_sheet, row_span
@@ -29,7 +29,7 @@ def find_log(timeline: Timeline, named: Iterable[str] = ()) -> Log:
     These are files whose name is log.csv, or ends in it as a word of its own, in the project's folder or
     in one that holds media of its bin.
     """
-    home = timeline.path.absolute().parent
+    home = here(timeline.path.absolute().parent)
     paths = [home / name for name in named]
     if not paths:
         folders = [home, *(c.source.path.parent for c in timeline.bin if c.source.path)]

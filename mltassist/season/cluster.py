@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
 from mltassist.errors import ClusterError
+from mltassist.season.elsewhere import Elsewhere
 
 PATIENCE_S = 10
 """A scheduler on the same network answers in milliseconds."""
@@ -17,10 +18,11 @@ AGAIN = 2
 
 
 @contextmanager
-def on_cluster(address: str) -> Iterator[Executor]:
+def on_cluster(address: str, maps: Sequence[tuple[str, str]] = ()) -> Iterator[Executor]:
     """An executor that does its work on a cluster whose scheduler has this address, as in tcp://10.0.0.5:8786.
 
-    Every machine has to see all files under the same paths, and to have the same version of this package.
+    Every machine has to see all files, and to have the same version of this package. maps: under which other
+    folders they lie there, as for `Elsewhere`.
     Work goes there and back as pickles: only a cluster of one's own is to be used. Raises ClusterError.
     """
     try:
@@ -35,6 +37,7 @@ def on_cluster(address: str) -> Iterator[Executor]:
         what = " ".join(str(error).split()) or type(error).__name__
         raise ClusterError(address, f"no scheduler answers there ({what})") from None
     try:
-        yield client.get_executor(pure=False, retries=AGAIN)
+        executor: Executor = client.get_executor(pure=False, retries=AGAIN)
+        yield Elsewhere(executor, maps) if maps else executor
     finally:
         client.close()

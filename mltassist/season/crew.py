@@ -95,7 +95,7 @@ class _Worker:
         context = multiprocessing.get_context("spawn")
         self.connection, theirs = context.Pipe()
         self.process = context.Process(target=_serve, args=(theirs, work), daemon=True)
-        with _deaf():
+        with _deaf(), _free():
             self.process.start()
         theirs.close()
         self.number: int | None = None
@@ -161,6 +161,21 @@ def _follow(parent: Any) -> None:  # noqa: ANN401 - a class that the library doe
     """Go when the caller has been killed: nobody would take the result."""
     wait([parent.sentinel])
     os._exit(1)
+
+
+@contextmanager
+def _free() -> Iterator[None]:
+    """A process that was begun as one that may have no children, as those of a cluster are, may have ours.
+
+    They could be left over when it is killed; ours go when their caller goes.
+    """
+    config: dict[str, Any] = multiprocessing.current_process()._config  # type: ignore[attr-defined]
+    before = config.get("daemon")
+    config["daemon"] = False
+    try:
+        yield
+    finally:
+        config["daemon"] = before
 
 
 @contextmanager

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from mltassist.findings import Findings
 from mltassist.rushes.names import named
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import SourceKind
 from mltassist.timeline.picture import showing
+
+if TYPE_CHECKING:
+    from mltassist.findings import Findings  # the caller of a season needs none of what it loads
 
 
 def film_sums(findings: Findings) -> dict[str, Any]:

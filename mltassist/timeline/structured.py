@@ -17,6 +17,10 @@ from mltassist.timeline.bounds import flaw, is_figure, shown
 Hook = Callable[[Any, Any], Any]
 
 
+LONGEST_NAME = 100
+"""Letters of a key that are told of one that nobody has written by hand."""
+
+
 class Mistake(NamedTuple):
     """What is wrong. path: keys and indexes down to where; keys: those there that it speaks of, if any."""
 
@@ -68,8 +72,9 @@ def mistakes(error: BaseException, path: tuple[str | int, ...] = ()) -> Iterator
             for inner in others:
                 yield from mistakes(inner, path)
         case cattrs.ForbiddenExtraKeysError():
-            for key in error.extra_fields:
-                yield Mistake(path, f"unknown key {key}", (key,))
+            for key in sorted(error.extra_fields):
+                name = key if len(key) <= LONGEST_NAME else f"{key[:LONGEST_NAME]}…"
+                yield Mistake(path, f"unknown key {name}", (key,))
         case FigureError():
             for keys, what in error.flaws:
                 yield Mistake((*path, *keys), what) if len(keys) == 1 else Mistake(path, what, keys)

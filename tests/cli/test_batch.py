@@ -10,6 +10,8 @@ import pytest
 
 import mltassist
 from mltassist import batches
+from mltassist.frames import Rate
+from mltassist.plans import Note
 from mltassist.season import running
 from mltassist.season.record import NAME
 from tests.cli.conftest import digest
@@ -108,8 +110,10 @@ def test_what_needs_the_editor_is_named_with_its_project(tmp_path, run, series):
     ran = run("batch", quiet, "--out", tmp_path / "covered", "--jobs", "1", "--json")
     assert ran.status == 1
     row = json.loads(ran.out)["outcomes"][0]
-    assert row["check"] == len(row["notes"]) >= 1
-    assert ran.err.splitlines() == [f"check: {quiet}: {note}" for note in row["notes"]]
+    needed = [Note(**note) for note in row["notes"] if note["needs_editor"]]
+    assert row["check"] == len(needed) >= 1
+    rate = Rate(*row["rate"])
+    assert ran.err.splitlines() == [f"check: {quiet}: {note.told(rate)}" for note in needed]
     assert "no cutaway" in ran.err
 
 

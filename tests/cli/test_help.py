@@ -23,7 +23,7 @@ AROUND = {
 """In the API: open, apply, save, to_json, Survey.pins, Words.as_srt and removed, choices=None."""
 API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "target", "known"}
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
-OTHER = {"batch": {"check", "junit", "cluster"}, "check": {"rules", "recipe", "no_look", "junit"}}
+OTHER = {"batch": {"check", "junit", "cluster", "maps"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
 NEEDED = {("batch", "out")}  # but for --check, which is another function's
 LEAST = {

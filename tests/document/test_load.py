@@ -244,6 +244,15 @@ def test_a_project_without_a_frame_rate_says_what_to_do(file: Path, profile: str
         load(write(file, f"<mlt>{profile}</mlt>"))
 
 
+@pytest.mark.parametrize(
+    ("num", "den"), [("999999999999", "1"), ("1001", "1"), ("1", "99999999"), ("1", "2")]
+)
+def test_a_frame_rate_that_no_film_has_is_refused(file: Path, num: str, den: str):
+    text = f'<mlt><profile frame_rate_num="{num}" frame_rate_den="{den}"/></mlt>'
+    with pytest.raises(HostileDocument, match=r"frames a second; no film has less than 1 or more than 1000"):
+        load(write(file, text))
+
+
 def test_the_picture_size_is_read(file: Path):
     document = load(write(file, f"<mlt>{PROFILE}</mlt>"))
     assert (document.width, document.height) == (1920, 1080)

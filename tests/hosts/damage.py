@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from pathlib import Path
 
 from lxml import etree
@@ -10,6 +11,7 @@ from lxml import etree
 import mltassist
 from mltassist.checking import check
 from mltassist.errors import MltAssistError
+from mltassist.project import Project
 from mltassist.timeline.edits import AddMarker, ClearOurs, LayShot, OpenPause
 from tests.hosts import films
 from tests.hosts.generations import FEATURES, GENERATIONS
@@ -52,8 +54,11 @@ def damaged(data: bytes, dice: random.Random) -> bytes:
     return etree.tostring(root, xml_declaration=True, encoding="utf-8")
 
 
-def use(path: Path) -> bool:
-    """Read a document, change it in every way and write it; False where it is refused with a reason."""
+def use(path: Path, look: Callable[[Project, Path], object] | None = None) -> bool:
+    """Read a document, change it in every way and write it; False where it is refused with a reason.
+
+    look: shown the original and the new document before that is taken away.
+    """
     out = path.with_name(f"out-{path.name}")
     try:
         project = mltassist.open(path)
@@ -76,5 +81,7 @@ def use(path: Path) -> bool:
     except MltAssistError:
         assert not out.exists(), "something was left half written"
         return False
+    if look is not None:
+        look(project, out)
     out.unlink()
     return True

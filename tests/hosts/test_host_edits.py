@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
+from mltassist.checking import check
 from mltassist.document import properties
 from mltassist.document.keyframes import parse
 from mltassist.document.load import Document, load
@@ -14,6 +15,7 @@ from mltassist.errors import NoSuchPlace, ProjectError, TrackLocked
 from mltassist.frames import Span
 from mltassist.hosts.registry import host_of
 from mltassist.hosts.writing import apply
+from mltassist.project import open_project
 from mltassist.timeline.edits import (
     AddMarker,
     ClearOurs,
@@ -44,6 +46,7 @@ from tests.hosts.films import (
     timeline_of,
     write_case,
 )
+from tests.hosts.generations import FEATURES
 from tests.hosts.random_films import films
 
 WHY = "a test"
@@ -471,3 +474,13 @@ def test_the_documents_text_outside_the_edits_stays_as_it_was(case: Case):
         if etree.tostring(old, method="c14n") != etree.tostring(new, method="c14n")
     ]
     assert len(changed) == 1
+
+
+@pytest.mark.parametrize("key", [0, 1, 2])
+def test_a_shot_in_a_sequence_that_stands_before_the_bin_is_defined_before_it_is_named(tmp_path, key):
+    writer = FEATURES["kdenlive 1.1 nested sequence"]
+    path = tmp_path / f"film{writer.suffix}"
+    path.write_bytes(writer.write(FILM))
+    inner = open_project(path, sequence="The shed")
+    laid = inner.with_edits([LayShot(2, 5, inner.timeline.bin[key].source.key, 0, "test")])
+    assert check(laid, original=inner) == ()

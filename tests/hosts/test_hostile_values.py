@@ -88,3 +88,15 @@ def test_a_track_number_that_is_none_is_no_fault_and_stays(text: str, tmp_path: 
 )
 def test_a_record_that_we_cannot_have_written_is_none(text: str) -> None:
     assert not read_record(text).known
+
+
+def test_times_below_zero_are_played_as_the_engine_plays_them(parts: Parts) -> None:
+    """As melt 7 resolved these: it leaves the gaps out, and begins with the first frame of the part."""
+    playlist = etree.fromstring(
+        '<playlist><entry producer="p" in="0" out="19"/><blank length="-5"/>'
+        '<entry producer="p" in="-10" out="19"/><blank length="0"/><entry producer="p" in="30" out="9"/>'
+        '<blank length="7"/><entry producer="p" in="3" out="12"/></playlist>'
+    )
+    parts.by_id["p"] = etree.fromstring('<producer id="p" in="0" out="99"/>')
+    spots = [(spot.start, spot.length, spot.first) for spot in parts.spots(playlist) if not spot.is_blank]
+    assert spots == [(0, 20, 0), (20, 20, 0), (40, 22, 9), (69, 10, 3)]

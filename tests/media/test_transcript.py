@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from mltassist.errors import MediaError
@@ -122,3 +124,16 @@ def test_what_is_no_transcript_is_named(tmp_path):
         read_transcript(path)
     with pytest.raises(MediaError, match="cannot be read"):
         read_transcript(tmp_path / "gone.srt")
+
+
+@pytest.mark.parametrize(
+    "text", ["<i>" * 200_000, "a " * 3_000_000, "{\\i}" * 200_000], ids=lambda text: text[:4]
+)
+def test_a_line_that_nobody_could_say_is_none(tmp_path, text):
+    path = tmp_path / "talk.srt"
+    path.write_text(
+        f"1\n00:00:01,000 --> 00:00:02,000\n{text}\n\n2\n00:00:03,000 --> 00:00:04,000\nSo it is.\n"
+    )
+    began = time.process_time()
+    assert [word.text for word in read_transcript(path).words] == ["So", "it", "is"]
+    assert time.process_time() - began < 5

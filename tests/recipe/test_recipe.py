@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
 from fractions import Fraction
@@ -269,3 +270,14 @@ def test_every_default_of_the_reference_can_be_written_into_a_recipe() -> None:
             value = default if plain else f'"{default}"'
             lines.append(f"{key} = {value}")
     assert parse_recipe("\n".join(lines)) == Recipe()
+
+
+def test_a_text_of_nothing_but_mistakes_is_refused_in_no_time():
+    text = "[cover]\n" + "\n".join(f"k{number} = 1" for number in range(3000)) + f"\n{'x' * 5000} = 1\n"
+    began = time.process_time()
+    with pytest.raises(
+        RecipeError, match=r"line 2: cover: unknown key k0; .*; and 2951 mistakes more$"
+    ) as told:
+        parse_recipe(text)
+    assert time.process_time() - began < 3
+    assert len(str(told.value)) < 5000

@@ -27,7 +27,9 @@ def job(piece: tuple[str, str]) -> str:
     if what == "hang":
         time.sleep(60)
     if what == "eat":
-        return str(len(bytearray(2**30)) and time.sleep(60))
+        held = bytearray(2**30)  # and kept: it is looked at every quarter of a second
+        time.sleep(60)
+        return str(len(held))
     if what == "fail":
         raise KeyError("a\nb")
     return what
@@ -49,10 +51,10 @@ def test_a_killed_worker_costs_its_own_work_alone():
 
 def test_what_hangs_is_ended_and_the_others_go_on():
     began = time.monotonic()
-    hung, *others = results("hang", "a", "b", "c", jobs=2, limit_s=3)
-    assert hung == Lost("it took longer than 0.05 minutes and was ended")
+    hung, *others = results("hang", "a", "b", "c", jobs=2, limit_s=9)
+    assert hung == Lost("it took longer than 0.15 minutes and was ended")
     assert others == ["a", "b", "c"]
-    assert time.monotonic() - began < 20
+    assert time.monotonic() - began < 50
 
 
 def test_what_eats_memory_is_ended_and_the_others_go_on():
@@ -60,13 +62,13 @@ def test_what_eats_memory_is_ended_and_the_others_go_on():
     large, *others = results("eat", "a", "b", jobs=2, most_mib=600)
     assert large == Lost("it took more than 600 MiB of memory and was ended")
     assert others == ["a", "b"]
-    assert time.monotonic() - began < 20
+    assert time.monotonic() - began < 50  # else it ended by itself
 
 
 def test_there_are_no_more_workers_than_pieces():
     began = time.monotonic()
     assert results("a", jobs=1_000_000) == ["a"]
-    assert time.monotonic() - began < 20
+    assert time.monotonic() - began < 50
 
 
 @posix

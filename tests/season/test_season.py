@@ -105,8 +105,8 @@ def test_all_that_can_be_is_there_once_after_a_kill_a_stop_and_another_run(seaso
     after = made(season)
     assert set(after) == {"ep1", "ep2", "hostile", "missing"}
     assert before.items() <= after.items()
-    assert any("pipe.mp4" in note for note in rows["hostile"]["notes"])
-    assert any("gone.mp4" in note for note in rows["missing"]["notes"])
+    assert any("pipe.mp4" in note["text"] for note in rows["hostile"]["notes"])
+    assert any("gone.mp4" in note["text"] for note in rows["missing"]["notes"])
     assert "Traceback" not in told
     assert {path: digest(path) for path in originals} == originals
     assert {path.name for path in out_folder.iterdir()} == {NAME, *after}

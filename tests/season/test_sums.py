@@ -14,6 +14,7 @@ import mltassist
 from mltassist.errors import OutputError
 from mltassist.recipe.rules import parse_recipe
 from mltassist.season.overview import Line, save_page, season_page
+from mltassist.season.record import NAME
 from mltassist.season.sums import Film, hidden_of_all, pick_ups_of_all, shots_of_all, spare_of_all
 from tests.cli.films import EXAMPLE, short, write
 
@@ -134,13 +135,24 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
         (tmp_path / "series" / name / "media").symlink_to(EXAMPLE / "media")
         write(short(700), tmp_path / "series" / name, "plain.mlt")
     recipe = parse_recipe('[season]\nspare = ["wheel-ws*", "gulls*"]')
-    options = {"recipe": recipe, "no_look": True, "no_mend": True, "page": tmp_path / "season.html"}
-    options["plans"] = tmp_path / "plans"
+    options = {"recipe": recipe, "no_look": True, "no_mend": True}
+    page = {"page": tmp_path / "season.html", "plans": tmp_path / "plans"}
     with ThreadPoolExecutor(1) as pool:
-        made = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
+        first = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
+        state = first[0].output.stat().st_mtime_ns
+        (tmp_path / "out" / NAME).unlink()  # killed before it came to note what it had written
+        made = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **page, **options)
         before = (tmp_path / "season.html").stat().st_mtime_ns
-        again = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
-    assert [one.problem for one in made] == ["", ""]
+        again = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **page, **options)
+        first[1].output.write_text("mine")
+        (tmp_path / "out" / NAME).unlink()
+        other = mltassist.batch(tmp_path / "series", tmp_path / "out", executor=pool, **options)
+    assert [one.problem for one in (*first, *made)] == ["", "", "", ""]
+    assert [one.before for one in (*first, *made, *other)] == [False, False, True, True, True, False]
+    assert (
+        first[0].output.stat().st_mtime_ns == state
+    )  # an earlier film gets its page, and is not written again
+    assert "exists already" in other[1].problem
     plan = json.loads((tmp_path / "plans" / "ep1" / "plain-rough.json").read_text(encoding="utf-8"))
     assert plan["recipe"]["season"]["spare"] == ["wheel-ws*", "gulls*"]
     shown = {Path(row["source"]).stem for row in made[0].sums["shots"]}
