@@ -16,8 +16,9 @@ from itertools import chain
 import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
-from mltassist.cutaways.planner.bounds import LARGEST, NEAR, SEARCH, SEARCH_SHORT, Limits, Priced, raise_bound
+from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
+from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
@@ -42,6 +43,10 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
+EVERY, BOUNDARIES = 6, 1500
+"""Frames between boundaries among which better plans are looked for; about so many boundaries in longer films."""
+CLIMB, DIVE, SEARCH = 16_000_000, 24_000_000, 12_000_000
+"""Shots and states gone through for prices, for plans and for the proof."""
 EQUAL = 1e-9
 CHOSEN = "it was chosen"
 """The reason for a shot that nobody weighs."""
@@ -149,12 +154,7 @@ class _Best:
         if filling is None:
             return True
         shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = division_cost(self._unfilled, self.rules, [shot.span for shot in shots]) + filling_cost(
-            self._task, self.rules, shots
-        )
-        cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
-        if not self._found or cost < self.cost - EQUAL:
-            self._found, self.cost, self.shots = True, cost, shots
+        self._keep(shots)
         return filling.closed
 
     def _below(self, spans: tuple[Span, ...]) -> float:
@@ -167,14 +167,42 @@ class _Best:
     def closer(self, wanted: tuple[Span, ...]) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
-        sequences = Sequences(task, rules, supply, self._matcher)
+        every = max(EVERY, task.length // BOUNDARIES)
+        sequences = Sequences(task, rules, supply, self._matcher, every)
         if sequences.size > LARGEST:
             return -np.inf
         uses = uses_of(task, rules, supply)
-        priced = Priced(sequences, supply, Limits.of(task, rules, supply, uses))
-        prices = prices_for(rules, supply, uses, wanted, self._matcher)
-        work = SEARCH_SHORT if any(_is_bare(task, self.shots, span) for span in wanted) else SEARCH
-        return raise_bound(sequences, priced, prices, self.cost, fill=self._filled, work=work)
+        limits = Limits.of(task, rules, supply, uses)
+        priced = Priced(sequences, supply, limits)
+        ascent = Ascent(priced.begin(prices_for(rules, supply, uses, wanted, self._matcher)))
+        climb(sequences, priced, ascent, self.cost, fill=self._filled, work=CLIMB)
+        sources = Sources(supply.sources, limits.frames, rules)
+        dive = Dive(
+            sequences, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid
+        )
+        dive.search(self.cost, ascent.bound, DIVE, EACH)
+        edges = {edge for shot in self.shots for edge in (shot.span.start, shot.span.end)}
+        sequences.look_closer(sorted(edges), every)
+        dive.again()
+        whole = Sequences(task, rules, supply, self._matcher)
+        if whole.size > LARGEST:
+            return -np.inf
+        ascent = Ascent(ascent.best)
+        return raise_bound(whole, Priced(whole, supply, limits), ascent, self.cost, work=SEARCH)
+
+    def _laid(self, rows: tuple[tuple[Span, int], ...]) -> float:
+        """Keep a plan of these shots if it can be laid and is the best so far; the cost of the best."""
+        shots = self._filler.laid(rows)
+        if shots is not None:
+            self._keep(shots)
+        return self.cost
+
+    def _keep(self, shots: tuple[Shot, ...]) -> None:
+        spans = [shot.span for shot in shots]
+        cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
+        cost += unseen_cost(self._task, self.rules, spans)
+        if not self._found or cost < self.cost - EQUAL:
+            self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
         self.fill(Division(spans, 0.0))

@@ -196,6 +196,21 @@ class Filler:
         shots = tuple(None if one is None else self._shot(span, one) for span, one in rows)
         return Filling(shots, closed)
 
+    def laid(self, rows: Sequence[tuple[Span, int]]) -> tuple[Shot, ...] | None:
+        """Shots of these moments, by their numbers, each from its first free frame; None where one has none.
+
+        Whether they may stand beside each other is not asked.
+        """
+        spent, shots = dict(self._start.spent), []
+        for span, number in rows:
+            source = self._supply.moments[number].source
+            start = free_start(spent.get(source, ()), self._rules, self._supply.moments[number], span)
+            if start is None or self._task.refuses(source, span):
+                return None
+            spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
+            shots.append(self._shot(span, (number, start)))
+        return tuple(shots)
+
     def _shot(self, span: Span, one: tuple[int, int]) -> Shot:
         moment = self._supply.moments[one[0]]
         reach = self._rules.match_reach
