@@ -28,7 +28,7 @@ Fill = Callable[[tuple[Span, ...]], float]
 """Fills spans with clips and tells the cost of the best plan so far."""
 EQUAL = 1e-6
 STEPS = 100
-FILLED = 4
+FILLED = 2
 """Every so many steps the spans of a sequence are filled anew."""
 POINTS = 20
 """Points within the rest of a clip at which it must not lie twice."""

@@ -21,6 +21,7 @@ from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
+from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import Sequences
@@ -43,9 +44,11 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-EVERY, BOUNDARIES = 6, 1500
+SHORT = 0.1
+"""Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by what they save."""
+EVERY, BOUNDARIES = 12, 1500
 """Frames between boundaries among which better plans are looked for; about so many boundaries in longer films."""
-CLIMB, DIVE, SEARCH = 16_000_000, 24_000_000, 12_000_000
+CLIMB, DIVE, SEARCH = 30_000_000, 24_000_000, 20_000_000
 """Shots and states gone through for prices, for plans and for the proof."""
 EQUAL = 1e-9
 CHOSEN = "it was chosen"
@@ -175,7 +178,19 @@ class _Best:
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         ascent = Ascent(priced.begin(prices_for(rules, supply, uses, wanted, self._matcher)))
-        climb(sequences, priced, ascent, self.cost, fill=self._filled, work=CLIMB)
+        paths: list[tuple[Span, ...]] = []
+
+        def filled(path: tuple[Span, ...]) -> float:
+            paths.append(path)
+            return self._filled(path)
+
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB)
+        if self.cost - ascent.bound > SHORT * self.cost:
+            spans = {*wanted, *(shot.span for shot in self.shots)}
+            for path in reversed(paths):
+                if len(spans) * len(supply.moments) < COLUMNS:
+                    spans.update(path)
+            self._laid(pack(task, rules, supply, limits, self._unfilled, self._matcher, sorted(spans)))
         sources = Sources(supply.sources, limits.frames, rules)
         dive = Dive(
             sequences, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid

@@ -199,13 +199,16 @@ class Filler:
     def laid(self, rows: Sequence[tuple[Span, int]]) -> tuple[Shot, ...] | None:
         """Shots of these moments, by their numbers, each from its first free frame; None where one has none.
 
-        Whether they may stand beside each other is not asked.
+        The hard rules are kept.
         """
-        spent, shots = dict(self._start.spent), []
+        moments, spent = self._supply.moments, dict(self._start.spent)
+        shots: list[Shot] = []
         for span, number in rows:
-            source = self._supply.moments[number].source
-            start = free_start(spent.get(source, ()), self._rules, self._supply.moments[number], span)
-            if start is None or self._task.refuses(source, span):
+            source = moments[number].source
+            start = free_start(spent.get(source, ()), self._rules, moments[number], span)
+            touched = next((shot.moment for shot in shots[-1:] if shot.span.end == span.start), None)
+            alike = touched is not None and not differ(touched, moments[number])
+            if start is None or alike or self._task.refuses(source, span):
                 return None
             spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
             shots.append(self._shot(span, (number, start)))
