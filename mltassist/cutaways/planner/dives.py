@@ -24,8 +24,8 @@ from mltassist.cutaways.planner.sequences import Entry, Path, Sequences
 from mltassist.frames import Span
 
 Lay = Callable[[tuple[tuple[Span, int], ...]], float]
-"""Lays the shots of a path, each with the number of its moment, and tells the cost of the best plan so far."""
-DEEP = 0.04
+"""Lays the shots of a path, each with the number of its moment, and tells what the best plan costs."""
+DEEP = 0.1
 """Part of the distance to the best plan by which a node is tried sooner for every division before it."""
 SLIGHT = 0.0005
 """Part of the cost below which the price of another use is paid without asking."""

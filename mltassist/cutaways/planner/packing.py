@@ -1,7 +1,8 @@
 """Which of many shots to lay where there are too few clips: a set packing, solved by scipy's HiGHS.
 
-A column is one span filled by one moment; a row says that of some columns one at most is taken: those that lie
-over one frame, those between whose ends a face would flash, those of one clip that lie or rest at one frame.
+A column is one span filled by one moment; a row says that of some columns one at most is taken: those
+that lie over one frame, those between whose ends a face would flash, those of one clip that lie or rest at one
+frame.
 What shots cost beside each other is not known to it, so that its plan is weighed anew. (The weighted interval
 scheduling of the textbooks, with rests; the solver is deterministic and stops after so many nodes.)
 """
@@ -15,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from mltassist.cutaways.planner.bounds import Limits
-from mltassist.cutaways.planner.costs import Array, Stretch, length_costs
+from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
@@ -36,8 +37,8 @@ def pack(
     rules: Frames,
     supply: Supply,
     limits: Limits,
-    stretches: Sequence[Stretch],
     matcher: Matcher | None,
+    *,
     spans: Sequence[Span],
 ) -> tuple[tuple[Span, int], ...]:
     """The best choice of spans and moments that was found, in order; none where none was."""
@@ -45,7 +46,7 @@ def pack(
         return ()
     alone = alone_costs(rules, supply, spans, matcher)
     leave_out_refused(task, supply, spans, alone)
-    by_length = length_costs(rules)
+    by_length, stretches = length_costs(rules), stretches_of(task, rules)
     gains = np.array([_gain(stretches, rules, by_length, span) for span in spans])
     with_uses = rules.weights.used_before * limits.uses.before[supply.sources]
     worth = alone + gains[:, None] + with_uses
@@ -58,7 +59,7 @@ def pack(
     found = milp(
         worth[rows, moments],
         constraints=LinearConstraint(table, -np.inf, most),
-        integrality=np.ones(len(rows)),
+        integrality=np.ones(len(rows), dtype=np.int64),
         bounds=Bounds(0, 1),
         options={"node_limit": NODES, "mip_rel_gap": NEAR},
     )

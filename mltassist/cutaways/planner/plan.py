@@ -24,7 +24,7 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost
 from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import Sequences
+from mltassist.cutaways.planner.sequences import SIZES, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -45,11 +45,13 @@ GOOD = 0.0005
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 SHORT = 0.1
-"""Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by what they save."""
+"""Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 EVERY, BOUNDARIES = 12, 1500
-"""Frames between boundaries among which better plans are looked for; about so many boundaries in longer films."""
-CLIMB, DIVE, SEARCH = 30_000_000, 24_000_000, 20_000_000
-"""Shots and states gone through for prices, for plans and for the proof."""
+"""Frames between boundaries among which better plans are looked for; of long films about so many."""
+CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
+"""Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
+SMALL = 400_000
+"""What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
 CHOSEN = "it was chosen"
 """The reason for a shot that nobody weighs."""
@@ -171,9 +173,9 @@ class _Best:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
         every = max(EVERY, task.length // BOUNDARIES)
-        sequences = Sequences(task, rules, supply, self._matcher, every)
-        if sequences.size > LARGEST:
+        if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
+        sequences = Sequences(task, rules, supply, self._matcher, every)
         uses = uses_of(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
@@ -190,20 +192,22 @@ class _Best:
             for path in reversed(paths):
                 if len(spans) * len(supply.moments) < COLUMNS:
                     spans.update(path)
-            self._laid(pack(task, rules, supply, limits, self._unfilled, self._matcher, sorted(spans)))
+            self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
         sources = Sources(supply.sources, limits.frames, rules)
-        dive = Dive(
-            sequences, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid
-        )
+        dive = Dive(sequences, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid)
         dive.search(self.cost, ascent.bound, DIVE, EACH)
         edges = {edge for shot in self.shots for edge in (shot.span.start, shot.span.end)}
         sequences.look_closer(sorted(edges), every)
         dive.again()
-        whole = Sequences(task, rules, supply, self._matcher)
-        if whole.size > LARGEST:
+        if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        ascent = Ascent(ascent.best)
-        return raise_bound(whole, Priced(whole, supply, limits), ascent, self.cost, work=SEARCH)
+        whole = Sequences(task, rules, supply, self._matcher)
+        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+            dive = Dive(whole, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid)
+            dive.search(self.cost, bound, LAST, EACH)
+        return bound
 
     def _laid(self, rows: tuple[tuple[Span, int], ...]) -> float:
         """Keep a plan of these shots if it can be laid and is the best so far; the cost of the best."""
