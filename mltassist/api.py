@@ -19,7 +19,7 @@ from mltassist.cutaways.beside import clear_cover, note_changed
 from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, earlier_cover
 from mltassist.errors import NoSuchPlace, NothingToDo
-from mltassist.findings import StageProgress, need_speech, plan_of
+from mltassist.findings import StageProgress, is_observed, need_speech, plan_of
 from mltassist.frames import Rate, format_timecode
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join
@@ -188,7 +188,8 @@ def duck(
     hold is the gap in speech over which music stays down. normalise: one gain on the whole film brings it
     to the loudness that the recipe's `delivery` asks for, as far as its true peak lets it.
 
-    A film without music is measured all the same. Raises NothingToDo when there is no speech.
+    A film without music is measured all the same, and one in which places are heard and nobody speaks.
+    Raises NothingToDo where there is no speech in another.
     """
     rules = (recipe or Recipe()).separated(separation)
     given: dict[str, Any] = {
@@ -261,7 +262,9 @@ def rough(
     no_mend: they are only listened to.
     Edits that are heard still are covered like the others, and get a marker and a note for the editor.
 
-    Parts whose material is missing are left out with a note; without any speech NothingToDo is raised.
+    Parts whose material is missing are left out with a note. A film in which places are heard and nobody
+    speaks is left as it is, but for pauses asked for and its loudness; without any speech in another,
+    NothingToDo is raised.
     """
     rules = _asked_for(recipe or Recipe(), separation, pauses)
     run = begin(project.timeline, rules, on_progress, choices, no_words=no_words)
@@ -275,7 +278,11 @@ def rough(
     notes: dict[Note, None] = {}
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
-    need_speech(project, findings)
+    observed = is_observed(findings)
+    if observed:
+        findings.note("nobody speaks in the film: it has no edit to hear and none to cover")
+    else:
+        need_speech(project, findings)
     mending = not no_mend and run.recipe.mend.reach_frames > 0
     now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
     edits += mends
@@ -300,10 +307,9 @@ def rough(
     if opened.figures:
         figures["pauses"] = opened.figures
     earlier = EarlierCover() if anew else earlier_cover(project.timeline).moved(moves.then(later))
-    for make in (
-        partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look),
-        partial(plan_of_levels, run=run, normalise=normalise),
-    ):
+    cover_next = partial(plan_of_cover, run=run, earlier=earlier, keep_changed=keep_changed, no_look=no_look)
+    levels_next = partial(plan_of_levels, run=run, normalise=normalise)
+    for make in (levels_next,) if observed else (cover_next, levels_next):
         try:
             plan = make(now)
         except NothingToDo as error:

@@ -264,6 +264,22 @@ def note_timing(findings: Findings, clips: Clips) -> None:
             findings.note(fault, at)
 
 
+def is_observed(findings: Findings) -> bool:
+    """True of a film in which places are heard and nobody speaks: no speech was only missed in it.
+
+    What is switched off, or not known for what it is, may be speech.
+    """
+    if speech_clips(findings) or muted_help(findings, SPEECH):
+        return False
+    heard = {
+        findings.elements.of_clip(track, clip)
+        for track in findings.timeline.tracks
+        for clip in track.clips()
+        if clip.source.has_sound and not track.muted
+    }
+    return Element.NATURAL in heard and None not in heard
+
+
 def need_speech(project: Project, findings: Findings) -> None:
     """Raise NothingToDo where nobody speaks, with what to do about it."""
     if not speech_clips(findings):

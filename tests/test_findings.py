@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 
 import mltassist
-from mltassist.findings import Run
+from mltassist.findings import Run, is_observed
 from mltassist.recipe.rules import Recipe
+from mltassist.rushes.find import begin, find
+from mltassist.timeline.elements import Element
 from tests.cli.films import short, write
+from tests.docs.lessonry import EXAMPLES
 
 
 def test_progress_is_told_before_each_item_and_to_nobody_where_nobody_asked() -> None:
@@ -47,3 +50,23 @@ def test_a_pass_loads_one_model_and_a_survey_of_a_film_whose_names_tell_none(
         plan = fresh.submit(mltassist.rough, project, no_look=True).result()
     assert plan.figures["edits_in_speech"] >= 4
     assert loaded == [16000]
+
+
+@pytest.mark.parametrize("layout", ["just-looking.kdenlive", "just-looking-shotcut.mlt", "just-looking.mlt"])
+def test_a_film_in_which_nobody_speaks_is_brought_to_its_loudness(layout: str) -> None:
+    project = mltassist.open(EXAMPLES / "just-looking" / layout)
+    plan = mltassist.duck(project, normalise=True)
+    assert plan.figures["passages"] == []
+    assert plan.figures["mix"]["after"]["integrated_lufs"] == pytest.approx(-23, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("pins", "observed"),
+    [({}, True), ({"*": Element.MUSIC}, False), ({"gulls*": Element.INTERVIEW}, False)],
+)
+def test_no_speech_was_missed_where_all_that_sounds_is_known(
+    pins: dict[str, Element], observed: bool
+) -> None:
+    timeline = mltassist.open(EXAMPLES / "just-looking" / "just-looking.mlt").timeline
+    findings = find(timeline, begin(timeline, Recipe(pins=pins), no_words=True))
+    assert is_observed(findings) is observed

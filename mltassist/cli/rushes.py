@@ -99,7 +99,10 @@ def print_survey(found: Survey) -> None:
             f"{cut.removed} frames" if cut.removed else "",
             "covered" if cut.covered else "",
         )
-    console.print(table)
+    if found.cuts:
+        console.print(table)
+    else:
+        console.print("no edit in speech")
 
 
 def bin_table(found: Survey) -> Rows:
