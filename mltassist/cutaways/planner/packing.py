@@ -1,8 +1,8 @@
 """Which of many shots to lay where there are too few clips: a set packing, solved by scipy's HiGHS.
 
 A column is one span filled by one moment; a row says that of some columns one at most is taken: those
-that lie over one frame, those between whose ends a face would flash, those of one clip that lie or rest at one
-frame.
+that lie over one frame, those between whose ends a face would flash, those of one clip that lie or rest
+at one frame.
 What shots cost beside each other is not known to it, so that its plan is weighed anew. (The weighted interval
 scheduling of the textbooks, with rests; the solver is deterministic and stops after so many nodes.)
 """
