@@ -25,8 +25,11 @@ from mltassist.frames import Span
 
 Lay = Callable[[tuple[tuple[Span, int], ...]], float]
 """Lays the shots of a path, each with the number of its moment, and tells what the best plan costs."""
-DEEP = 0.1
-"""Part of the distance to the best plan by which a node is tried sooner for every division before it."""
+DEEP = (0.1, 0.03)
+"""Part of the distance to the best plan by which a node is tried sooner for every division before it.
+
+First hardly anything but depth counts, then what is cheap is looked at more widely.
+"""
 SLIGHT = 0.0005
 """Part of the cost below which the price of another use is paid without asking."""
 EQUAL = 1e-6
@@ -74,9 +77,13 @@ class Dive:
 
     def search(self, cost: float, bound: float, work: float, each: float) -> float:
         """What the best plan costs after so much work, of which a node takes `each` besides its size."""
+        for deep in DEEP:
+            cost = self._search(cost, deep * (cost - bound), work / len(DEEP), each)
+        return cost
+
+    def _search(self, cost: float, deeper: float, work: float, each: float) -> float:
         waiting: list[tuple[float, int, float, _Node, _Conflict]] = []
         order, last = count(), max((stretch.span.end for stretch in self._sequences.stretches), default=0)
-        deeper = DEEP * (cost - bound)
         following: Iterator[tuple[int, _Node]] = iter([(0, _Node())])
         while True:
             for depth, node in following:
