@@ -17,6 +17,7 @@ from itertools import count, pairwise
 
 import numpy as np
 
+from mltassist.cutaways.planner.bounds import Priced, Prices
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.openings import Numbers
@@ -63,15 +64,13 @@ class _Node:
 
 
 class Dive:
-    """The search for plans among the sequences at some prices.
-
-    earned: what the limits earn at these prices. lay: is given every path on the way.
-    """
+    """The search for plans among the sequences at some prices. lay: is given every path on the way."""
 
     def __init__(
-        self, sequences: Sequences, entry: Entry, earned: float, sources: Sources, *, lay: Lay
+        self, sequences: Sequences, priced: Priced, prices: Prices, sources: Sources, *, lay: Lay
     ) -> None:
-        self._sequences, self._entry, self._earned = sequences, entry, earned
+        self._sequences, self._priced, self._prices = sequences, priced, prices
+        self._entry, self._earned = priced.entry(prices), priced.earned(prices)
         self._sources, self._lay = sources, lay
         self._best = _Node()
 
@@ -91,6 +90,9 @@ class Dive:
                 if work < 0:
                     return cost
                 path = self._sequences.cheapest(self._entry_of(node))
+                if self._sequences.watch(path):
+                    self._entry = self._priced.entry(self._prices)
+                    path = self._sequences.cheapest(self._entry_of(node))
                 least = path.cost - self._earned + node.price
                 if least >= cost - EQUAL:
                     continue
@@ -110,6 +112,7 @@ class Dive:
 
     def again(self) -> None:
         """Look once more for what led to the best plan, among the boundaries that there are by now."""
+        self._entry = self._priced.entry(self._prices)
         self._lay(self._sequences.cheapest(self._entry_of(self._best)).shots)
 
     def _divided(self, node: _Node, conflict: _Conflict, last: int) -> Iterator[_Node]:

@@ -194,7 +194,7 @@ class _Best:
                     spans.update(path)
             self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
         sources = Sources(supply.sources, limits.frames, rules)
-        dive = Dive(sequences, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid)
+        dive = Dive(sequences, priced, ascent.best, sources, lay=self._laid)
         dive.search(self.cost, ascent.bound, DIVE, EACH)
         edges = {edge for shot in self.shots for edge in (shot.span.start, shot.span.end)}
         sequences.look_closer(sorted(edges), every)
@@ -205,7 +205,7 @@ class _Best:
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
         if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
-            dive = Dive(whole, priced.entry(ascent.best), priced.earned(ascent.best), sources, lay=self._laid)
+            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
             dive.search(self.cost, bound, LAST, EACH)
         return bound
 
