@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from math import isfinite
+from math import floor, isfinite
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any
 
@@ -199,7 +199,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
     if (left := figures["gap"]) < PROVEN:
         yield "plan", "the best there is, by the weights of the recipe"
     elif left < TELLING:
-        yield "plan", f"no other can cost less than {1 - left:.0%} of it, by the weights of the recipe"
+        least = floor(1000 * (1 - left)) / 10
+        yield "plan", f"no other can cost less than {least:g} % of it, by the weights of the recipe"
     yield "shots missing", str(len(figures["pick_ups"]))
     plain = [row for row in figures["pick_ups"] if not row["subjects"]]
     left_out = plain[HANDFUL:]

@@ -116,7 +116,7 @@ def test_the_planner_beats_a_greedy_one(name: str, moments: int) -> None:
     ours, theirs, gaps = [], [], []
     for seed in range(18):
         task = film(3, seed, cuts_a_minute=6, moments=moments)
-        plan = plan_cover(task, RULES)
+        plan = plan_cover(task, RULES, closely=True)
         ours.append(row(task, plan.shots))
         theirs.append(row(task, greedy(task)))
         gaps.append(plan.gap)

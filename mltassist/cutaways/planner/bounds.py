@@ -28,10 +28,12 @@ Fill = Callable[[tuple[Span, ...]], float]
 """Fills spans with clips and tells the cost of the best plan so far."""
 EQUAL = 1e-6
 STEPS = 100
+FILLED = 2
+"""Every so many steps the spans of a sequence are filled anew."""
+POINTS = 20
+"""Points within the rest of a clip at which it must not lie twice."""
 LARGEST = 4_000_000
 """Shots and states of one search above which it takes too long."""
-SEARCH, SEARCH_SHORT = 8_000_000, 24_000_000
-"""Shots and states gone through in all, two to five seconds; three times as many where shots are missing."""
 EACH = 300
 """What the work at one boundary comes to besides, in the same measure."""
 NEAR = 0.0005
@@ -52,15 +54,16 @@ AGAIN = 0.85
 class Limits:
     """What sources can give, by their numbers.
 
-    frames: of each that can be shown. rest: least frames from one beginning to the next: the film is divided
-    into windows so long, twice, the second time from half a window on; each holds one use.
+    frames: of each that can be shown. rest: frames from the end of a use to the next one: at any frame of the
+    film no more than one use lies or rests. That is asked of every `apart`-th frame, `points` in all.
     """
 
     uses: Uses
     frames: Array
     rest: int
     ideal: int
-    windows: int
+    apart: int
+    points: int
 
     @staticmethod
     def of(task: CoverTask, rules: Frames, supply: Supply, uses: Uses) -> Limits:
@@ -70,27 +73,28 @@ class Limits:
             taken = [used.span_in_source for used in task.used if used.source == moment.source]
             spans[number] += without([moment.span], taken)
         frames = [sum(span.length for span in joined(spans[number])) for number in range(len(uses.most))]
-        rest = rules.reuse_after + rules.shot_min
-        return Limits(uses, np.array(frames, float), rest, rules.shot_ideal, task.length // rest + 2)
+        apart = max(rules.shot_min, rules.reuse_after // POINTS)
+        points = -(-task.length // apart)
+        return Limits(uses, np.array(frames, float), rules.reuse_after, rules.shot_ideal, apart, points)
 
-    def window(self, frames: Array | Numbers, half: int) -> Numbers:
-        """The window that each frame lies in."""
-        return np.asarray((np.asarray(frames) + half * (self.rest // 2)) // self.rest, dtype=np.int64)
+    def before(self, frames: Numbers) -> Numbers:
+        """How many points lie before each frame."""
+        return np.minimum(-(-frames // self.apart), self.points)
 
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """Prices by source: of a use, of a use in each window of either division, of `ideal` frames shown."""
+    """Prices by source: of a use, of lying or resting at each point, of `ideal` frames shown."""
 
     use: Array
-    window: Array
+    point: Array
     length: Array
 
     def moved(self, by: Prices, stride: float) -> Prices:
         """Prices a step further, none below nothing."""
         return Prices(
             np.maximum(0.0, self.use + stride * by.use),
-            np.maximum(0.0, self.window + stride * by.window),
+            np.maximum(0.0, self.point + stride * by.point),
             np.maximum(0.0, self.length + stride * by.length),
         )
 
@@ -98,7 +102,7 @@ class Prices:
         """The sum with a part of others."""
         return Prices(
             self.use + part * other.use,
-            self.window + part * other.window,
+            self.point + part * other.point,
             self.length + part * other.length,
         )
 
@@ -106,7 +110,7 @@ class Prices:
         """The sum of all products with others."""
         return float(
             (self.use * other.use).sum()
-            + (self.window * other.window).sum()
+            + (self.point * other.point).sum()
             + (self.length * other.length).sum()
         )
 
@@ -119,36 +123,39 @@ class Priced:
 
     def begin(self, use: Array) -> Prices:
         """Prices on uses alone."""
-        return Prices(use, np.zeros((2, len(use), self._limits.windows)), np.zeros(len(use)))
+        return Prices(use, np.zeros((len(use), self._limits.points)), np.zeros(len(use)))
 
     def entry(self, prices: Prices) -> Entry:
         """What shots pay."""
-        sources = self._sources[self._sequences.moments]
-        found = []
+        sources, limits = self._sources[self._sequences.moments], self._limits
+        before = np.concatenate((np.zeros((len(prices.use), 1)), np.cumsum(prices.point, axis=1)), axis=1)
+        begins, ends = [], []
         for stretch, own in zip(self._sequences.stretches, self._sequences.own_costs(), strict=True):
             frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            cost = own + prices.use[sources]
-            for half in (0, 1):
-                cost += prices.window[half][sources][:, self._limits.window(frames, half)].T
-            found.append(cost)
-        return Entry(tuple(found), prices.length[sources] / self._limits.ideal)
+            shown = np.arange(stretch.length + 1)[:, None] * (prices.length[sources] / limits.ideal)
+            # A shot pays for what lies from its beginning to the end of its rest: the one less the other.
+            begins.append(own + prices.use[sources] - before[sources][:, limits.before(frames)].T - shown)
+            ends.append(before[sources][:, limits.before(frames + limits.rest)].T + shown)
+        return Entry(tuple(begins), tuple(ends))
 
     def earned(self, prices: Prices) -> float:
         """The most that all limits can earn at these prices."""
         frames = float((prices.length * self._limits.frames).sum()) / self._limits.ideal
-        return float(self._limits.uses.earned(prices.use).sum()) + float(prices.window.sum()) + frames
+        return float(self._limits.uses.earned(prices.use).sum()) + float(prices.point.sum()) + frames
 
     def used(self, path: Path) -> Prices:
         """How often each limit is drawn on by a path, as the slope of its prices counts it."""
         limits, many = self._limits, len(self._limits.frames)
         sources = self._sources[[moment for _, moment in path.shots]]
+        point = np.zeros((many, limits.points))
         starts = np.array([span.start for span, _ in path.shots], dtype=np.int64)
-        window = np.zeros((2, many, limits.windows))
-        for half in (0, 1):
-            np.add.at(window[half], (sources, limits.window(starts, half)), 1.0)
+        ends = np.array([span.end + limits.rest for span, _ in path.shots], dtype=np.int64)
+        rows = zip(sources.tolist(), limits.before(starts), limits.before(ends), strict=True)
+        for source, first, last in rows:
+            point[source, first:last] += 1.0
         lengths = [span.length for span, _ in path.shots]
         use = np.bincount(sources, minlength=many).astype(float)
-        return Prices(use, window, np.bincount(sources, lengths, many) / limits.ideal)
+        return Prices(use, point, np.bincount(sources, lengths, many) / limits.ideal)
 
     def slope(self, prices: Prices, used: Prices) -> Prices:
         """By how much each limit is overdrawn; nothing where it is not and costs nothing."""
@@ -158,7 +165,7 @@ class Priced:
         )
         return Prices(
             np.where((prices.use > 0) | (over.use > 0), over.use, 0.0),
-            np.where((prices.window > 0) | (over.window > 0), over.window, 0.0),
+            np.where((prices.point > 0) | (over.point > 0), over.point, 0.0),
             np.where((prices.length > 0) | (over.length > 0), over.length, 0.0),
         )
 
@@ -167,7 +174,7 @@ class Ascent:
     """Prices on their way up: steps from the best ones by the mean of what paths overdraw."""
 
     def __init__(self, prices: Prices) -> None:
-        self.prices = self._best = prices
+        self.prices = self.best = prices
         self.bound = -np.inf
         self._part, self._stalled = FIRST, 0
         self._mean: Prices | None = None
@@ -176,7 +183,7 @@ class Ascent:
         """What no plan costs less than at these prices; cost: of the best plan known."""
         gained, left = least - self.bound, cost - self.bound
         if gained > 0:
-            self.bound, self._best, self._stalled = least, self.prices, 0
+            self.bound, self.best, self._stalled = least, self.prices, 0
             if gained > NEAR * left:
                 self._part = min(MOST, self._part * 1.1)
             return
@@ -190,23 +197,39 @@ class Ascent:
         """Go on to other prices; False where nothing is overdrawn at the best ones."""
         used = priced.used(path)
         self._mean = used if self._mean is None else self._mean.plus(self._mean, -MEAN).plus(used, MEAN)
-        slope = priced.slope(self._best, self._mean)
+        slope = priced.slope(self.best, self._mean)
         size = slope.along(slope)
         if size:
             way = min(cost - self.bound, WAY * (1.0 + abs(self.bound)))
-            self.prices = self._best.moved(slope, self._part * way / size)
+            self.prices = self.best.moved(slope, self._part * way / size)
         return bool(size)
 
 
-def raise_bound(
-    sequences: Sequences, priced: Priced, use: Array, cost: float, *, fill: Fill, work: float
+def climb(
+    sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, fill: Fill, work: float
 ) -> float:
-    """What no plan costs less than, from steps of prices that begin with those on uses.
+    """Better prices, from those that an ascent begins with; and the cost of the best plan by then.
 
     cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
     gone through.
     """
-    ascent = Ascent(priced.begin(use))
+    for step in range(STEPS):
+        work -= sequences.size + EACH * sequences.boundaries
+        if work < 0 or cost - ascent.bound <= NEAR * cost:
+            break
+        path = sequences.cheapest(priced.entry(ascent.prices))
+        if path.cost == np.inf:
+            break
+        if step % FILLED == 0:
+            cost = min(cost, fill(tuple(span for span, _ in path.shots)))
+        ascent.weigh(path.cost - priced.earned(ascent.prices), cost)
+        if not sequences.watch(path) and not ascent.step(priced, path, cost):
+            break
+    return cost
+
+
+def raise_bound(sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, work: float) -> float:
+    """What no plan costs less than, from prices that an ascent has found; cost: of the best plan known."""
     dropped = np.inf
     for _ in range(STEPS):
         work -= sequences.size + EACH * sequences.boundaries
@@ -216,7 +239,6 @@ def raise_bound(
         path = sequences.cheapest(entry)
         if path.cost == np.inf:  # all that is left costs more than the best plan
             return cost
-        cost = min(cost, fill(tuple(span for span, _ in path.shots)))
         ascent.weigh(path.cost - earned, cost)
         left = cost + earned - path.cost
         if left < AGAIN * dropped:

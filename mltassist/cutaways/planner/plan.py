@@ -16,13 +16,15 @@ from itertools import chain
 import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
-from mltassist.cutaways.planner.bounds import LARGEST, NEAR, SEARCH, SEARCH_SHORT, Limits, Priced, raise_bound
+from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
+from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost
+from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import Sequences
+from mltassist.cutaways.planner.sequences import SIZES, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -42,6 +44,14 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
+SHORT = 0.1
+"""Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
+EVERY, BOUNDARIES = 12, 1500
+"""Frames between boundaries among which better plans are looked for; of long films about so many."""
+CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
+"""Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
+SMALL = 400_000
+"""What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
 CHOSEN = "it was chosen"
 """The reason for a shot that nobody weighs."""
@@ -154,12 +164,7 @@ class _Best:
         if filling is None:
             return True
         shots = tuple(shot for shot in filling.shots if shot is not None)
-        cost = division_cost(self._unfilled, self.rules, [shot.span for shot in shots]) + filling_cost(
-            self._task, self.rules, shots
-        )
-        cost += unseen_cost(self._task, self.rules, [shot.span for shot in shots])
-        if not self._found or cost < self.cost - EQUAL:
-            self._found, self.cost, self.shots = True, cost, shots
+        self._keep(shots)
         return filling.closed
 
     def _below(self, spans: tuple[Span, ...]) -> float:
@@ -172,14 +177,56 @@ class _Best:
     def closer(self, wanted: tuple[Span, ...]) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
-        sequences = Sequences(task, rules, supply, self._matcher)
-        if sequences.size > LARGEST:
+        every = max(EVERY, task.length // BOUNDARIES)
+        if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
+        sequences = Sequences(task, rules, supply, self._matcher, every)
         uses = uses_of(task, rules, supply)
-        priced = Priced(sequences, supply, Limits.of(task, rules, supply, uses))
-        prices = prices_for(rules, supply, uses, wanted, self._matcher)
-        work = SEARCH_SHORT if any(_is_bare(task, self.shots, span) for span in wanted) else SEARCH
-        return raise_bound(sequences, priced, prices, self.cost, fill=self._filled, work=work)
+        limits = Limits.of(task, rules, supply, uses)
+        priced = Priced(sequences, supply, limits)
+        ascent = Ascent(priced.begin(prices_for(rules, supply, uses, wanted, self._matcher)))
+        paths: list[tuple[Span, ...]] = []
+
+        def filled(path: tuple[Span, ...]) -> float:
+            paths.append(path)
+            return self._filled(path)
+
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB)
+        if self.cost - ascent.bound > SHORT * self.cost:
+            spans = {*wanted, *(shot.span for shot in self.shots)}
+            for path in reversed(paths):
+                if len(spans) * len(supply.moments) < COLUMNS:
+                    spans.update(path)
+            self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
+        sources = Sources(supply.sources, limits.frames, rules)
+        dive = Dive(sequences, priced, ascent.best, sources, lay=self._laid)
+        dive.search(self.cost, ascent.bound, DIVE, EACH)
+        edges = {edge for shot in self.shots for edge in (shot.span.start, shot.span.end)}
+        sequences.look_closer(sorted(edges), every)
+        dive.again()
+        if task.length * len(supply.moments) > LARGEST // SIZES:
+            return -np.inf
+        whole = Sequences(task, rules, supply, self._matcher)
+        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
+            dive.search(self.cost, bound, LAST, EACH)
+        return bound
+
+    def _laid(self, rows: tuple[tuple[Span, int], ...]) -> float:
+        """Keep a plan of these shots if it can be laid and is the best so far; the cost of the best."""
+        shots = self._filler.laid(rows)
+        if shots is not None:
+            self._keep(shots)
+        return self.cost
+
+    def _keep(self, shots: tuple[Shot, ...]) -> None:
+        spans = [shot.span for shot in shots]
+        cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
+        cost += unseen_cost(self._task, self.rules, spans)
+        if not self._found or cost < self.cost - EQUAL:
+            self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
         self.fill(Division(spans, 0.0))

@@ -22,16 +22,18 @@ from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
+NOTCH = 0.1
+"""What a boundary has to cost less than the one beside it to be worth a look."""
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What prices add to shots: for each stretch (frames, moments) where one begins, and for every frame."""
+    """What shots pay: for each stretch (boundaries, moments), where one begins and where it ends."""
 
     begin: tuple[Array, ...]
-    frame: Array
+    end: tuple[Array, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +62,21 @@ class _Part:
 
 
 class Sequences:
-    """All sequences of shots of one film; those that cannot be part of a good plan are dropped on the way."""
+    """All sequences of shots of one film; those that cannot be part of a good plan are dropped on the way.
 
-    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
+    every: other boundaries than the best of their surroundings are left out, but for one in so many frames.
+    """
+
+    def __init__(
+        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, every: int = 1
+    ) -> None:
         self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
         self._by_length = length_costs(rules)
         common = Counter(moment.size for moment in supply.moments).most_common(SIZES)
         self._told = {size for size, _ in common}
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
-        self._kept = [np.arange(stretch.length + 1) for stretch in self._stretches]
+        self._kept = [_boundaries(stretch, every) for stretch in self._stretches]
         self._choose(np.arange(len(supply.moments)))
 
     @property
@@ -91,6 +98,26 @@ class Sequences:
     def boundaries(self) -> int:
         """Boundaries that are left."""
         return sum(len(kept) for kept in self._kept)
+
+    @property
+    def watched(self) -> frozenset[str]:
+        """Subjects that are told apart two shots on."""
+        return self._watched
+
+    def watch_too(self, subjects: frozenset[str]) -> None:
+        """Tell apart these subjects two shots on."""
+        if not subjects <= self._watched:
+            self._watched |= subjects
+            self._choose(self._order)
+
+    def look_closer(self, frames: Iterable[int], reach: int) -> None:
+        """Take in all boundaries that lie within `reach` of these frames of the film."""
+        wanted = [np.arange(frame - reach, frame + reach + 1) for frame in frames]
+        for number, stretch in enumerate(self._stretches):
+            all_kept = np.concatenate((*(near - stretch.span.start for near in wanted), self._kept[number]))
+            inside = (all_kept >= 0) & (all_kept <= stretch.length)
+            self._kept[number] = np.unique(all_kept[inside])
+        self._choose(self._order)
 
     def watch(self, path: Path) -> bool:
         """Tell apart the subjects that this path shows again two shots on; False where it shows none."""
@@ -131,6 +158,9 @@ class Sequences:
                 same_size = size is not None and size == other
                 same_subject = bool(set(subjects) & set(others))
                 self._again[row, column] = weights.same_size * same_size + weights.same_subject * same_subject
+        # Laid out so that the least is looked for along whole rows: three times as quick.
+        self._after = np.ascontiguousarray(self._again.T)[:, :, None]
+        self._room = np.empty((self._classes, len(classes), many + 1))
         self._apart = np.zeros((many, many + 1))
         self._touch = np.full((many, many + 1), np.inf)
         for row, number in enumerate(self._order.tolist()):
@@ -207,19 +237,19 @@ class Sequences:
         """The cheapest sequence at these prices; an infinite cost where there is none."""
         now = np.full(self._states, np.inf)
         now[-1, -1] = 0.0
-        for part, begin in zip(self._parts, entry.begin, strict=True):
-            now = self._forward(part, begin, entry.frame, now)
+        for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
+            now = self._forward(part, begin, end, now)
         state = int(now.argmin())
         cost = float(now.flat[state])
         if cost == np.inf:
             return Path(cost, ())
         shots: list[tuple[Span, int]] = []
-        for part, begin in zip(reversed(self._parts), reversed(entry.begin), strict=True):
-            found, state = self._back(part, begin, entry.frame, state)
+        for part in reversed(self._parts):
+            found, state = self._back(part, state)
             shots += found
         return Path(cost, tuple(reversed(shots)))
 
-    def _forward(self, part: _Part, begin: Array, frame: Array, start: Array) -> Array:
+    def _forward(self, part: _Part, begin: Array, end: Array, start: Array) -> Array:
         """Least cost of reaching every boundary in every state: after a shot, after open picture."""
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
         ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
@@ -227,41 +257,35 @@ class Sequences:
         ended[0] = start
         looks = Openings(stretch, self._rules, kept, self._states)
         ended[0] += stretch.boundary[0]
-        entered[0] = self._enter(np.full(self._states, np.inf), ended[0]) + self._at(begin, frame, kept, 0)
+        entered[0] = self._enter(np.full(self._states, np.inf), ended[0]) + begin[0][:, None]
         looks.leave(0, ended[0])
         for place in range(1, many):
             q = int(kept[place])
             first, shots = self._shots(part, place)
             if len(shots):
                 both = entered[first : first + len(shots)] + shots[:, :, None]
-                ended[place, :-1] = both.min(axis=0) + (frame * q)[:, None]
+                ended[place, :-1] = both.min(axis=0) + end[q][:, None]
             ended[place] += stretch.boundary[q]
             opened[place] = looks.reach(place) + stretch.boundary[q]
             looks.leave(place, ended[place])
             if q + self._rules.shot_min <= stretch.length:
                 entered[place] = self._enter(ended[place], opened[place])
-                entered[place] += self._at(begin, frame, kept, place)
+                entered[place] += begin[q][:, None]
         part.ended, part.opened, part.entered = ended, opened, entered
         return np.asarray(np.minimum(ended[-1], opened[-1]) - stretch.boundary[-1])
-
-    def _at(self, begin: Array, frame: Array, kept: Numbers, place: int) -> Array:
-        q = int(kept[place])
-        return np.asarray((begin[q] - frame * q)[:, None])
 
     def _enter(self, ended: Array, opened: Array) -> Array:
         """Cost of beginning a shot, by its moment and the class of the one before it."""
         known = self._class
         best: list[Array] = []
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
-            by_size = (values.T[None] + self._again[:, :, None]).min(axis=1)
-            best.append(by_size[known] + tastes)
+            np.add(np.ascontiguousarray(values.T)[:, None, :], self._after, out=self._room)
+            best.append(self._room.min(axis=0)[known] + tastes)
         both = np.minimum(*best)
         found = np.minimum.reduceat(both, (*self._firsts, len(known)), axis=1)
         return np.asarray(found)
 
-    def _back(
-        self, part: _Part, begin: Array, frame: Array, state: int
-    ) -> tuple[list[tuple[Span, int]], int]:
+    def _back(self, part: _Part, state: int) -> tuple[list[tuple[Span, int]], int]:
         """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
         stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
         moment, before = divmod(state, self._classes)
@@ -304,7 +328,7 @@ class Sequences:
         useful = np.zeros(len(self._order), dtype=bool)
         for number in reversed(range(len(self._parts))):
             part = self._parts[number]
-            after, through, moments = self._backward(part, entry.begin[number], entry.frame, after)
+            after, through, moments = self._backward(part, entry.begin[number], entry.end[number], after)
             left = through <= most
             left[[0, -1]] = True
             left[np.isin(part.kept, part.stretch.changes)] = True
@@ -313,7 +337,7 @@ class Sequences:
         useful[0] |= not useful.any()  # what has no moment at all needs a search of its own
         self._choose(self._order[useful])
 
-    def _backward(self, part: _Part, begin: Array, frame: Array, after: Array) -> tuple[Array, Array, Array]:
+    def _backward(self, part: _Part, begin: Array, end: Array, after: Array) -> tuple[Array, Array, Array]:
         """What is still to be paid from the start of a stretch in every state, from that of its end on.
 
         Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
@@ -327,7 +351,7 @@ class Sequences:
             if place == many - 1:
                 shot = opened = after
             else:
-                own = entered[place] + self._at(begin, frame, kept, place)
+                own = entered[place] + begin[q][:, None]
                 opened = self._leave(own, self._apart)
                 shot = np.minimum(self._leave(own, self._touch), looks.best(place))
                 if not place:
@@ -341,7 +365,7 @@ class Sequences:
             first, shots = self._shots(part, place)
             if len(shots):
                 part_of = entered[first : first + len(shots)]
-                np.minimum(part_of, shots[:, :, None] + (shot[:-1] + (frame * q)[:, None])[None], out=part_of)
+                np.minimum(part_of, shots[:, :, None] + (shot[:-1] + end[q][:, None])[None], out=part_of)
         raise AssertionError  # a stretch has two boundaries at least
 
     def _leave(self, entered: Array, tastes: Array) -> Array:
@@ -350,6 +374,17 @@ class Sequences:
         ways = tastes + entered[:, previous]
         by_class = np.minimum.reduceat(ways, self._firsts, axis=0)
         return np.asarray((by_class[:, :, None] + self._again[:, None, :]).min(axis=0))
+
+
+def _boundaries(stretch: Stretch, every: int) -> Numbers:
+    """The boundaries that are worth a look: all, or of each so many one and those where edits cost least."""
+    kept = np.zeros(stretch.length + 1, dtype=bool)
+    kept[::every] = True
+    kept[stretch.changes] = True
+    cost = stretch.boundary
+    falls, rises = cost[1:] < cost[:-1] - NOTCH, cost[:-1] < cost[1:] - NOTCH
+    kept[1:-1] |= (falls[:-1] & (cost[1:-1] <= cost[2:])) | (rises[1:] & (cost[1:-1] <= cost[:-2]))
+    return np.flatnonzero(kept)
 
 
 def _rests(used: Iterable[Used], rules: Frames) -> dict[str, list[Span]]:

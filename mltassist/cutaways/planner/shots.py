@@ -218,6 +218,24 @@ class Filler:
         shots = tuple(None if one is None else self._shot(span, one) for span, one in rows)
         return Filling(shots, closed)
 
+    def laid(self, rows: Sequence[tuple[Span, int]]) -> tuple[Shot, ...] | None:
+        """Shots of these moments, by their numbers, each from its first free frame; None where one has none.
+
+        The hard rules are kept.
+        """
+        moments, spent = self._supply.moments, dict(self._start.spent)
+        shots: list[Shot] = []
+        for span, number in rows:
+            source = moments[number].source
+            start = free_start(spent.get(source, ()), self._rules, moments[number], span)
+            touched = next((shot.moment for shot in shots[-1:] if shot.span.end == span.start), None)
+            alike = touched is not None and not differ(touched, moments[number])
+            if start is None or alike or self._task.refuses(source, span):
+                return None
+            spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
+            shots.append(self._shot(span, (number, start)))
+        return tuple(shots)
+
     def _shot(self, span: Span, one: tuple[int, int]) -> Shot:
         moment = self._supply.moments[one[0]]
         reach = self._rules.match_reach

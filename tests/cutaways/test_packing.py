@@ -1,0 +1,90 @@
+"""Where clips are short: the shots that are chosen save the most that any choice of these spans can."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mltassist.cutaways.planner.bounds import Limits
+from mltassist.cutaways.planner.costs import stretches_of
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
+from mltassist.cutaways.planner.objective import division_cost
+from mltassist.cutaways.planner.packing import pack
+from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.shots import supply_of
+from mltassist.frames import Span
+from tests.cutaways.films import TINY, task_of
+
+PLAIN = replace(
+    TINY, face_min=0, unseen_max=99, weights=replace(TINY.weights, same_subject=0.0, same_size=0.0)
+)
+
+
+def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
+    supply = supply_of(task)
+    limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
+    return pack(task, rules, supply, limits, None, spans=spans)
+
+
+def cost(task: CoverTask, rules: Frames, shots: list[tuple[Span, int]]) -> float:
+    moments = supply_of(task).moments
+    poor = sum(rules.weights.quality * (1 - moments[number].worth) for _, number in shots)
+    return division_cost(stretches_of(task, rules), rules, [span for span, _ in shots]) + poor
+
+
+def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tuple[Span, int]]) -> float:
+    """What the best choice costs, by trying them all."""
+    best = cost(task, rules, shots)
+    moments = supply_of(task).moments
+    for span in spans:
+        if shots and span.start < shots[-1][0].end:
+            continue
+        for number, moment in enumerate(moments):
+            own = [one for one, other in shots if moments[other].source == moment.source]
+            rested = all(span.start >= one.end + rules.reuse_after for one in own)
+            if rested and sum(one.length for one in (*own, span)) <= moment.span.length:
+                best = min(best, cheapest(task, rules, spans, [*shots, (span, number)]))
+    return best
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    cuts=st.sets(st.integers(2, 28), min_size=1, max_size=5),
+    lengths=st.lists(st.integers(3, 9), min_size=1, max_size=3),
+    starts=st.sets(st.integers(0, 26), min_size=1, max_size=6),
+    rest=st.sampled_from([0, 4, 10]),
+)
+def test_no_other_choice_of_these_spans_saves_more(cuts, lengths, starts, rest):
+    supply = tuple(
+        Moment(f"/{n}.mov", Span(0, length), "", "WS", (f"thing{n}",), 1 - n / 4)
+        for n, length in enumerate(lengths)
+    )
+    task = replace(task_of(("ines", 30), cuts=tuple(sorted(cuts)), sound_edits=()), supply=supply)
+    rules = replace(PLAIN, reuse_after=rest)
+    spans = sorted({Span(at, min(30, at + 3 + at % 3)) for at in starts})
+    spans = [span for span in spans if span.length >= rules.shot_min]
+    found = list(packed(task, rules, spans))
+    assert all(one.end <= other.start for (one, _), (other, _) in pairwise(found))
+    best = cheapest(task, rules, spans, [])
+    assert cost(task, rules, found) <= best + max(1.0, 0.001 * abs(cost(task, rules, [])))
+
+
+def test_one_clip_goes_where_most_is_saved():
+    supply = (Moment("/gate.mov", Span(0, 5), "", "WS", ("gate",)),)
+    film = task_of(("ines", 12), ("", 8), ("ines", 10), cuts=(6,), narration=((12, 16),))
+    task = replace(film, supply=supply, sound_edits=())
+    weights = replace(PLAIN.weights, bare_narration=4000.0)
+    spans = [Span(4, 8), Span(12, 16)]
+    assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(12, 16), 0),)
+    weights = replace(weights, bare_narration=1.0)
+    assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(4, 8), 0),)
+
+
+def test_without_clips_nothing_is_chosen():
+    task = task_of(("ines", 20), cuts=(10,))
+    assert packed(task, PLAIN, [Span(8, 12)]) == ()
+    assert cost(task, PLAIN, []) == pytest.approx(cheapest(task, PLAIN, [Span(8, 12)], []))
