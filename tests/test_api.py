@@ -110,7 +110,7 @@ def test_what_cannot_be_done_is_raised_by_name(tmp_path):
         write(without_folder(short(), "Interviews", "Narration"), tmp_path, "shotcut.mlt")
     )
     with pytest.raises(NothingToDo, match="no speech"):
-        mltassist.duck(silent)
+        mltassist.cover(silent)
     fixed = mltassist.open(locked(write(short(), tmp_path), "Interview"))
     with pytest.raises(TrackLocked, match="Interview"):
         mltassist.pause(fixed, at="f700", length=Fraction(2))

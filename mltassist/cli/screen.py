@@ -195,7 +195,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
     yield "rules not kept", str(len(figures["rules_not_kept"]))
     if figures["matched"]:
         words = ", ".join(dict.fromkeys(row["word"] for row in figures["matched"]))
-        yield "words shown", f"{len(figures['matched'])} shots: {words}"
+        shots = len(figures["matched"])
+        yield "words shown", f"{shots} shot{'s' if shots > 1 else ''}: {words}"
     if (left := figures["gap"]) < PROVEN:
         yield "plan", "the best there is, by the weights of the recipe"
     elif left < TELLING:
