@@ -63,6 +63,16 @@ class _Node:
     price: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """A node that is to be divided. least: what its sequence costs; depth: divisions that led to it."""
+
+    least: float
+    depth: int
+    node: _Node
+    conflict: _Conflict
+
+
 class Dive:
     """The search for plans among the sequences at some prices. lay: is given every path on the way."""
 
@@ -73,49 +83,51 @@ class Dive:
         self._entry, self._earned = priced.entry(prices), priced.earned(prices)
         self._sources, self._lay = sources, lay
         self._best = _Node()
+        self._last = max((stretch.span.end for stretch in sequences.stretches), default=0)
 
     def search(self, cost: float, bound: float, work: float, each: float) -> float:
         """What the best plan costs after so much work, of which a node takes `each` besides its size."""
-        for deep in DEEP:
-            cost = self._search(cost, deep * (cost - bound), work / len(DEEP), each)
-        return cost
-
-    def _search(self, cost: float, deeper: float, work: float, each: float) -> float:
-        waiting: list[tuple[float, int, float, _Node, _Conflict]] = []
-        order, last = count(), max((stretch.span.end for stretch in self._sequences.stretches), default=0)
+        opened: list[_Opened] = []
         following: Iterator[tuple[int, _Node]] = iter([(0, _Node())])
-        while True:
-            for depth, node in following:
-                work -= self._sequences.size + each * self._sequences.boundaries
-                if work < 0:
-                    return cost
-                path = self._sequences.cheapest(self._entry_of(node))
-                if self._sequences.watch(path):
-                    self._entry = self._priced.entry(self._prices)
+        for deep in DEEP:
+            deeper, spent = deep * (cost - bound), work / len(DEEP)
+            # What the last phase has left is gone through in the order of this one.
+            waiting = [(one.least - deeper * one.depth, number, one) for number, one in enumerate(opened)]
+            heapq.heapify(waiting)
+            order = count(len(waiting))
+            while spent > 0:
+                for depth, node in following:
+                    spent -= self._sequences.size + each * self._sequences.boundaries
                     path = self._sequences.cheapest(self._entry_of(node))
-                least = path.cost - self._earned + node.price
-                if least >= cost - EQUAL:
-                    continue
-                conflict = self._conflict(path, node, cost)
-                after = self._lay(path.shots)
-                if after < cost:
-                    cost, self._best = after, node
-                if conflict is not None:
-                    heapq.heappush(waiting, (least - deeper * depth, next(order), least, node, conflict))
-            while waiting and waiting[0][2] >= cost - EQUAL:
-                heapq.heappop(waiting)
-            if not waiting:
-                return cost
-            key, _, least, node, conflict = heapq.heappop(waiting)
-            depth = 1 + round((least - key) / deeper) if deeper else 1
-            following = ((depth, one) for one in self._divided(node, conflict, last))
+                    if self._sequences.watch(path):
+                        self._entry = self._priced.entry(self._prices)
+                        path = self._sequences.cheapest(self._entry_of(node))
+                    least = path.cost - self._earned + node.price
+                    if least >= cost - EQUAL:
+                        continue
+                    conflict = self._conflict(path, node, cost)
+                    after = self._lay(path.shots)
+                    if after < cost:
+                        cost, self._best = after, node
+                    if conflict is not None:
+                        one = _Opened(least, depth, node, conflict)
+                        heapq.heappush(waiting, (least - deeper * depth, next(order), one))
+                while waiting and waiting[0][2].least >= cost - EQUAL:
+                    heapq.heappop(waiting)
+                if not waiting:
+                    return cost
+                *_, one = heapq.heappop(waiting)
+                following = ((one.depth + 1, each_of) for each_of in self._divided(one, self._last))
+            opened = [one for *_, one in waiting]
+        return cost
 
     def again(self) -> None:
         """Look once more for what led to the best plan, among the boundaries that there are by now."""
         self._entry = self._priced.entry(self._prices)
         self._lay(self._sequences.cheapest(self._entry_of(self._best)).shots)
 
-    def _divided(self, node: _Node, conflict: _Conflict, last: int) -> Iterator[_Node]:
+    def _divided(self, opened: _Opened, last: int) -> Iterator[_Node]:
+        node, conflict = opened.node, opened.conflict
         source, between = conflict.source, conflict.between
         for first, end in ((between, last), (0, between - 1)):
             yield replace(node, kept_off=(*node.kept_off, (source, first, end)))

@@ -11,7 +11,7 @@ are needed most.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import chain
+from itertools import chain, count
 
 import numpy as np
 
@@ -50,6 +50,8 @@ EVERY, BOUNDARIES = 12, 1500
 """Frames between boundaries among which better plans are looked for; of long films about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
+REFILLED = 5
+"""Every so many paths of the search for plans their spans are filled anew."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
@@ -184,7 +186,10 @@ class _Best:
         uses = uses_of(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
-        ascent = Ascent(priced.begin(prices_for(rules, supply, uses, wanted, self._matcher)))
+        begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))
+        if sequences.cheapest(priced.entry(begin)).cost - priced.earned(begin) > self.cost:
+            sequences.look_closer(self._edges(), 1)  # between boundaries so few lies no plan that is any good
+        ascent = Ascent(begin)
         paths: list[tuple[Span, ...]] = []
 
         def filled(path: tuple[Span, ...]) -> float:
@@ -199,10 +204,19 @@ class _Best:
                     spans.update(path)
             self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
         sources = Sources(supply.sources, limits.frames, rules)
-        dive = Dive(sequences, priced, ascent.best, sources, lay=self._laid)
+        entry = priced.entry(ascent.best)
+        if sequences.cheapest(entry).cost < np.inf:
+            sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
+        laid = count()
+
+        def lay(rows: tuple[tuple[Span, int], ...]) -> float:
+            if next(laid) % REFILLED == 0:  # its spans may be good ones, though its clips come again too soon
+                self._filled(tuple(span for span, _ in rows))
+            return self._laid(rows)
+
+        dive = Dive(sequences, priced, ascent.best, sources, lay=lay)
         dive.search(self.cost, ascent.bound, DIVE, EACH)
-        edges = {edge for shot in self.shots for edge in (shot.span.start, shot.span.end)}
-        sequences.look_closer(sorted(edges), every)
+        sequences.look_closer(self._edges(), every)
         dive.again()
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
@@ -213,6 +227,10 @@ class _Best:
             dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
             dive.search(self.cost, bound, LAST, EACH)
         return bound
+
+    def _edges(self) -> list[int]:
+        """The frames where shots of the best plan begin and end."""
+        return sorted({edge for shot in self.shots for edge in (shot.span.start, shot.span.end)})
 
     def _laid(self, rows: tuple[tuple[Span, int], ...]) -> float:
         """Keep a plan of these shots if it can be laid and is the best so far; the cost of the best."""
