@@ -125,7 +125,7 @@ def passage_table(rows: Iterable[Any], rate: Rate, width: int) -> Rows:
             row["loudest"] or "nothing",
             " ".join(f"{depth:.1f} dB" for depth in depths),
             "-" if None in levels else f"{levels[0]:.1f} to {levels[1]:.1f} LU",
-            " to ".join("-" if one is None else f"{one:.2f}" for one in words),
+            "-" if None in words else " to ".join(f"{one:.2f}" for one in words),
             row["music_up"] or "",
         )
     for column in table.columns:
