@@ -40,7 +40,7 @@ def test_every_shot_is_one_line_by_timecode(
     first = next(line for line in lines if line.startswith(shown[1]["timecode"]))
     assert f"{shown[1]['seconds']:.1f} s" in first
     assert shown[1]["said"][:8] in first
-    assert first.rstrip().endswith(shown[1]["why"].removeprefix("covers "))
+    assert first.rstrip().endswith(shown[1]["why"].removeprefix("covers ").replace(" is said", ""))
 
 
 def test_no_edit_is_told_by_the_name_of_a_class_or_as_a_tuple() -> None:
