@@ -99,17 +99,6 @@ class Sequences:
         """Boundaries that are left."""
         return sum(len(kept) for kept in self._kept)
 
-    @property
-    def watched(self) -> frozenset[str]:
-        """Subjects that are told apart two shots on."""
-        return self._watched
-
-    def watch_too(self, subjects: frozenset[str]) -> None:
-        """Tell apart these subjects two shots on."""
-        if not subjects <= self._watched:
-            self._watched |= subjects
-            self._choose(self._order)
-
     def look_closer(self, frames: Iterable[int], reach: int) -> None:
         """Take in all boundaries that lie within `reach` of these frames of the film."""
         wanted = [np.arange(frame - reach, frame + reach + 1) for frame in frames]
