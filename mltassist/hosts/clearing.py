@@ -15,7 +15,8 @@ from mltassist.hosts.base import OUR_TRACKS, Host
 from mltassist.hosts.curves import drop_film_gain
 from mltassist.hosts.groups import drop_links
 from mltassist.hosts.markers import drop_our_markers
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
+from mltassist.hosts.nesting import all_played
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import Record, our_curves
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.edits import ClearOurs

@@ -14,7 +14,8 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import drop_places, move_links
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
+from mltassist.hosts.nesting import all_played
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.playlists import merge_blanks
 from mltassist.hosts.reading import read
 from mltassist.hosts.records import file_name
