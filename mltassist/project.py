@@ -45,8 +45,8 @@ class Project:
     def timeline(self) -> Timeline:
         """The edit, read when first asked for.
 
-        Raises NotAProject when the document has none, HostileDocument when it is longer than a day, and one of
-        those of `check_nesting` where a part plays itself.
+        Raises NotAProject when the document has none, HostileDocument when it is longer than a day or nests
+        without measure, ProjectError where a part plays itself.
         """
         found = read(self.host, self.document)
         if found.length > self.document.longest:

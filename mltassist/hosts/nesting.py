@@ -35,7 +35,7 @@ def all_played(root: Element) -> Counter[str]:
 def check_nesting(document: Document, kinds: tuple[str, ...] = HOLDERS) -> None:
     """Raise ProjectError where a part plays itself, HostileDocument where parts nest without measure.
 
-    kinds: tags of the parts that are looked into. A long film has few tracks and tens of thousands of entries.
+    kinds: tags of the parts that are looked into; a film has few tracks and thousands of entries.
     """
     holders: dict[str, Element] = {}
     for element in document.root.iterchildren(*kinds):

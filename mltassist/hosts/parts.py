@@ -222,8 +222,8 @@ class Parts:
                 yield element, part, at, length, first
             elif tag == "blank":
                 text = element.get("length")
-                # One of no length, or less, the engine leaves out.
-                length = max(0, known[text] if text in known else self.frames(text))
+                length = known[text] if text in known else self.frames(text)
+                length = max(0, length)  # one of less than nothing the engine leaves out
                 yield element, None, at, length, 0
             else:
                 continue

@@ -312,7 +312,7 @@ class _Reader:
         )
 
     def holders(self, strip: Strip) -> tuple[Element, ...]:
-        """The parts of a track on which filters for all its clips hang. Found once: a look passes all clips."""
+        """The parts of a track on which filters for all its clips hang; a look passes all clips."""
         if strip.holder not in self._holders:
             both = dict.fromkeys((strip.holder, *strip.playlists[:1]))
             self._holders[strip.holder] = tuple(
