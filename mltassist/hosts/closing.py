@@ -53,8 +53,9 @@ def close_pause(
             _close_blank(parts, playlist, at, by)
             if not strip.role and _merge(host, parts, playlist, at, change.splits):
                 merged.add(strip.index)
-    move_all_else(host, parts, timeline, at + by, -by)
-    move_links(host, parts, timeline, moves_of(edit, model).clip)
+    moves = moves_of(edit, model)
+    move_all_else(host, parts, timeline, moves)
+    move_links(host, parts, timeline, moves.clip)
     drop_places(host, parts, timeline, {(track, at) for track in merged})
     left.remove(change)
     return left

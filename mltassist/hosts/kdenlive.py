@@ -17,7 +17,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import format_timecode
-from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy, stands_after
+from mltassist.hosts.base import OUR_TRACKS, MovedFrame, Strip, entry_of, sibling_copy, stands_after
 from mltassist.hosts.bins import BINS, listed
 from mltassist.hosts.kdenlive_lists import TimelineLists, lists_of, read_json_groups, written_groups
 from mltassist.hosts.kdenlive_shared import (
@@ -231,11 +231,11 @@ class Kdenlive(KdenliveShared):
         short = ':-1"' not in text if '"data"' in text else lists.prefix == DOCUMENT
         lists.put_items(_GROUPS, written_groups(groups, fields=2 if short else 3))
 
-    def move_view(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+    def move_view(self, parts: Parts, timeline: Element, place: MovedFrame) -> None:
         """Playhead and zone are frames."""
         lists = lists_of(parts.root, timeline)
         for name in _POSITIONS:
-            lists.change_number(name, lambda frame: frame + by if frame >= at else frame)
+            lists.change_number(name, place)
 
     def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
         """The list names each file."""

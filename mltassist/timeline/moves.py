@@ -63,6 +63,12 @@ class Moves:
             at += _here(step.frames, at).by
         return at
 
+    def gaps(self) -> Iterator[tuple[int, int]]:
+        """(frame, frames that come in there; below zero: so many go before it), each as those before leave it."""
+        for step in self.steps:
+            if step.frames and step.frames[-1].by:
+                yield step.frames[-1].first, step.frames[-1].by
+
     def mark(self, at: int) -> int | None:
         """The same for a mark of ours: one that speaks of a join goes with it. None: it has no place."""
         for step in self.steps:
