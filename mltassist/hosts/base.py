@@ -183,6 +183,13 @@ class Host(ABC):
         over: number of the track right above which it goes; None: the host's usual place.
         """
 
+    def count_track(self, parts: Parts, timeline: Element, index: int, by: int) -> None:
+        """Bring stored numbers of tracks to one that came in at `index` (by=1), or was taken out there (-1).
+
+        Nothing where the host stores none.
+        """
+        return
+
     @abstractmethod
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
         """An entry, still without range, that plays on `strip` the bin's `part`: picture, sound, or both."""
