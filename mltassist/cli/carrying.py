@@ -134,9 +134,10 @@ def say_written(plan: Plan, written: Path | None, common: Written) -> None:
     from mltassist.cli import screen
 
     if not common["quiet"]:
-        if common["dry_run"] or common["verbose"]:
+        listed = common["dry_run"] or common["verbose"]
+        if listed:
             screen.print_edits(plan)
-        screen.print_plan(plan)
+        screen.print_plan(plan, listed=listed)
     if written is None:
         say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:
