@@ -27,7 +27,7 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
-    from mltassist.season.again import planned
+    from mltassist.remembered.plans import planned
 
     rules, chosen = load_recipe(recipe), choices_for(project, common)
     opened = open_project(project, sequence=common["sequence"])

@@ -10,7 +10,8 @@ import pytest
 
 import mltassist
 from mltassist.errors import OutputError
-from mltassist.season.record import NAME, append_line, contents_of, read_record
+from mltassist.remembered.contents import contents_of
+from mltassist.season.record import NAME, append_line, read_record
 from tests.cli.films import EXAMPLE, short, write
 
 
