@@ -19,7 +19,7 @@ from mltassist.season.crew import Lost
 from mltassist.season.film import Asked, Call, Outcome, make_folder, one
 from mltassist.season.overview import Line, permit_page, save_page
 from mltassist.season.projects import Found, find_projects, targets
-from mltassist.season.record import NAME, Finished, append_line, read_record
+from mltassist.season.record import NAME, Finished, append_line, read_finished
 from mltassist.season.running import each_of
 from mltassist.season.sums import Film
 from mltassist.timeline.structured import converter
@@ -75,7 +75,7 @@ def batch(
     if on_found is not None:
         on_found(len(found))
     asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend)
-    known = {} if anew or dry_run else read_record(folder)
+    known = {} if anew or dry_run else read_finished(folder)
     plan_files = [None] * len(found) if plans is None else targets(found, Path(plans), ".json")
     rules, sums, own = recipe or Recipe(), page is not None, not no_choices
     calls = [

@@ -1,4 +1,4 @@
-"""What an earlier run finished, by contents: a line of JSON for each project, kept beside the results."""
+"""What an earlier run of a batch finished, by contents: a line of JSON for each project, kept beside the results."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Finished:
     outcome: dict[str, Any]
 
 
-def read_record(folder: Path) -> dict[str, Finished]:
+def read_finished(folder: Path) -> dict[str, Finished]:
     """What was finished in `folder`, by the place of each result below it. Damaged lines are passed over."""
     try:
         lines = read_bytes(folder / NAME, LONGEST).splitlines()
