@@ -18,7 +18,7 @@ from mltassist.choices.kinds import Choices
 from mltassist.cutaways.covering import plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, Settled, earlier_cover, settled_in
 from mltassist.errors import NoSuchPlace
-from mltassist.findings import Memory, StageProgress, need_speech, plan_of
+from mltassist.findings import NOBODY_SPEAKS, Memory, StageProgress, plan_of, somebody_speaks
 from mltassist.frames import Rate
 from mltassist.joins.figures import decide_joins, listen_figures
 from mltassist.joins.hear import Join
@@ -109,13 +109,14 @@ def listen(
     and after the mend. reel: one sound file for all of them as they then sound, with chapters. mend: plan how
     joins that are heard are moved by a few frames until they are not. no_words: words are not sought in the
     sound, and so nothing is told of them.
-    Raises NothingToDo without any speech, OutputError when the folder cannot be written.
+    Raises NothingToDo where speech may have been missed, OutputError when the folder cannot be written.
     """
     clearing = (CLEAR_JOINS,) if mend else ()
     mended = project.with_edits(clearing)
     run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     findings = find(mended.timeline, run)
-    need_speech(project, findings)
+    if not somebody_speaks(project, findings):
+        findings.note(NOBODY_SPEAKS)
     if clips is not None:
         make_folder(clips)  # before the work, and not after it
     if reel is not None:

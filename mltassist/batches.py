@@ -5,10 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import cattrs
 
@@ -21,7 +19,7 @@ from mltassist.season.crew import Lost
 from mltassist.season.film import Asked, Call, Outcome, make_folder, one
 from mltassist.season.overview import Line, permit_page, save_page
 from mltassist.season.projects import Found, find_projects, targets
-from mltassist.season.record import NAME, append_line, read_record
+from mltassist.season.record import NAME, Finished, append_line, read_finished
 from mltassist.season.running import each_of
 from mltassist.season.sums import Film
 from mltassist.timeline.structured import converter
@@ -77,19 +75,24 @@ def batch(
     if on_found is not None:
         on_found(len(found))
     asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend)
-    known = {} if anew or dry_run else read_record(folder)
-    calls = []
+    known = {} if anew or dry_run else read_finished(folder)
     plan_files = [None] * len(found) if plans is None else targets(found, Path(plans), ".json")
-    for one_found, target, plan_to in zip(found, targets(found, folder), plan_files, strict=True):
-        finished = known.get(_place(target, folder))
-        earlier = None if finished is None else _outcome(one_found.project, target, finished.outcome)
-        if earlier is not None and finished is not None:
-            earlier = replace(earlier, contents=finished.contents)
-        write_to, again = None if dry_run else target, force or anew
-        rules, sums, own = recipe or Recipe(), page is not None, not no_choices
-        calls.append(
-            Call(one_found.project, write_to, plan_to, rules, again, asked, sums, earlier, own, anew)
+    rules, sums, own = recipe or Recipe(), page is not None, not no_choices
+    calls = [
+        Call(
+            one_found.project,
+            None if dry_run else target,
+            plan_to,
+            rules,
+            force or anew,
+            asked,
+            sums,
+            _earlier(one_found.project, target, known.get(_place(target, folder))),
+            own,
+            anew,
         )
+        for one_found, target, plan_to in zip(found, targets(found, folder), plan_files, strict=True)
+    ]
     if page is not None:
         permit_page((call.project for call in calls), Path(page), force=force)  # before the work
     outcomes: dict[int, Outcome] = {}
@@ -138,8 +141,11 @@ def _place(target: Path | None, folder: Path) -> str:
     return "" if target is None else target.relative_to(folder).as_posix()
 
 
-def _outcome(project: Path, target: Path, told: dict[str, Any]) -> Outcome | None:
-    """The outcome that an earlier run noted; None where its notes are no such thing."""
+def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome | None:
+    """The outcome that an earlier run noted; None where it noted none, or its notes are no such thing."""
+    if finished is None:
+        return None
+    told = finished.outcome
     check, figures, sums = (told.get(name) for name in ("check", "figures", "sums"))
     if not isinstance(check, int) or not isinstance(figures, dict) or not isinstance(sums, dict):
         return None
@@ -148,7 +154,9 @@ def _outcome(project: Path, target: Path, told: dict[str, Any]) -> Outcome | Non
         rate = Rate(*told.get("rate", ()))
     except (cattrs.BaseValidationError, MltAssistError, TypeError, ValueError):
         return None
-    return Outcome(project, target, "", check, notes, figures, True, sums, rate=rate)
+    return Outcome(
+        project, target, "", check, notes, figures, True, sums, rate=rate, contents=finished.contents
+    )
 
 
 def _line(found: Found, outcome: Outcome) -> Line:

@@ -312,27 +312,28 @@ def note_timing(findings: Findings, clips: Clips) -> None:
             findings.note(fault, at)
 
 
-def is_observed(findings: Findings) -> bool:
-    """True of a film in which places are heard and nobody speaks: no speech was only missed in it.
+NOBODY_SPEAKS = "nobody speaks in the film: it has no edit to hear and none to cover"
 
-    What is switched off, or not known for what it is, may be speech.
+
+def somebody_speaks(project: Project, findings: Findings) -> bool:
+    """True where somebody speaks, False in a film that only looks: places are heard in it, and no more.
+
+    Raises NothingToDo, with what to do about it, where speech may have been missed: what is switched off, or
+    not known for what it is, may be speech.
     """
-    if speech_clips(findings) or muted_help(findings, SPEECH):
-        return False
+    if speech_clips(findings):
+        return True
+    muted = muted_help(findings, SPEECH)
     heard = {
         findings.elements.of_clip(track, clip)
         for track in findings.timeline.tracks
         for clip in track.clips()
         if clip.source.has_sound and not track.muted
     }
-    return Element.NATURAL in heard and None not in heard
-
-
-def need_speech(project: Project, findings: Findings) -> None:
-    """Raise NothingToDo where nobody speaks, with what to do about it."""
-    if not speech_clips(findings):
+    if muted or Element.NATURAL not in heard or None in heard:
         ordinary = "name its track Interview or Narration, or pin it in a recipe"
-        raise NothingToDo(project.path, "no speech was found", muted_help(findings, SPEECH) or ordinary)
+        raise NothingToDo(project.path, "no speech was found", muted or ordinary)
+    return False
 
 
 def plan_of(

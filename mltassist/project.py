@@ -15,7 +15,7 @@ from mltassist.document.save import free_name, permit, save, serialized
 from mltassist.errors import HostileDocument
 from mltassist.files import here, read_bytes
 from mltassist.hosts.base import Host
-from mltassist.hosts.nesting import check_nesting
+from mltassist.hosts.nesting import TRACKED, check_nesting
 from mltassist.hosts.reading import read
 from mltassist.hosts.registry import endings_of_others, host_of
 from mltassist.hosts.subtitles import place_companions
@@ -45,7 +45,8 @@ class Project:
     def timeline(self) -> Timeline:
         """The edit, read when first asked for.
 
-        Raises NotAProject when the document has none, HostileDocument when it is longer than a day.
+        Raises NotAProject when the document has none, HostileDocument when it is longer than a day or nests
+        without measure, ProjectError where a part plays itself.
         """
         found = read(self.host, self.document)
         if found.length > self.document.longest:
@@ -106,9 +107,10 @@ class Project:
 def open_project(path: str | os.PathLike[str], *, sequence: str = "") -> Project:
     """Open a project document; `sequence` names the edit to work on where it holds several.
 
-    Raises NotAProject, HostileDocument or ProjectError.
+    Raises NotAProject, HostileDocument or ProjectError. What entries of playlists play is looked at when the
+    timeline is read, or changed.
     """
     document = load(Path(path))
     document.sequence = sequence
-    check_nesting(document)
+    check_nesting(document, TRACKED)
     return Project(document, host_of(document))

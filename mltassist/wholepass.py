@@ -20,7 +20,7 @@ from mltassist.cutaways.beside import clear_cover, note_changed
 from mltassist.cutaways.covering import CLEAR_MARKERS, plan_of_cover
 from mltassist.cutaways.kept import EarlierCover, Settled, earlier_cover, settled_in
 from mltassist.errors import NothingToDo
-from mltassist.findings import Memory, Run, StageProgress, is_observed, need_speech
+from mltassist.findings import NOBODY_SPEAKS, Memory, Run, StageProgress, somebody_speaks
 from mltassist.frames import format_timecode
 from mltassist.joins.figures import decide_joins, listen_figures, moved_rows
 from mltassist.joins.hear import Join
@@ -145,11 +145,9 @@ def _opened(project: Project, wanted: Wanted, run: Run) -> _Opened:
     ]
     now = project.with_edits(edits)
     findings = find(now.timeline, run)
-    observed = is_observed(findings)
+    observed = not somebody_speaks(project, findings)
     if observed:
-        findings.note("nobody speaks in the film: it has no edit to hear and none to cover")
-    else:
-        need_speech(project, findings)
+        findings.note(NOBODY_SPEAKS)
     mending = not wanted.no_mend and run.recipe.mend.reach_frames > 0
     now, mends, joins = listen_and_mend(now, findings, mend=mending, obey=True)
     edits += mends

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 import mltassist
-from mltassist.findings import Run, is_observed
+from mltassist.errors import NothingToDo
+from mltassist.findings import NOBODY_SPEAKS, Run, somebody_speaks
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.elements import Element
@@ -60,13 +61,24 @@ def test_a_film_in_which_nobody_speaks_is_brought_to_its_loudness(layout: str) -
     assert plan.figures["mix"]["after"]["integrated_lufs"] == pytest.approx(-23, abs=0.1)
 
 
-@pytest.mark.parametrize(
-    ("pins", "observed"),
-    [({}, True), ({"*": Element.MUSIC}, False), ({"gulls*": Element.INTERVIEW}, False)],
-)
-def test_no_speech_was_missed_where_all_that_sounds_is_known(
-    pins: dict[str, Element], observed: bool
+def test_every_command_leaves_a_film_alone_in_which_nobody_speaks() -> None:
+    project = mltassist.open(EXAMPLES / "just-looking" / "just-looking.mlt")
+    findings = find(project.timeline, begin(project.timeline, Recipe(), no_words=True))
+    assert not somebody_speaks(project, findings)
+    covered = mltassist.cover(project, no_look=True)
+    heard = mltassist.listen(project, mend=True, no_words=True)
+    assert heard.plan is not None
+    for plan in (covered, heard.plan):
+        assert NOBODY_SPEAKS in [note.text for note in plan.notes]
+        assert plan.apply(project).timeline == project.timeline
+    assert heard.joins == ()
+
+
+@pytest.mark.parametrize("pins", [{"*": Element.MUSIC}, {"gulls*": Element.INTERVIEW}])
+def test_no_command_takes_a_film_for_speechless_where_speech_may_have_been_missed(
+    pins: dict[str, Element],
 ) -> None:
-    timeline = mltassist.open(EXAMPLES / "just-looking" / "just-looking.mlt").timeline
-    findings = find(timeline, begin(timeline, Recipe(pins=pins), no_words=True))
-    assert is_observed(findings) is observed
+    project = mltassist.open(EXAMPLES / "just-looking" / "just-looking.mlt")
+    for command in (mltassist.cover, mltassist.listen, mltassist.duck):
+        with pytest.raises(NothingToDo, match="no speech was found"):
+            command(project, recipe=Recipe(pins=pins))

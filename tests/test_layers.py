@@ -18,7 +18,7 @@ PACKAGE = Path(mltassist.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 ABOVE = (
     *("mltassist.cli", "mltassist.page", "mltassist.api", "mltassist.batches", "mltassist.season"),
-    *("mltassist.conforming", "rich", "click", "jinja2"),
+    *("mltassist.conforming", "mltassist.remembered", "rich", "click", "jinja2"),
 )
 ROOMS = tuple(f"mltassist.{room}" for room in ("rushes", "joins", "cutaways", "music", "pauses"))
 """The trade's jobs: what serves them all lies below, and they serve the commands."""
@@ -32,17 +32,19 @@ FORBIDDEN: dict[str, tuple[str, ...]] = {
     "document": (*JOBS, *SOUND_AND_PICTURE, "mltassist.hosts", "mltassist.timeline", "mltassist.recipe"),
     "media": (*JOBS, *DOCUMENTS, "mltassist.recipe"),
     "hosts": (*JOBS, *SOUND_AND_PICTURE, "mltassist.recipe"),
+    "remembered": ("mltassist.cli", "mltassist.page", "mltassist.season", "lxml", "mltassist.hosts", "rich"),
     "passed": (*ABOVE, "lxml", "mltassist.hosts"),
     # Choices are plain data: what reads and writes their file knows how files are written, and no more.
     "choices": (*JOBS, "lxml", "mltassist.hosts", *SOUND_AND_PICTURE),
     "recipe": (*JOBS, *DOCUMENTS, *SOUND_AND_PICTURE),
     "demofilm": (*JOBS, "mltassist.hosts", "mltassist.timeline", "mltassist.media", "mltassist.recipe"),
-    # The page looks at what commands have made: it stands beside the batches, above all rooms.
+    # The page looks at what commands have made: it stands beside the batches, above all rooms. It writes
+    # HTML with a builder of lxml, and knows no documents.
     "page": (
         "mltassist.cli",
         "mltassist.batches",
         "mltassist.season",
-        "lxml",
+        "lxml.etree",
         "mltassist.hosts",
         "rich",
         "click",

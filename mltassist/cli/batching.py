@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import Any, Unpack
+from typing import TYPE_CHECKING, Any, Unpack
 
 import click
 
@@ -24,6 +24,9 @@ from mltassist.cli.options import (
     wishing,
 )
 from mltassist.cli.saying import say
+
+if TYPE_CHECKING:
+    from mltassist.season.film import Outcome
 
 
 @click.command()
@@ -133,32 +136,51 @@ def batch(
     from mltassist.recipe.rules import load_recipe
 
     _refuse_machines(cluster, jobs, maps)
+    seen = _seen(projects, cluster)
     if check:
         from mltassist.cli import conforming
 
         wanted = {name for name, value in wishes.items() if value and name != "no_look"}
         if any((out, plans, page, log, anew, dry_run, *wanted)):
             raise click.UsageError(f"with --check films are judged as they are: only {_JUDGING} go with it")
-        rules = load_recipe(recipe)
         options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
-        options["memory"] = memory
+        rules = load_recipe(recipe)
         with _executor(cluster, maps) as executor:
-            options["executor"] = executor
-            return conforming.many(
-                _seen(projects, cluster), rules, options, junit=junit, as_json=as_json, force=force
-            )
+            options |= {"memory": memory, "executor": executor}
+            return conforming.many(seen, rules, options, junit=junit, as_json=as_json, force=force)
     if out is None:
         raise click.UsageError("Missing option '--out'")
     if junit is not None:
         raise click.UsageError("--junit needs --check")
+    rules = load_recipe(recipe)
+    with _executor(cluster, maps) as executor:
+        given: dict[str, Any] = {
+            **wishes,
+            "recipe": rules,
+            "no_choices": no_choices,
+            "plans": plans,
+            "page": page,
+            "jobs": jobs,
+            "limit": limit,
+            "memory": memory,
+            "dry_run": dry_run,
+            "force": force,
+            "anew": anew,
+            "log": log,
+            "executor": executor,
+        }
+        outcomes = _made(seen, out if cluster is None else out.absolute(), given)
+    return _told(outcomes, as_json=as_json)
+
+
+def _made(projects: Sequence[Path], out: Path, given: dict[str, Any]) -> tuple[Outcome, ...]:
+    """The outcomes of a batch; how far it has come is shown, and said where it is interrupted."""
     from mltassist.batches import batch as run
     from mltassist.cli import screen
-    from mltassist.season.film import Outcome
 
-    rules = load_recipe(recipe)
     done: list[Outcome] = []
     count = 0
-    with screen.progress() as told, _executor(cluster, maps) as executor:
+    with screen.progress() as told:
 
         def on_found(number: int) -> None:
             nonlocal count
@@ -170,25 +192,7 @@ def batch(
                 told("projects", len(done) / count)
 
         try:
-            outcomes = run(
-                _seen(projects, cluster),
-                out if cluster is None else out.absolute(),
-                recipe=rules,
-                **wishes,
-                no_choices=no_choices,
-                plans=plans,
-                page=page,
-                jobs=jobs,
-                limit=limit,
-                memory=memory,
-                dry_run=dry_run,
-                force=force,
-                anew=anew,
-                log=log,
-                executor=executor,
-                on_done=on_done,
-                on_found=on_found,
-            )
+            return run(projects, out, **given, on_done=on_done, on_found=on_found)
         except KeyboardInterrupt:
             finished = sum(not outcome.problem for outcome in done)
             stopped = (
@@ -196,6 +200,12 @@ def batch(
             )
             say(stopped, err=True)
             raise
+
+
+def _told(outcomes: Sequence[Outcome], *, as_json: bool) -> int:
+    """Print the outcomes; gives the exit status."""
+    from mltassist.cli import screen
+
     if as_json:
         screen.print_json({"version": 2, "outcomes": [outcome.as_dict() for outcome in outcomes]})
     else:

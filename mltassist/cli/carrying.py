@@ -27,7 +27,7 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
-    from mltassist.season.again import planned
+    from mltassist.remembered.plans import planned
 
     rules, chosen = load_recipe(recipe), choices_for(project, common)
     opened = open_project(project, sequence=common["sequence"])
@@ -134,9 +134,10 @@ def say_written(plan: Plan, written: Path | None, common: Written) -> None:
     from mltassist.cli import screen
 
     if not common["quiet"]:
-        if common["dry_run"] or common["verbose"]:
+        listed = common["dry_run"] or common["verbose"]
+        if listed:
             screen.print_edits(plan)
-        screen.print_plan(plan)
+        screen.print_plan(plan, listed=listed)
     if written is None:
         say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:

@@ -51,18 +51,8 @@ def listen(
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
 
-    writing = (
-        "output",
-        "plan_file",
-        "dry_run",
-        "choices",
-        "no_choices",
-        *(() if common["page"] or reel else ("force",)),
-    )
-    if not mend and any(common.get(name) for name in writing):
-        raise click.UsageError(
-            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
-        )
+    if not mend:
+        _refuse_writing(common, forced=bool(common["page"] or reel))
     rules, opened = load_recipe(recipe), open_project(project, sequence=common["sequence"])
     mending = mend or common["page"] is not None
     chosen = choices_for(project, common) if mending else None
@@ -94,3 +84,12 @@ def listen(
     screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
     say_page(common)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE
+
+
+def _refuse_writing(common: Common, *, forced: bool) -> None:
+    """Refuse options of a new project where none is planned; `forced`: --force is for another file."""
+    writing = ("output", "plan_file", "dry_run", "choices", "no_choices", *(() if forced else ("force",)))
+    if any(common.get(name) for name in writing):
+        raise click.UsageError(
+            "without --mend nothing is planned: -o, --plan, --choices, --dry-run and --force need it"
+        )

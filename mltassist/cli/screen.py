@@ -112,15 +112,15 @@ def print_edits(plan: Plan) -> None:
     out().print(edit_table(plan.edits, plan.rate))
 
 
-def print_plan(plan: Plan) -> None:
-    """The closing table of a plan: what it found and what it does."""
+def print_plan(plan: Plan, *, listed: bool = False) -> None:
+    """The closing table of a plan: what it found and what it does. listed: its shots are told already."""
     figures = plan.figures
     table = Rows(box=None, show_header=False, pad_edge=False)
     for row in _figure_rows(figures, plan.rate):
         table.add_row(*row)
     if table.rows:
         out().print(table)
-    if shown := figures.get("shown"):
+    if not listed and (shown := figures.get("shown")):
         console = out()
         console.print(shot_table(shown, console.width))
     if mends := figures.get("mends"):

@@ -19,6 +19,7 @@ CLEARED = {
     "levels": "level curves of an earlier run",
     "gain": "the gain on the whole film",
     "markers": "markers of an earlier run",
+    "tracks": "tracks of ours that are empty",
 }
 TRACKS = {
     "cover": "the cover",

@@ -9,14 +9,22 @@ from functools import partial
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
-from mltassist.cutaways.planner.film import Frames
+from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.plan import Cover, cover_edits
 from mltassist.cutaways.planner.stable import plan_stably
-from mltassist.cutaways.planner.stock import unfilmed
+from mltassist.cutaways.planner.stock import Unfilmed, unfilmed
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NothingToDo
-from mltassist.findings import Findings, Run, cutaways, need_speech, plan_of, speech_activity
+from mltassist.findings import (
+    NOBODY_SPEAKS,
+    Findings,
+    Run,
+    cutaways,
+    plan_of,
+    somebody_speaks,
+    speech_activity,
+)
 from mltassist.frames import Span
 from mltassist.plans import Plan
 from mltassist.project import Project
@@ -41,44 +49,28 @@ def plan_of_cover(
     earlier: what is to be kept of an earlier one. settled: shots of this film as nobody has chosen, of which
     choices change as few as they can: they count in place of earlier ones.
 
-    Raises NothingToDo without speech, or without a cutaway.
+    Raises NothingToDo without a cutaway, or where speech may have been missed.
     """
-    rules = run.recipe
     clearing = clear_cover(project.timeline, keep_changed=keep_changed)
     bare = project.with_edits([CLEAR_MARKERS, clearing])
     findings = find(bare.timeline, run)
-    need_speech(project, findings)
+    speaks = somebody_speaks(project, findings)
     note_changed(findings, project.timeline, clearing)
     earlier.note(findings)
+    if not speaks:
+        findings.note(NOBODY_SPEAKS)
+        return plan_of("cover", project, (CLEAR_MARKERS, clearing), findings, {})
     if not cutaways(findings):
         raise NothingToDo(
             project.path,
             "there is no cutaway in the bin",
             "put clips in a folder named Cutaways, or pin them",
         )
-    look = not no_look
-    task, jumps = cover_task(findings, speech_activity(findings), look=look, left_open=earlier.left_open)
-    frames = Frames.of(rules.cover, project.timeline.rate, rules.weights)
-    run.tell("planning cover")
-    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
-    stays = tuple(placed_now(findings, settled))
-    placed = stays or earlier.shots
-    planned = partial(plan_stably, task, frames, placed, alternatives=others)
-    result = run.memory.get(
-        ("cover", task, frames, placed, others, bool(stays)),
-        lambda: planned(tries=1) if stays else planned(closely=True),
+    task, jumps = cover_task(
+        findings, speech_activity(findings), look=not no_look, left_open=earlier.left_open
     )
-    for span in result.bare:
-        findings.note("no cutaway is left for this place", span.start, needs_editor=True)
-    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
-    for word in missed:
-        findings.note(
-            f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
-            word.at[0],
-        )
-    note_hidden_faces(findings, [shot.span for shot in (*result.shots, *task.fixed)])
-    for breach in result.further_breaches:
-        findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
+    result = _planned(findings, task, earlier, settled)
+    missed = _note_what_lacks(findings, task, result)
     shots = cover_edits(task, result)
     beside = beside_cover(findings, result, shots)
     figures = cover_figures(findings, task, jumps, result, missed)
@@ -89,6 +81,37 @@ def plan_of_cover(
     place = place_of_cover(findings) if shots or beside else ()
     laid = (*place, *_named(findings, result, (*shots, *beside)))
     return plan_of("cover", project, (CLEAR_MARKERS, clearing, *laid), findings, figures)
+
+
+def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled: Sequence[Settled]) -> Cover:
+    """The shots; what an earlier plan of this very film has come to is taken from memory."""
+    run, rules = findings.run, findings.recipe
+    frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
+    run.tell("planning cover")
+    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
+    stays = tuple(placed_now(findings, settled))
+    placed = stays or earlier.shots
+    planned = partial(plan_stably, task, frames, placed, alternatives=others)
+    return run.memory.get(
+        ("cover", task, frames, placed, others, bool(stays)),
+        lambda: planned(tries=1) if stays else planned(closely=True),
+    )
+
+
+def _note_what_lacks(findings: Findings, task: CoverTask, result: Cover) -> tuple[Unfilmed, ...]:
+    """Tell of places without a shot, faces seen no more and rules not kept; gives what was never filmed."""
+    for span in result.bare:
+        findings.note("no cutaway is left for this place", span.start, needs_editor=True)
+    missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, findings.run.log)))
+    for word in missed:
+        findings.note(
+            f"{word.word!r} is said {len(word.at)} times, and no cutaway is tagged so: was it filmed?",
+            word.at[0],
+        )
+    note_hidden_faces(findings, [shot.span for shot in (*result.shots, *task.fixed)])
+    for breach in result.further_breaches:
+        findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
+    return missed
 
 
 def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable[Edit]:

@@ -10,8 +10,8 @@ from mltassist.frames import Span, without
 from mltassist.timeline.edits import AddTrack
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import Clip, TrackKind
-from mltassist.timeline.picture import Showing, layers
-from mltassist.timeline.picturefaults import holes
+from mltassist.timeline.picture import Showing, layers, showing
+from mltassist.timeline.picturefaults import holes, never_seen
 
 LONGEST_CAPTION_S = Fraction(15)
 """A name stands for three to eight seconds (common practice); what stands for longer marks the whole film."""
@@ -42,16 +42,13 @@ def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...
 
 
 def note_hidden_faces(findings: Findings, cover: Sequence[Span]) -> None:
-    """Tell of every face that was seen before and is nowhere any more: its cover lies over all of it."""
-    seen: dict[str, list[Showing]] = {}
-    for shown in layers(findings.timeline, ours=True):
-        if _is_face(findings, shown) and shown.clip is not None:
-            seen.setdefault(shown.clip.source.key, []).append(shown)
-    for shows in seen.values():
-        if cover and not without([shown.span for shown in shows], list(cover)):
-            first = shows[0]
-            name = first.clip.name if first.clip is not None else ""
-            findings.note(f"{name!r} is never seen: cover lies over all of its picture", first.span.start)
+    """Tell of everybody who was seen before and is nowhere any more: cover lies over all of their picture."""
+    timeline, elements = findings.timeline, findings.elements
+    shown = showing(timeline, ours=True)
+    before = set(never_seen(timeline, elements, shown))
+    for fault in never_seen(timeline, elements, shown, cover):
+        if fault not in before:
+            findings.note(f"{fault.what}: cover lies over all of its picture", fault.at)
 
 
 def place_of_cover(findings: Findings) -> tuple[AddTrack, ...]:

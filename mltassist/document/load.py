@@ -35,8 +35,6 @@ LONGEST_FRAMES = LONGEST_S * 120
 """The same at the highest rate of a programme (ITU-R BT.2020), whatever rate a document claims."""
 SLOWEST, FASTEST = 1, 1000
 """Frames a second: the slowest and the quickest video mode that an editor lets one choose lie well within."""
-ORDINARY_BYTES = 10_000_000
-"""A text longer than that makes a document huge: the parser refuses it elsewhere."""
 
 _ROOTS = ("mlt", "westley")  # westley: the root's name in documents of the engine's early years
 _BROADCAST = (Fraction(24000, 1001), Fraction(30000, 1001), Fraction(60000, 1001))
@@ -135,20 +133,21 @@ def load(path: Path | str) -> Document:
 def _read(path: Path) -> bytes:
     try:
         lies = here(path)
-        mode = lies.stat().st_mode
-        if stat.S_ISDIR(mode):
+        found = lies.stat()
+        if stat.S_ISDIR(found.st_mode):
             raise NotAProject(path, "a folder", "name the project file inside it")
-        if not stat.S_ISREG(mode):
+        if not stat.S_ISREG(found.st_mode):
             raise NotAProject(path, "not an ordinary file", "choose a project saved by the editor")
         with lies.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            # Up to its end: to ask for the most that may come would ask for a quarter of a gigabyte.
+            data = b"" if found.st_size > MAX_BYTES else file.read()
     except (FileNotFoundError, NotADirectoryError, ValueError) as error:
         if isinstance(error, ProjectError):
             raise
         raise NotAProject(path, "no such file", "check the name and the folder") from None
     except OSError as error:
         raise ProjectError(path, f"cannot be read ({error.strerror})", "check its permissions") from None
-    if len(data) > MAX_BYTES:
+    if max(found.st_size, len(data)) > MAX_BYTES:
         raise HostileDocument(path, f"larger than {MAX_BYTES >> 20} MiB", "no real project is that large")
     return data
 
@@ -223,10 +222,10 @@ def _inspect(path: Path, data: bytes) -> None:
 
 
 def _parse(path: Path, data: bytes) -> etree._ElementTree:
-    # To look for what is too deep takes a quarter of the time that parsing does.
-    if len(data) < ORDINARY_BYTES:
-        with contextlib.suppress(etree.XMLSyntaxError):
-            return etree.fromstring(data, _parser(huge=False)).getroottree()
+    # To look for what is too deep takes a quarter of the time that parsing does. What is huge for the parser
+    # itself (a text of ten million letters) is parsed once more.
+    with contextlib.suppress(etree.XMLSyntaxError):
+        return etree.fromstring(data, _parser(huge=False)).getroottree()
     parser = _parser()
     try:
         tree = etree.fromstring(data, parser).getroottree()
@@ -310,8 +309,12 @@ def _form(data: bytes) -> Form:
         declared[1] if declared and not encoding else encoding or "utf-8",
         marked,
         data.rstrip(b"\0")[-1:] == b"\n",
-        "\r\n" if 2 * _count(data, "\r\n", encoding) > _count(data, "\n", encoding) else "\n",
+        "\r\n" if b"\r" in data and _mostly_crlf(data, encoding) else "\n",
     )
+
+
+def _mostly_crlf(data: bytes, encoding: str) -> bool:
+    return 2 * _count(data, "\r\n", encoding) > _count(data, "\n", encoding)
 
 
 def _count(data: bytes, text: str, encoding: str) -> int:

@@ -64,6 +64,8 @@ OUR_TRACKS = {
 """Role → the tracks we make."""
 
 
+MovedFrame = Callable[[int], int]
+"""Gives where a frame of the timeline lies now."""
 Mover = Callable[[int, int], tuple[int, int]]
 """Gives the new (track, start) of the clip that had this one."""
 
@@ -181,6 +183,13 @@ class Host(ABC):
         over: number of the track right above which it goes; None: the host's usual place.
         """
 
+    def count_track(self, parts: Parts, timeline: Element, index: int, by: int) -> None:
+        """Bring stored numbers of tracks to one that came in at `index` (by=1), or was taken out there (-1).
+
+        Nothing where the host stores none.
+        """
+        return
+
     @abstractmethod
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
         """An entry, still without range, that plays on `strip` the bin's `part`: picture, sound, or both."""
@@ -199,8 +208,8 @@ class Host(ABC):
         """Store these in place of the groups that were read. Nothing where the host has no groups."""
         return
 
-    def move_view(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
-        """Playhead and zone at or after `at` move `by` frames. Nothing where the host stores none."""
+    def move_view(self, parts: Parts, timeline: Element, place: MovedFrame) -> None:
+        """Playhead and zone go where their frames have gone. Nothing where the host stores none."""
         return
 
     def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:

@@ -11,13 +11,15 @@ from lxml.etree import _Element as Element
 
 from mltassist.document.placing import detach
 from mltassist.hosts import playlists
-from mltassist.hosts.base import OUR_TRACKS, Host
+from mltassist.hosts.base import OUR_TRACKS, Host, Strip
 from mltassist.hosts.curves import drop_film_gain
 from mltassist.hosts.groups import drop_links
 from mltassist.hosts.markers import drop_our_markers
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
+from mltassist.hosts.nesting import all_played
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.records import Record, our_curves
 from mltassist.hosts.sources import source_of
+from mltassist.hosts.tracks import drop_track
 from mltassist.timeline.edits import ClearOurs
 
 
@@ -38,6 +40,8 @@ class Clearing:
         """Take out what the edit names."""
         if edit.what == "markers":
             drop_our_markers(self.host, self.parts, self.timeline)
+        elif edit.what == "tracks":
+            self.drop_empty_tracks()
         elif edit.what in ("duck", "levels", "gain"):
             if edit.what != "gain":
                 self.drop_curves("duck")
@@ -60,6 +64,17 @@ class Clearing:
                     self.hide_empty(strip.role)
             self.drop_unplayed([part for role in roles for part in self.parts.ours(role)])
             self.drop_unplayed(self.copies(removed))
+
+    def drop_empty_tracks(self) -> None:
+        """Take out our tracks on which nothing lies, with what was made for them; locked ones stay."""
+        for role in OUR_TRACKS:
+            for strip in self.host.strips(self.parts, self.timeline):
+                if strip.role == role and not strip.locked and self.is_empty(strip):
+                    drop_track(self.host, self.parts, self.timeline, strip)
+
+    def is_empty(self, strip: Strip) -> bool:
+        """True where no clip lies on a track."""
+        return all(spot.is_blank for playlist in strip.playlists for spot in self.parts.spots(playlist))
 
     def drop_curves(self, role: str) -> None:
         """Take our curves off the clips, but for those on locked tracks."""
@@ -103,6 +118,5 @@ class Clearing:
     def hide_empty(self, role: str) -> None:
         """A track that begins switched off is so again once it is empty, whatever the editor did with it."""
         for strip in self.host.strips(self.parts, self.timeline):
-            empty = all(spot.is_blank for playlist in strip.playlists for spot in self.parts.spots(playlist))
-            if strip.role == role and OUR_TRACKS[role].hidden and empty:
+            if strip.role == role and OUR_TRACKS[role].hidden and self.is_empty(strip):
                 strip.switch_off()

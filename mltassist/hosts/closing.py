@@ -14,7 +14,8 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import drop_places, move_links
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
+from mltassist.hosts.nesting import all_played
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.playlists import merge_blanks
 from mltassist.hosts.reading import read
 from mltassist.hosts.records import file_name
@@ -52,8 +53,9 @@ def close_pause(
             _close_blank(parts, playlist, at, by)
             if not strip.role and _merge(host, parts, playlist, at, change.splits):
                 merged.add(strip.index)
-    move_all_else(host, parts, timeline, at + by, -by)
-    move_links(host, parts, timeline, moves_of(edit, model).clip)
+    moves = moves_of(edit, model)
+    move_all_else(host, parts, timeline, moves)
+    move_links(host, parts, timeline, moves.clip)
     drop_places(host, parts, timeline, {(track, at) for track in merged})
     left.remove(change)
     return left

@@ -8,7 +8,8 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import sibling_copy
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot, all_played
+from mltassist.hosts.nesting import all_played
+from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.sources import source_of
 
 

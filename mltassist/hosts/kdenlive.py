@@ -17,9 +17,9 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.frames import format_timecode
-from mltassist.hosts.base import OUR_TRACKS, Strip, entry_of, sibling_copy, stands_after
+from mltassist.hosts.base import OUR_TRACKS, MovedFrame, Strip, entry_of, sibling_copy, stands_after
 from mltassist.hosts.bins import BINS, listed
-from mltassist.hosts.kdenlive_lists import TimelineLists, lists_of, read_json_groups, written_groups
+from mltassist.hosts.kdenlive_lists import lists_of, read_json_groups, written_groups
 from mltassist.hosts.kdenlive_shared import (
     DOCUMENT,
     KdenliveShared,
@@ -172,13 +172,21 @@ class Kdenlive(KdenliveShared):
         parts.add(tractor, before=timeline)
         mark = etree.Element("track", producer=tractor.get("id", ""))
         index = place_mark(self, parts, timeline, mark, role, over=over)
-        _count_track(lists_of(parts.root, timeline), index)
+        self.count_track(parts, timeline, index, 1)
         if sound:
             values = {"kdenlive_id": "mix", "accepts_blanks": "1", **_ADDED_BY_HOST}
             add_mix(parts, timeline, index, values)
         else:
             values = {"kdenlive_id": "qtblend", "compositing": "0", "distort": "0", **_ADDED_BY_HOST}
             add_blend(parts, timeline, index, values)
+
+    def count_track(self, parts: Parts, timeline: Element, index: int, by: int) -> None:
+        """Stored numbers count from 0 above the black track."""
+        lists = lists_of(parts.root, timeline)
+        for name in _TRACK_NUMBERS:
+            lists.change_number(name, lambda number: max(0, number + by * (number + 1 >= index)))
+        for name in ("tracksCount", "tracks"):
+            lists.change_number(name, lambda number: number + by)
 
     def new_entry(self, parts: Parts, part: Element, strip: Strip, *, picture: bool, sound: bool) -> Element:
         """One copy of a file per track, playing its half; images, titles and colours are shared.
@@ -231,11 +239,11 @@ class Kdenlive(KdenliveShared):
         short = ':-1"' not in text if '"data"' in text else lists.prefix == DOCUMENT
         lists.put_items(_GROUPS, written_groups(groups, fields=2 if short else 3))
 
-    def move_view(self, parts: Parts, timeline: Element, at: int, by: int) -> None:
+    def move_view(self, parts: Parts, timeline: Element, place: MovedFrame) -> None:
         """Playhead and zone are frames."""
         lists = lists_of(parts.root, timeline)
         for name in _POSITIONS:
-            lists.change_number(name, lambda frame: frame + by if frame >= at else frame)
+            lists.change_number(name, place)
 
     def rename_subtitles(self, parts: Parts, timeline: Element, names: dict[str, str]) -> None:
         """The list names each file."""
@@ -288,14 +296,6 @@ def _renamed(item: object, names: dict[str, str]) -> object:
     if not isinstance(item, dict):
         return item
     return {**item, "file": names.get(str(item.get("file")), item.get("file"))}
-
-
-def _count_track(lists: TimelineLists, index: int) -> None:
-    """A track has come in at `index`: stored numbers count from 0 above the black track."""
-    for name in _TRACK_NUMBERS:
-        lists.change_number(name, lambda number: number + (number + 1 >= index))
-    for name in ("tracksCount", "tracks"):
-        lists.change_number(name, lambda number: number + 1)
 
 
 def _named(strips: list[Strip]) -> list[Strip]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from lxml.etree import _Element as Element
 
-from mltassist.hosts.base import Host
+from mltassist.hosts.base import Host, MovedFrame
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.stored import MARKER_PREFIX, Kept, StoredMarker
 from mltassist.timeline.model import Marker
@@ -53,21 +53,16 @@ def drop_our_markers(host: Host, parts: Parts, timeline: Element) -> None:
         host.write_markers(parts, timeline, others)
 
 
-def move_markers(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
-    """Markers at or after frame `at` move `by` frames; one that lies across it becomes longer."""
+def move_markers(host: Host, parts: Parts, timeline: Element, place: MovedFrame) -> None:
+    """Both ends of all markers go where their frames have gone."""
     markers = _readable(host, parts, timeline) or ()
-    moved = tuple(marker if isinstance(marker, Kept) else _moved(marker, at, by) for marker in markers)
+    moved = tuple(marker if isinstance(marker, Kept) else _moved(marker, place) for marker in markers)
     if moved != markers:
         host.write_markers(parts, timeline, moved)
 
 
-def _moved(marker: StoredMarker, at: int, by: int) -> StoredMarker:
-    start, end = marker.at, marker.end
-    return replace(
-        marker,
-        at=start + by if start >= at else start,
-        end=end + by if end is not None and end >= at else end,
-    )
+def _moved(marker: StoredMarker, place: MovedFrame) -> StoredMarker:
+    return replace(marker, at=place(marker.at), end=None if marker.end is None else place(marker.end))
 
 
 def _readable(host: Host, parts: Parts, timeline: Element) -> tuple[StoredMarker | Kept, ...] | None:

@@ -21,7 +21,7 @@ from mltassist.hosts.runs import later_pieces, move_run_filters, own_first
 from mltassist.hosts.sources import source_of
 from mltassist.timeline.changes import Side
 from mltassist.timeline.edits import NudgeJoin
-from mltassist.timeline.moves import moves_of_all
+from mltassist.timeline.moves import moves_of, moves_of_all
 
 
 def nudge_joins(
@@ -75,7 +75,7 @@ def _nudge_join(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin) ->
             if not (joined and _sides(parts, playlist, edit.joined_at)):
                 _follow(host, parts, playlist, at, by)
     if by:
-        move_all_else(host, parts, timeline, at, by)
+        move_all_else(host, parts, timeline, moves_of(edit))
 
 
 def _lies_after(parts: Parts, strip: Strip, at: int) -> bool:

@@ -52,8 +52,9 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
             if _split(host, parts, playlist, at):
                 halves.add(strip.index)
             playlists.open_blank(parts, playlist, at, by)
-    move_all_else(host, parts, timeline, at, by)
-    move_links(host, parts, timeline, moves_of(edit, model).clip)
+    moves = moves_of(edit, model)
+    move_all_else(host, parts, timeline, moves)
+    move_links(host, parts, timeline, moves.clip)
     for pair in model.linked:
         if all(track in halves and start < at for track, start in pair) and _across(model, pair, at):
             link(host, parts, timeline, tuple((track, at + by) for track, _ in pair))

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
-from itertools import chain
 from pathlib import Path
-from typing import NamedTuple, cast
+from typing import NamedTuple
 
-from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, paths, properties, times
@@ -19,6 +16,7 @@ from mltassist.document.load import Document
 from mltassist.document.placing import detach, insert_before
 from mltassist.errors import TimeError
 from mltassist.frames import Span
+from mltassist.hosts.nesting import check_nesting
 
 PRODUCERS = ("producer", "chain")
 """What plays a file or something made by the engine."""
@@ -26,22 +24,6 @@ PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
 ROLE = "mltassist:role"
 """Property that marks what is ours."""
-# Asked at once: one entry after the other takes twice as long.
-_ENTRIES = etree.XPath("entry/@producer", smart_strings=False)
-_TRACKS = etree.XPath("descendant::track/@producer", smart_strings=False)
-HOLDERS = ("playlist", "tractor", "multitrack")
-"""Parts that play others."""
-
-
-def played_in(holder: Element) -> list[str]:
-    """Ids of what the entries of a playlist play, or the tracks of a tractor; each as often as named."""
-    ask = _ENTRIES if holder.tag == "playlist" else _TRACKS
-    return cast("list[str]", ask(holder))
-
-
-def all_played(root: Element) -> Counter[str]:
-    """How often each part of a document is named by what plays it."""
-    return Counter(chain.from_iterable(map(played_in, root.iterchildren(*HOLDERS))))
 
 
 class Spot(NamedTuple):
@@ -77,6 +59,7 @@ class Parts:
         self._files: dict[tuple[str, str], Path | None] = {}
         self.by_id: dict[str, Element] = {}
         self.warnings: dict[str, None] = {}
+        self._nests_well = False
         for element in self.root:
             if element.tag in PLAYABLE:
                 self.by_id.setdefault(element.get("id", ""), element)
@@ -86,6 +69,12 @@ class Parts:
     def _taken(self) -> set[str]:
         """Ids of all that the document holds; only who adds to it needs them."""
         return {name for element in self.root.iter() if (name := element.get("id"))}
+
+    def check_nesting(self) -> None:
+        """What `nesting.check_nesting` says, once: for whoever goes from a part into those that it plays."""
+        if not self._nests_well:
+            check_nesting(self.document)
+            self._nests_well = True
 
     def _sample_time(self) -> str:
         """Some time the document has: what the host writes for others is copied from it."""
@@ -183,13 +172,17 @@ class Parts:
         return max(0, self.frames(part.get("in")))
 
     def length_of(self, part: Element | None) -> int:
-        """Frames that a producer, playlist or tractor lasts when an entry names no out."""
+        """Frames that a producer, playlist or tractor lasts when an entry names no out.
+
+        Raises ProjectError or HostileDocument where what plays others plays itself, or nests without measure.
+        """
         if part is None:
             return 0
         if part.tag in PRODUCERS:
             if out := part.get("out"):
                 return self.frames(out) - self.begins(part) + 1
             return self.frames(properties.get(part, "length"))
+        self.check_nesting()
         if part.tag == "playlist":
             return sum(spot.length for spot in self.spots(part))
         return max(
@@ -211,26 +204,29 @@ class Parts:
         for element in playlist:
             tag = element.tag
             if tag == "entry":
-                part = by_id.get(element.get("producer"))  # type: ignore[arg-type]
+                get = element.get
+                part = by_id.get(get("producer"))  # type: ignore[arg-type]
                 if part is None:
                     continue
-                begin, out = element.get("in"), element.get("out")
-                try:
-                    first, last = known[begin], known[out]  # type: ignore[index]
-                except KeyError:
+                begin, out = get("in"), get("out")
+                if begin in known and out in known:
+                    first, last = known[begin], known[out]
+                else:
                     first = self.frames(begin)
                     last = self.frames(out) if out else self.length_of(part) - 1
-                if last < first:
-                    first, last = last, first
-                if first < 0:  # the engine plays from the first frame on
-                    first, last = 0, max(0, last)
+                if not 0 <= first <= last:
+                    first, last = sorted((first, last))
+                    if first < 0:  # the engine plays from the first frame on
+                        first, last = 0, max(0, last)
                 length = last - first + 1
+                yield element, part, at, length, first
             elif tag == "blank":
-                # One of no length, or less, the engine leaves out.
-                part, first, length = None, 0, max(0, self.frames(element.get("length")))
+                text = element.get("length")
+                length = known[text] if text in known else self.frames(text)
+                length = max(0, length)  # one of less than nothing the engine leaves out
+                yield element, None, at, length, 0
             else:
                 continue
-            yield element, part, at, length, first
             at += length
 
     def set_range(self, entry: Element, first: int, length: int) -> None:

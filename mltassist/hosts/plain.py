@@ -7,7 +7,7 @@ It has no bin, names, tags or markers of its own. Where the document carries the
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import PurePath
 from typing import ClassVar
@@ -19,7 +19,8 @@ from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, s
 from mltassist.hosts.bins import bin_listing, listed, words
 from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
-from mltassist.hosts.parts import PRODUCERS, Parts, all_played, played_in
+from mltassist.hosts.nesting import all_played, played_in
+from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.sources import silence, source_of
 from mltassist.hosts.stored import Kept, StoredMarker
 from mltassist.hosts.tracks import (
@@ -64,10 +65,9 @@ class Plain(Host):
         """
         found = []
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
-            sources = _sources_on(parts, holder)
-            if index or not _is_background(holder, sources):
+            if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                only_sound = bool(sources) and not any(source.has_picture for source in sources)
+                only_sound = _all_sources(parts, holder, lambda source: not source.has_picture)
                 kind = TrackKind.SOUND if only_sound else strip.kind
                 name = strip.name or holder.get("title") or ""
                 found.append(replace(strip, name=name, kind=kind))
@@ -130,16 +130,27 @@ def _bin_clip(parts: Parts, part: Element) -> BinClip:
     )
 
 
-def _is_background(holder: Element, sources: list[Source]) -> bool:
+def _is_background(parts: Parts, holder: Element) -> bool:
     if holder.get("id") in ("black", "background", "black_track"):
         return True
-    return bool(sources) and all(source.kind is SourceKind.COLOUR for source in sources)
+    return _all_sources(parts, holder, lambda source: source.kind is SourceKind.COLOUR)
 
 
-def _sources_on(parts: Parts, holder: Element) -> list[Source]:
-    """What a playlist plays, each once: a long one has thousands of entries and few sources."""
-    found = (parts.get(name) for name in set(played_in(holder)))
-    return [source_of(parts, part) for part in found if part is not None]
+def _all_sources(parts: Parts, holder: Element, holds: Callable[[Source], bool]) -> bool:
+    """True when something holds for all that a playlist plays, and it plays something.
+
+    A long one has thousands of entries and few sources: each is asked once, and none after one that says no.
+    """
+    known: set[str] = set()
+    found = False
+    for name in played_in(holder):
+        if name not in known:
+            known.add(name)
+            part = parts.get(name)
+            if part is not None and not holds(source_of(parts, part)):
+                return False
+            found = found or part is not None
+    return found
 
 
 def _is_laid_over(parts: Parts, timeline: Element, strips: list[Strip], index: int) -> bool:

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
+from typing import Any, cast
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -44,6 +45,7 @@ from mltassist.timeline.model import (
 
 _NORMAL = Fraction(1)
 _WHOLE = WHOLE_FRAME.zoom
+_FILTERED = etree.XPath("entry/filter/..")
 
 
 @contextmanager
@@ -123,6 +125,9 @@ class _Played:
     """Its clips differ in their places alone: no filter, no other speed, and it is no dissolve."""
 
 
+_Alike = tuple[int, Source, tuple[Any, ...]]
+
+
 class _Reader:
     """Remembers what each part is, since a film plays the same few parts hundreds of times."""
 
@@ -130,6 +135,7 @@ class _Reader:
         self.host, self.parts = host, parts
         self.known: dict[Element, _Played] = {}
         self.alike: dict[tuple[str, str], _Played] = {}
+        self._holders: dict[Element, tuple[Element, ...]] = {}
         self._hung: dict[Element, tuple[Element, ...]] = {}
         self.warnings = parts.warnings
 
@@ -182,7 +188,6 @@ class _Reader:
 
     def track(self, strip: Strip) -> Track:
         layers = [self.items(strip, playlist) for playlist in strip.playlists]
-        holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
         return Track(
             index=strip.index,
             kind=strip.kind,
@@ -192,52 +197,57 @@ class _Reader:
             locked=strip.locked,
             hidden=strip.hidden,
             muted=strip.muted,
-            levels=tuple(curve for holder in holders for curve in curves(self.parts, holder, 0)),
+            levels=tuple(curve for holder in self.holders(strip) for curve in curves(self.parts, holder, 0)),
             ours=strip.role,
         )
 
     def items(self, strip: Strip, playlist: Element) -> list[Item]:
         found: list[Item] = []
-        filtered = {element.getparent() for element in playlist.iter("filter")}
-        known = self.known
-        streams: dict[_Played, tuple[bool, bool] | None] = {}
+        add = found.append
+        filtered = set(cast("list[Element]", _FILTERED(playlist)))
         # What hangs on the track takes every entry the long way only where it changes what is seen.
         all_filtered = veil_of(self.parts, ((holder, 0) for holder in self.hung(strip))) != NO_VEIL
-        for element, part, start, length, first in self.parts.stretches(playlist):
+        alike: dict[Element, _Alike | None] = {}
+        # As a list: where clips are made while the document is walked, both take longer.
+        for element, part, start, length, first in list(self.parts.stretches(playlist)):
             if length <= 0:
                 continue
             if part is None:
-                found.append(quick_gap(start, length))
+                add(quick_gap(start, length))
                 continue
-            played = known.get(part) or self.played(part)
             try:
-                heard = streams[played]
+                same = alike[part]
             except KeyError:
-                heard = streams[played] = self.streams(strip, played) if played.plain else None
-            if heard is None or all_filtered or element in filtered:
-                found.append(self.item(strip, Spot(element, start, length, first), part))
-                continue
-            at, picture, sound = first + played.own_in, heard[0], heard[1]
-            found.append(
-                quick_clip(
-                    start,
-                    length,
-                    played.source,
-                    at,
-                    played.name,
-                    picture,
-                    sound,
-                    _NORMAL,
-                    (),
-                    (),
-                    played.stream,
-                    False,
-                    _WHOLE,
-                    played.keeps_pitch,
-                    NO_VEIL,
-                )
-            )
+                same = alike[part] = None if all_filtered else self.same(strip, self.played(part))
+            if same is None or element in filtered:
+                add(self.item(strip, Spot(element, start, length, first), part))
+            else:
+                own_in, source, others = same
+                add(quick_clip(start, length, source, first + own_in, *others))
         return found
+
+    def same(self, strip: Strip, played: _Played) -> _Alike | None:
+        """What clips of a part have in common on a track; None where they differ in more than their places.
+
+        Their own first frame, their source, and the fields of a clip that follow.
+        """
+        if not played.plain:
+            return None
+        picture, sound = self.streams(strip, played)
+        others = (
+            played.name,
+            picture,
+            sound,
+            _NORMAL,
+            (),
+            (),
+            played.stream,
+            False,
+            _WHOLE,
+            played.keeps_pitch,
+            NO_VEIL,
+        )
+        return played.own_in, played.source, others
 
     @staticmethod
     def streams(strip: Strip, played: _Played) -> tuple[bool, bool]:
@@ -301,16 +311,21 @@ class _Reader:
             veil=veil_of(self.parts, (*hanging, *((holder, 0) for holder in self.hung(strip)))),
         )
 
-    def hung(self, strip: Strip) -> tuple[Element, ...]:
-        """The parts of a track on which filters for all its clips hang, besides volume.
+    def holders(self, strip: Strip) -> tuple[Element, ...]:
+        """The parts of a track on which filters for all its clips hang; a look passes all clips."""
+        if strip.holder not in self._holders:
+            both = dict.fromkeys((strip.holder, *strip.playlists[:1]))
+            self._holders[strip.holder] = tuple(
+                one for one in both if next(one.iterchildren("filter"), None) is not None
+            )
+        return self._holders[strip.holder]
 
-        Found once: each look goes past all its clips.
-        """
+    def hung(self, strip: Strip) -> tuple[Element, ...]:
+        """Those of them on which another filter than one of volume hangs."""
         if strip.holder not in self._hung:
-            holders = dict.fromkeys((strip.holder, *strip.playlists[:1]))
             self._hung[strip.holder] = tuple(
                 holder
-                for holder in holders
+                for holder in self.holders(strip)
                 if any(
                     properties.get(one, "mlt_service") != "volume" for one in holder.iterchildren("filter")
                 )

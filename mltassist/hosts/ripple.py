@@ -1,4 +1,7 @@
-"""Moving what lies after a place: filters, transitions and stored positions, whatever the layout."""
+"""Filters and transitions where frames come in or go: moved, made longer, their curves kept as they were.
+
+A place here is a gap, (frame, frames that come in), in frames of the part that a filter hangs on.
+"""
 
 from __future__ import annotations
 

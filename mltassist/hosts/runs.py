@@ -48,7 +48,7 @@ def _piece(parts: Parts, spot: Spot) -> Half | None:
     return None if part is None or spot.is_blank else Half(spot.element, part, spot.first)
 
 
-class Run(NamedTuple):
+class Pieces(NamedTuple):
     """A clip that plays on through a place, in the pieces it was cut into, nothing removed.
 
     pieces: from the one that lies at the place. ending: the half of the dissolve that they end in, and
@@ -59,7 +59,7 @@ class Run(NamedTuple):
     ending: tuple[Half, int] | None
 
 
-def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
+def run_across(parts: Parts, playlist: Element, at: int) -> Pieces | None:
     """The run of clips that begins before frame `at` and ends after it, its dissolves counted in."""
     run: list[Spot] = []
     begins = 0
@@ -72,7 +72,7 @@ def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
         if halves is not None:
             ends = last is not None and _goes_on(parts, last, end, halves[0])
             if run and begins < at < (spot if ends else run[-1]).span.end:
-                return Run(_from(run, at), (halves[0], spot.length) if ends else None)
+                return Pieces(_from(run, at), (halves[0], spot.length) if ends else None)
             run, into, begins = [], (halves[1], halves[1].first + spot.length), spot.start
         elif last is not None and _goes_on(parts, last, end, _piece(parts, spot)):
             run.append(spot)
@@ -84,7 +84,7 @@ def run_across(parts: Parts, playlist: Element, at: int) -> Run | None:
             if into is None or run or not _goes_on(parts, *into, _piece(parts, spot)):
                 begins = spot.start
             run, into = [spot], None
-    return Run(_from(run, at), None) if run and begins < at < run[-1].span.end else None
+    return Pieces(_from(run, at), None) if run and begins < at < run[-1].span.end else None
 
 
 def _from(run: list[Spot], at: int) -> list[Spot]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from math import ceil
 from pathlib import Path
 
 from lxml.etree import _Element as Element
@@ -10,7 +11,7 @@ from lxml.etree import _Element as Element
 from mltassist.document import properties
 from mltassist.document.load import Document
 from mltassist.files import here, read_bytes
-from mltassist.hosts.base import Host
+from mltassist.hosts.base import Host, MovedFrame
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import beside
 from mltassist.hosts.subtitletimes import SUFFIXES, kind_of, moved
@@ -18,25 +19,30 @@ from mltassist.hosts.subtitletimes import SUFFIXES, kind_of, moved
 _UNREAD = "they cannot be read as subtitles: their times were not moved with the film; move them by hand"
 
 
-def move_subtitles(host: Host, parts: Parts, timeline: Element, at: int, by: int) -> None:
-    """Lines at or after frame `at` move `by` frames; a line across it stays longer.
+def move_subtitles(host: Host, parts: Parts, timeline: Element, place: MovedFrame) -> None:
+    """Lines go where the frames have gone in which they begin and end.
 
     Files beside the document are not touched: their new text waits in the document's companions until
     it is written. Text inside the document changes in place. What could not be read stays as it is; the
     document remembers its name as unmoved.
     """
-    start_ms, shift_ms = (int(parts.rate.seconds(frame) * 1000) for frame in (at, by))
+
+    def later_ms(at_ms: int) -> int:
+        # The last frame that begins by then, its time being cut to milliseconds as it is in subtitles.
+        frame = ceil((at_ms + 1) * parts.rate.fraction / 1000) - 1
+        return int(parts.rate.seconds(place(frame) - frame) * 1000)
+
     unmoved = parts.document.unmoved
     for name in host.subtitle_files(parts, timeline):
         try:
-            parts.document.companions[name] = moved(_text_of(parts.document, name), start_ms, shift_ms)
+            parts.document.companions[name] = moved(_text_of(parts.document, name), later_ms)
         except (OSError, ValueError):  # not there, not UTF-8, or no subtitles
             unmoved[str(beside(parts.document, name))] = _UNREAD
     for element in timeline.iterchildren("filter"):
         text = properties.get(element, "text")
         if properties.get(element, "mlt_service") == "subtitle" and text:
             try:
-                properties.put(element, "text", moved(text, start_ms, shift_ms))
+                properties.put(element, "text", moved(text, later_ms))
             except ValueError:
                 unmoved[f"{parts.document.path}: subtitles inside the document"] = _UNREAD
 

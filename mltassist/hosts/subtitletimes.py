@@ -37,16 +37,18 @@ def kind_of(text: str) -> str:
     return kind
 
 
-def moved(text: str, start_ms: int, shift_ms: int) -> str:
-    """The text with all subtitles from `start_ms` on `shift_ms` later; one across that time stays longer.
+def moved(text: str, later_ms: Callable[[int], int]) -> str:
+    """The text with its subtitles where the film has moved to; one across a place stays so much longer.
 
-    Raises ValueError for what is no SubRip, WebVTT or (Advanced) SubStation Alpha.
+    later_ms: how much later that is seen which was seen at a time; both in milliseconds. Raises ValueError
+    for what is no SubRip, WebVTT or (Advanced) SubStation Alpha.
     """
 
     def move(first: int, last: int) -> tuple[int, int]:
-        if first >= start_ms:
-            return first + shift_ms, last + shift_ms
-        return first, last + shift_ms if last > start_ms else last
+        begins = first + later_ms(first)
+        if last <= first:  # it is never seen
+            return begins, last + later_ms(first)
+        return begins, max(begins, last + later_ms(last - 1))
 
     kind = kind_of(text)
     pieces = _LINE_END.split(text)

@@ -10,9 +10,10 @@ from lxml import etree
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
-from mltassist.document.placing import append, insert_after, insert_before
+from mltassist.document.placing import append, detach, insert_after, insert_before
 from mltassist.document.values import whole
-from mltassist.hosts.base import OUR_TRACKS, Strip
+from mltassist.hosts.base import OUR_TRACKS, Host, Strip
+from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import ROLE, Parts
 from mltassist.hosts.ripple import renumber_transitions
 from mltassist.timeline.model import TrackKind
@@ -97,6 +98,23 @@ def add_mark(timeline: Element, mark: Element, below: Strip | None = None) -> in
     index = marks.index(anchor) + 1
     renumber_transitions(timeline, since=index)
     return index
+
+
+def drop_track(host: Host, parts: Parts, timeline: Element, strip: Strip) -> None:
+    """Take out a track that nothing lies on: what holds it, and the transitions that name it.
+
+    All that counts the tracks above it names them by one less.
+    """
+    index = strip.index
+    for element in list(timeline.iterchildren("transition")):
+        if index in (whole(properties.get(element, name)) for name in ("a_track", "b_track")):
+            detach(element)
+    detach(strip.mark)
+    for part in dict.fromkeys((strip.holder, *strip.playlists)):
+        parts.remove(part)
+    renumber_transitions(timeline, since=index + 1, by=-1)
+    move_links(host, parts, timeline, lambda track, start: (track - (track > index), start))
+    host.count_track(parts, timeline, index, -1)
 
 
 def add_mix(parts: Parts, timeline: Element, index: int, values: Mapping[str, str] | None = None) -> None:

@@ -84,6 +84,7 @@ class _Writer:
     def __init__(self, host: Host, document: Document) -> None:
         self.host, self.document = host, document
         self.parts = Parts(document)
+        self.parts.check_nesting()
         self.timeline = main_timeline(host, self.parts)
         self._bin: dict[str, Element] = {}
         self._record = stored_record(host, self.parts, self.timeline)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from mltassist.findings import Findings, Run, is_observed, need_speech, plan_of, speech_activity
+from mltassist.findings import Findings, Run, plan_of, somebody_speaks, speech_activity
 from mltassist.music.delivery import deliver
 from mltassist.music.duck import Mix, duck_edits, measured_again, note_unclear
 from mltassist.music.figures import mix_figures
@@ -18,8 +18,7 @@ def plan_of_levels(project: Project, run: Run, *, normalise: bool) -> Plan:
     """Plan the level curves of a project. Raises NothingToDo where speech may have been missed."""
     bare = project.with_edits([ClearOurs("duck", "measured without earlier curves")])
     findings = find(bare.timeline, run)
-    if not is_observed(findings):
-        need_speech(project, findings)
+    somebody_speaks(project, findings)  # without speech the mix is measured all the same
     speech = speech_activity(findings)
     edits, mix = duck_edits(findings, speech)
     ducked = find(bare.with_edits(edits).timeline, run)

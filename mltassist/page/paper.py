@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from html import escape
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+
+from lxml.html import builder as h
+from lxml.html import tostring
 
 from mltassist.document.save import permit, save_text
 from mltassist.files import open_ordinary
@@ -18,40 +20,12 @@ _OBEYED = re.compile(
 )
 """Controls, and marks that turn the direction of writing (UAX 9): shown as what they are, never obeyed."""
 MADE_BY = "mltassist, shots to film"
-_WHOLE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="generator" content="{made_by}">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>To film</title>
-<style>{style}</style>
-</head>
-<body class="sheet"><main>
-<h1>To film on the next shooting day</h1>
-<p class="lead">{lead}</p>
-{wanted}
-{asked}
-</main></body>
-</html>
-"""
-_GROUP = """<section class="wanted">
-<h2><span class="box large" aria-hidden="true"></span> <bdi>{subject}</bdi>
-<span class="long">{seconds}</span></h2>
-{sizes}
-<table><thead><tr>{heads}</tr></thead><tbody>
-{rows}
-</tbody></table>
-</section>"""
-_ASKED = """<section class="wanted">
-<h2>Spoken of and never filmed</h2>
-<ul class="asked">
-{rows}
-</ul>
-</section>"""
-_BOX = '<span class="box" aria-hidden="true"></span>'
-_NOTHING = '<p class="plain">Nothing is missing: every place that should have a shot has one.</p>'
+Piece = Any
+"""An element, as its builder gives it."""
+_POLICY = {
+    "http-equiv": "Content-Security-Policy",
+    "content": "default-src 'none'; style-src 'unsafe-inline'",
+}
 
 
 def sheet_beside(page: Path) -> Path:
@@ -75,20 +49,34 @@ def save_sheet(films: Sequence[Film], page: Path, original: Path, *, force: bool
 def sheet_html(films: Sequence[Film]) -> str:
     """The sheet of these films as one file that needs no other."""
     wanted, asked, several = to_film(films), never_filmed(films), len(films) != 1
+    lead = f"{len(films)} films" if several else harmless(films[0][0])
+    if wanted:
+        seconds, many = (sum(row["seconds"] for row in wanted), sum(len(row["places"]) for row in wanted))
+        lead = f"{_counted(many, 'shot')} for {lead}, {seconds:.1f} s in all"
+    nothing = h.P(h.CLASS("plain"), "Nothing is missing: every place that should have a shot has one.")
+    main = h.MAIN(
+        h.H1("To film on the next shooting day"),
+        h.P(h.CLASS("lead"), lead),
+        *([_group(row, several=several) for row in wanted] or [nothing]),
+        *([_asked(asked, several=several)] if asked else []),
+    )
+    whole = h.HTML(_head(), h.BODY(h.CLASS("sheet"), main), lang="en")
+    page: str = tostring(whole, doctype="<!doctype html>", encoding="unicode", pretty_print=True)
+    return page
+
+
+def _head() -> Piece:
     style = "\n".join(
         files("mltassist.page").joinpath("static", name).read_text(encoding="utf-8")
         for name in ("page.css", "sheet.css")
     )
-    lead = f"{len(films)} films" if several else _text(films[0][0])
-    if wanted:
-        seconds, many = (sum(row["seconds"] for row in wanted), sum(len(row["places"]) for row in wanted))
-        lead = f"{_counted(many, 'shot')} for {lead}, {seconds:.1f} s in all"
-    return _WHOLE.format(
-        made_by=MADE_BY,
-        style=style,
-        lead=lead,
-        wanted="\n".join(_group(row, several=several) for row in wanted) or _NOTHING,
-        asked=_ASKED.format(rows="\n".join(_line(row, several=several) for row in asked)) if asked else "",
+    return h.HEAD(
+        h.META(charset="utf-8"),
+        h.META(name="viewport", content="width=device-width, initial-scale=1"),
+        h.META(name="generator", content=MADE_BY),
+        h.META(**_POLICY),
+        h.TITLE("To film"),
+        h.STYLE(style),
     )
 
 
@@ -106,37 +94,49 @@ def harmless(text: str) -> str:
     return _OBEYED.sub("\ufffd", text)
 
 
-def _group(row: Mapping[str, Any], *, several: bool) -> str:
+def _group(row: Mapping[str, Any], *, several: bool) -> Piece:
     heads = (*(("film",) if several else ()), "at", "seconds", "why, and what is said there")
-    sizes = "".join(f"<li>{_BOX} <bdi>{_text(size)}</bdi></li>" for size in row["sizes"])
-    return _GROUP.format(
-        subject=_text(row["subject"]) or "Any cutaway",
-        seconds=f"{row['seconds']:.1f} s",
-        sizes=f'<ul class="sizes" aria-label="Sizes">{sizes}</ul>' if sizes else "",
-        heads="".join(f'<th scope="col">{head}</th>' for head in heads),
-        rows="\n".join(f"<tr>{''.join(_cells(place, several=several))}</tr>" for place in row["places"]),
+    sizes = [h.LI(_box(), " ", h.BDI(harmless(size))) for size in row["sizes"]]
+    return h.SECTION(
+        h.CLASS("wanted"),
+        h.H2(
+            _box("box large"),
+            " ",
+            h.BDI(harmless(row["subject"]) or "Any cutaway"),
+            " ",
+            h.SPAN(h.CLASS("long"), f"{row['seconds']:.1f} s"),
+        ),
+        *([h.UL(h.CLASS("sizes"), *sizes, **{"aria-label": "Sizes"})] if sizes else []),
+        h.TABLE(
+            h.THEAD(h.TR(*(h.TH(head, scope="col") for head in heads))),
+            h.TBODY(*(h.TR(*_cells(place, several=several)) for place in row["places"])),
+        ),
     )
 
 
-def _cells(place: Mapping[str, Any], *, several: bool) -> Iterable[str]:
+def _cells(place: Mapping[str, Any], *, several: bool) -> Iterator[Piece]:
     if several:
-        yield f"<td><bdi>{_text(place['film'])}</bdi></td>"
-    yield f'<td class="time">{_text(place["time"])}</td>'
-    yield f"<td>{place['seconds']:.1f}</td>"
-    other = f"; or {', '.join(map(_text, place['other']))}" if place["other"] else ""
-    said = f'<span class="quote" dir="auto">{_text(place["words"])}</span>' if place["words"] else ""
-    yield f"<td>{_text(place['why'])}{other}{said}</td>"
+        yield h.TD(h.BDI(harmless(place["film"])))
+    yield h.TD(h.CLASS("time"), harmless(place["time"]))
+    yield h.TD(f"{place['seconds']:.1f}")
+    other = f"; or {', '.join(place['other'])}" if place["other"] else ""
+    said = [h.SPAN(h.CLASS("quote"), harmless(place["words"]), dir="auto")] if place["words"] else []
+    yield h.TD(harmless(place["why"] + other), *said)
 
 
-def _line(row: Mapping[str, Any], *, several: bool) -> str:
+def _asked(rows: Iterable[Mapping[str, Any]], *, several: bool) -> Piece:
+    lines = [h.LI(_box(), " ", h.Q(harmless(row["word"])), _said(row, several=several)) for row in rows]
+    return h.SECTION(h.CLASS("wanted"), h.H2("Spoken of and never filmed"), h.UL(h.CLASS("asked"), *lines))
+
+
+def _said(row: Mapping[str, Any], *, several: bool) -> str:
     at = (f"{film} {time}" if several else time for film, time in row["films"].items())
-    said = f"said {_counted(row['times'], 'time')}: {', '.join(map(_text, at))}"
-    return f"<li>{_BOX} <q>{_text(row['word'])}</q>, {said}</li>"
+    return harmless(f", said {_counted(row['times'], 'time')}: {', '.join(at)}")
+
+
+def _box(look: str = "box") -> Piece:
+    return h.SPAN(h.CLASS(look), **{"aria-hidden": "true"})
 
 
 def _counted(many: int, one: str) -> str:
     return f"{many} {one}{'' if many == 1 else 's'}"
-
-
-def _text(text: str) -> str:
-    return escape(harmless(text))

@@ -17,6 +17,8 @@ from mltassist.timeline.model import Timeline
 PARTS = ("cover", "levels", "gain", "markers", "joins", "pauses")
 """What can be taken out: shots with all beside them; curves; the gain on the film; markers; all that was done
 to joins, bites and holes; pauses with their natural sound."""
+_LAID = frozenset(("cover", "joins", "pauses"))
+"""Those of them that lie on tracks of ours, which go when nothing lies on them any more."""
 WHY = "our work is taken out"
 
 
@@ -47,6 +49,8 @@ def plan_of_clearing(project: Project, parts: Collection[str]) -> Plan:
         notes = notes_after(notes, [edit])
         if isinstance(edit, NudgeJoin) and _is_crowded(edit, before):
             notes[Note(CROWDED, edit.joined_at, needs_editor=True)] = None
+    if any(track.ours and not track.locked and not any(track.clips()) for track in now.timeline.tracks):
+        edits += [ClearOurs("tracks", WHY)] if _LAID.intersection(parts) else []
     notes |= unmoved_subtitles(now)
     rate = project.timeline.rate
     return Plan("clear", project.path, rate, tuple(edits), tuple(notes), state=project.state)

@@ -22,7 +22,7 @@ from mltassist.timeline.places import find_place
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedFilm:
     """What was planned, and the project in which the pauses are open."""
 
     project: Project
@@ -34,7 +34,7 @@ class Opened:
 
 def open_pauses(
     project: Project, run: Run, wishes: Iterable[PauseWish], suggested: Collection[PauseWish] = ()
-) -> Opened:
+) -> OpenedFilm:
     """Plan pauses, and open them: those that were chosen, and of these wishes those that were not refused.
 
     Raises NoSuchPlace, TrackLocked.
@@ -73,4 +73,4 @@ def open_pauses(
         notes.update(findings.notes)
         decisions = (*findings.decisions.values(), *decisions_moved(decisions, moves_of_all(opened)))
         figures = pause_figures(opened, timeline, figures)
-    return Opened(now, tuple(edits), notes | unmoved_subtitles(now), figures, decisions)
+    return OpenedFilm(now, tuple(edits), notes | unmoved_subtitles(now), figures, decisions)

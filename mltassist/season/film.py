@@ -14,7 +14,7 @@ from mltassist.files import here, named
 from mltassist.frames import Rate
 from mltassist.plans import Note, Plan
 from mltassist.recipe.rules import Recipe
-from mltassist.season.record import contents_of
+from mltassist.remembered.contents import contents_of
 
 if TYPE_CHECKING:
     from mltassist.project import Project
@@ -110,7 +110,7 @@ def one(call: Call) -> Outcome:
 
 
 def _passed(call: Call, opened: Project, chosen: Choices) -> Outcome:
-    from mltassist.season.again import known_plan, planned
+    from mltassist.remembered.plans import known_plan, planned
 
     contents, before = "", False
     given: dict[str, Any] = {"recipe": call.recipe, "choices": chosen, **asdict(call.asked)}

@@ -16,7 +16,8 @@ from lxml.html import tostring
 
 from mltassist.document.save import permit, save_text
 from mltassist.page.paper import harmless, is_of, permit_sheet, save_sheet, sheet_beside
-from mltassist.season.sums import Film, hidden_of_all, pick_ups_of_all, shots_of_all, spare_of_all
+from mltassist.page.pickups import to_film
+from mltassist.season.sums import Film, hidden_of_all, shots_of_all, spare_of_all
 
 CAUTION = (
     "Whether what is left is fair to the people who spoke, you decide, with your producer and the editorial"
@@ -133,7 +134,7 @@ def _pick_ups(films: Sequence[Film]) -> Iterator[Cell]:
             f"{row['seconds']:.1f}",
             h.SPAN(*_places(row["places"])),
         ]
-        for row in pick_ups_of_all(films)
+        for row in to_film((film.name, {"pick_ups": film.pick_ups}) for film in films)
     ]
     heads = ["subject", "sizes", "seconds", "where"]
     yield from _table("Shots still to film", heads, rows, "None is missing.", numbers={2})
@@ -143,7 +144,7 @@ def _places(places: Sequence[dict[str, str]]) -> Iterator[Cell]:
     for number, place in enumerate(places):
         if number:
             yield h.BR()
-        yield harmless(f"{place['film']} {place['timecode']}")
+        yield harmless(f"{place['film']} {place['time']}")
         if place["words"]:
             yield h.SPAN(h.CLASS("soft"), harmless(f" {place['words']}"))
 

@@ -95,22 +95,3 @@ def hidden_of_all(films: Iterable[Film]) -> list[dict[str, Any]]:
             one["removed_s"] = round(one["removed_s"] + row["removed_s"], 2)
             one["films"][film.name] = row["edits"]
     return sorted(found.values(), key=lambda row: (-row["edits"], row["speaker"]))
-
-
-def pick_ups_of_all(films: Iterable[Film]) -> list[dict[str, Any]]:
-    """Shots that are missing, merged by what is to be filmed: `subject`, `sizes`, `seconds` and `places`.
-
-    A place that names several subjects counts for each. One of which nothing is known has the subject "".
-    The largest need comes first.
-    """
-    found: dict[str, dict[str, Any]] = {}
-    for film in films:
-        for row in film.pick_ups:
-            subjects = row.get("subjects") or [{"subject": "", "sizes": []}]
-            for wanted in subjects:
-                name = wanted["subject"]
-                one = found.setdefault(name, {"subject": name, "sizes": [], "seconds": 0.0, "places": []})
-                one["sizes"] += [size for size in wanted["sizes"] if size not in one["sizes"]]
-                one["seconds"] = round(one["seconds"] + row["seconds"], 1)
-                one["places"].append({"film": film.name, "timecode": row["timecode"], "words": row["words"]})
-    return sorted(found.values(), key=lambda row: (-row["seconds"], row["subject"]))

@@ -40,7 +40,7 @@ class ClearOurs(Bounded):
 
     what: "cover" (with its alternatives and the sound under it), "natural" (with the fades of what ran out in
     a pause), "joins", "duck" (level curves and the gain on the whole film), "levels" or "gain" (one of these
-    alone) or "markers".
+    alone), "markers", or "tracks" (those of ours on which nothing lies).
     keep: starts of clips on our tracks that stay; beside the cover only those changed by hand do.
     """
 

@@ -250,8 +250,8 @@ class Track:
 
     @property
     def end(self) -> int:
-        """First frame after the last clip."""
-        return max((item.start + item.length for item in self.items if not isinstance(item, Gap)), default=0)
+        """First frame after the last clip; items lie in order."""
+        return next((i.start + i.length for i in reversed(self.items) if not isinstance(i, Gap)), 0)
 
     def clips(self) -> Iterator[Clip]:
         """All clips in order; a dissolve gives both of its halves."""

@@ -42,13 +42,21 @@ class _Step(NamedTuple):
     """What one edit moves: frames, with the clips there; marks of ours and what is laid.
 
     clips: where those begin, by their places before, that do not move with their frame. made: numbers of the
-    tracks that have come in, as they are counted then, rising.
+    tracks that have come in, as they are counted then, rising; gone: of those that were taken out, as before.
     """
 
     frames: tuple[_Stretch, ...] = ()
     marks: tuple[_Stretch, ...] = ()
     clips: Mapping[Place, int] = {}
     made: tuple[int, ...] = ()
+    gone: tuple[int, ...] = ()
+
+    def track(self, number: int) -> int:
+        """The number of the track that had this one."""
+        number -= sum(old < number for old in self.gone)
+        for new in self.made:
+            number += number >= new
+        return number
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +71,12 @@ class Moves:
             at += _here(step.frames, at).by
         return at
 
+    def gaps(self) -> Iterator[tuple[int, int]]:
+        """(frame, frames that come in there; below zero: go before it), each as the one before leaves it."""
+        for step in self.steps:
+            if step.frames and step.frames[-1].by:
+                yield step.frames[-1].first, step.frames[-1].by
+
     def mark(self, at: int) -> int | None:
         """The same for a mark of ours: one that speaks of a join goes with it. None: it has no place."""
         for step in self.steps:
@@ -74,15 +88,15 @@ class Moves:
 
     def track(self, number: int) -> int:
         """The number of the track that had this one."""
-        for new in (new for step in self.steps for new in step.made):
-            number += number >= new
+        for step in self.steps:
+            number = step.track(number)
         return number
 
     def clip(self, track: int, start: int) -> Place:
         """(track, start) of the clip that began there."""
         for step in self.steps:
             start = step.clips.get((track, start), start + _here(step.frames, start).by)
-            track = Moves((step,)).track(track) if step.made else track
+            track = step.track(track)
         return track, start
 
     def edit(self, edit: Edit) -> Edit | None:
@@ -142,7 +156,8 @@ def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None 
     """What an edit moves.
 
     before: the timeline it is made on; without it clips that run on through a pause are told to move with
-    their frames. after: the one it leaves, which tells where the host has put new tracks of ours.
+    their frames. after: the one it leaves, which tells where the host has put new tracks of ours, and which
+    are gone.
     """
     match edit:
         case OpenPause(at=at, length=by):
@@ -165,7 +180,8 @@ def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None 
     if before is None or after is None:
         return Moves()
     made = tuple(t.index for t in after.tracks if t.ours and before.of_role(t.ours) is None)
-    return Moves((_Step(made=made),) if made else ())
+    gone = tuple(t.index for t in before.tracks if t.ours and after.of_role(t.ours) is None)
+    return Moves((_Step(made=made, gone=gone),) if made or gone else ())
 
 
 def moves_of_all(edits: Iterable[Edit]) -> Moves:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
@@ -47,7 +47,7 @@ def picture_faults(timeline: Timeline, elements: Elements, unseen_max: int) -> t
         *_black(timeline, elements),
         *_flashes(shown),
         *_twice(shown, elements),
-        *_never_seen(timeline, elements, shown),
+        *never_seen(timeline, elements, shown),
         *_unseen(timeline, elements, shown, unseen_max),
     ]
     return tuple(sorted(found, key=lambda fault: (fault.at, fault.what)))
@@ -112,8 +112,12 @@ def _twice(shown: tuple[Showing, ...], elements: Elements) -> Iterator[PictureFa
                 yield PictureFault(place.start, what, PictureRule.TWICE)
 
 
-def _never_seen(timeline: Timeline, elements: Elements, shown: tuple[Showing, ...]) -> Iterator[PictureFault]:
-    seen = {one.clip.source.key for one in shown if one.clip is not None}
+def never_seen(
+    timeline: Timeline, elements: Elements, shown: Iterable[Showing], cover: Iterable[Span] = ()
+) -> Iterator[PictureFault]:
+    """Whoever is heard in an interview and seen nowhere. cover: what is going to be laid over the picture."""
+    over = joined(cover)
+    seen = {one.clip.source.key for one in shown if one.clip is not None and without([one.span], over)}
     heard: dict[str, Clip] = {}
     for _, clip in clips_of(timeline, elements, (Element.INTERVIEW,)):
         source = clip.source

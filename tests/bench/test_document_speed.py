@@ -1,12 +1,15 @@
 """Opening, reading and saving a project of 10,000 clips, against bare parsing and writing in the same run.
 
 Run by name only: nice -n 10 pytest tests/bench/test_document_speed.py -s. Both are measured in turn, in
-time of the processor, and compared pair by pair: others may use the machine.
+time of the processor, and compared pair by pair: others may use the machine. Each is done in a process of
+its own, as it is when a program opens one project: in one process, what the first lets go of is sorted by
+the allocator in the time of the second, which then seems to take up to half as long again.
 """
 
 from __future__ import annotations
 
 import gc
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -21,14 +24,15 @@ from mltassist.demofilm.film import Film, Lane, Placement
 from mltassist.project import open_project
 from tests.hosts.films import BOAT, FILM, LAYOUTS, MUSIC, TALK, write_case
 
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a copy of this very process")
+
 TARGET = 2.5
-REACHED = {"kdenlive": 2.8, "shotcut": 2.8, "plain": 4.2}
+REACHED = {"kdenlive": 2.5, "shotcut": 2.5, "plain": 2.8}
 """What is asserted of the least of the ratios: a busy machine takes from one side of them and not the other.
 
-Measured on two cores that others used, median before and after clips were read in one pass: kdenlive 4.7 and
-2.8, shotcut 6.4 and 3.1, plain 8.6 and 4.2. A plain document has 67 bytes for each clip, which the bare work
-passes in 0.9 µs: an object of the model for each clip and each gap takes two thirds of that, and reading
-their attributes as much again."""
+A plain document has 67 bytes for each clip, which the bare work passes in 1.5 µs. Its whole takes 4.3 µs:
+1.5 bare; 1.0 for an entry and its three attributes seen from Python, and the blank beside it; 0.7 to count
+where they lie; 0.6 for an object of the model for each; the rest is their memory."""
 NOISE = 1.2
 """By so much the least of a few ratios may be off on a machine that others use."""
 PAIRS = 9
@@ -51,26 +55,40 @@ def long_film(clips: int) -> Film:
 
 
 def taken(action: Callable[[], object]) -> float:
-    """Seconds of the processor."""
-    gc.collect()
-    began = time.process_time()
-    action()
-    return time.process_time() - began
+    """Seconds of the processor in a process of its own; what has been made is not taken apart again."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if not child:
+        try:
+            gc.collect()
+            began = time.process_time()
+            made = action()
+            os.write(writing, f"{time.process_time() - began}".encode())
+            os._exit(0 if made else 1)
+        finally:
+            os._exit(2)
+    os.close(writing)
+    with os.fdopen(reading) as answer:
+        seconds = answer.read()
+    assert os.waitpid(child, 0)[1] == 0
+    return float(seconds)
 
 
 def ratios(path: Path, clips: int, pairs: int = PAIRS) -> list[float]:
     """How much longer opening, reading all clips and saving take than bare parsing and writing, in order."""
     target = path.with_name(f"copy-{path.name}")
 
-    def bare() -> None:
-        etree.parse(str(path)).write(str(target), encoding="utf-8", xml_declaration=True)
+    def bare() -> object:
+        tree = etree.parse(str(path))
+        tree.write(str(target), encoding="utf-8", xml_declaration=True)
+        return tree
 
-    def whole() -> None:
+    def whole() -> object:
         project = open_project(path)
         assert sum(1 for track in project.timeline.tracks for _ in track.clips()) == clips
         project.save(target, force=True)
+        return project
 
-    whole()  # what is made once a process
     return sorted(taken(whole) / taken(bare) for _ in range(pairs))
 
 
@@ -91,8 +109,8 @@ def test_a_project_of_ten_thousand_clips_is_opened_read_and_saved(layout: str, t
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_five_times_the_clips_take_five_times_as_long(layout: str, tmp_path: Path):
     few, many = (10_000, 50_000)
-    small = ratios(write_case(layout, long_film(few), tmp_path).path, few, pairs=3)
-    large = ratios(write_case(layout, long_film(many), tmp_path).path, many, pairs=3)
+    small = ratios(write_case(layout, long_film(few), tmp_path).path, few, pairs=5)
+    large = ratios(write_case(layout, long_film(many), tmp_path).path, many, pairs=5)
     told(layout, many, large)
     # The bare work is linear.
-    assert large[0] <= small[0] * NOISE
+    assert median(large) <= median(small) * NOISE

@@ -158,7 +158,9 @@ def test_every_jump_is_counted_once(data: st.DataObject) -> None:
 def test_a_speaker_whose_picture_is_covered_whole_is_told() -> None:
     findings = found(track(1, "Interview", row(("ines", 300, 0), ("tobias", 80, 0), ("ines", 300, 420))))
     note_hidden_faces(findings, [Span(290, 340), Span(340, 380)])
-    assert [(note.at, "'tobias' is never seen" in note.text) for note in findings.notes] == [(300, True)]
+    assert [(note.at, "'tobias' is heard and never seen: cover" in note.text) for note in findings.notes] == [
+        (300, True)
+    ]
     for cover in ([], [Span(301, 380)], [Span(0, 300), Span(380, 679)]):
         findings.notes.clear()
         note_hidden_faces(findings, cover)

@@ -133,7 +133,9 @@ def any_edit(data: st.DataObject, written: Written, timeline: Timeline) -> Edit:
         fade = FadeJoin(clip.start, track, clip.source.key, clip.source_in, WHY)
         return fade if kind is FadeJoin else SetLevelCurve(clip.start, track, ((clip.start, -9.0),), WHY)
     made: tuple[Edit, ...] = (
-        ClearOurs(data.draw(st.sampled_from(("cover", "natural", "joins", "duck", "markers"))), WHY),
+        ClearOurs(
+            data.draw(st.sampled_from(("cover", "natural", "joins", "duck", "markers", "tracks"))), WHY
+        ),
         AddTrack(data.draw(st.sampled_from(tuple(OUR_TRACKS))), WHY),
         LayShot(at, length, boat, 3, WHY, data.draw(st.sampled_from(("cover", "alternatives")))),
         LayNatural(at, length, waves, 9, WHY, lead=min(at, 3), trail=4),
@@ -152,6 +154,10 @@ def assert_found_again(moves: Moves, edits: tuple[Edit, ...], before: Project, a
     was, now = before.timeline, after.timeline
     gone: set[tuple[int, int]] = set()
     for track in was.tracks:
+        if track.ours and now.of_role(track.ours) is None:
+            assert "tracks" in cleared
+            gone |= {(track.index, clip.start) for clip in track.clips()}
+            continue
         there = now.track(moves.track(track.index))
         assert (there.name, there.kind, there.ours) == (track.name, track.kind, track.ours)
         found = {clip.start: clip.source.key for clip in whole_clips(there)}
@@ -256,3 +262,26 @@ def test_subtitles_begin_where_the_map_has_their_frames(tmp_path: Path, kind: ty
     (side,) = saved(before.with_edits([edit])).timeline.subtitles
     starts = [line.start for line in pysubs2.load(str(side))]
     assert starts == [moves_of(edit).frame(frame) * 40 for frame in frames]
+
+
+def test_markers_and_subtitles_in_a_pause_that_is_closed_lie_where_it_was(tmp_path: Path) -> None:
+    """The map says so; what lay after the pause lies where it did before it."""
+    path = write_feature("kdenlive 1.1 subtitles", tmp_path)
+    opened = saved(open_project(path).with_edits([OpenPause(80, 30, WHY)]))
+    side = opened.timeline.subtitles[0]
+    lines = pysubs2.SSAFile()
+    spans = [(70, 79), (70, 90), (85, 95), (109, 120), (115, 130)]
+    lines.events = [pysubs2.SSAEvent(start=a * 40, end=b * 40, text="?") for a, b in spans]
+    lines.save(str(side))
+    texts = [f"mark {at}" for at, _ in spans]
+    marked = open_project(opened.path).with_edits(
+        AddMarker(at, text, WHY) for (at, _), text in zip(spans, texts, strict=True)
+    )
+    edit = ClosePause(80, 30, WHY)
+    place = moves_of(edit).frame
+    closed = saved(saved(marked).with_edits([edit]))
+    found = {marker.text.removeprefix("mltassist: "): marker.at for marker in closed.timeline.markers}
+    assert [found[text] for text in texts] == [place(at) for at, _ in spans] == [70, 70, 80, 80, 85]
+    events = pysubs2.load(str(closed.timeline.subtitles[0])).events
+    seen = [(event.start // 40, event.end // 40) for event in events]
+    assert seen == [(70, 79), (70, 81), (80, 81), (80, 90), (85, 100)]

@@ -321,5 +321,6 @@ def test_subtitle_files_are_named(tmp_path: Path):
     text = found.read_text(encoding="utf-8")
     assert words in text
     start_ms = int(Fraction(first) * 1000)
-    assert "0:00:03.00,0:00:04.50" in moved(text, start_ms, 2000)
+    later = moved(text, lambda at_ms: 2000 if at_ms >= start_ms else 0)
+    assert "0:00:03.00,0:00:04.50" in later
     assert Fraction(last) == Fraction("2.5")

@@ -9,6 +9,7 @@ import pytest
 
 import mltassist
 from mltassist.errors import HostileDocument, ProjectError
+from mltassist.timeline.edits import AddMarker
 from tests.cli.films import LAYOUTS, short, write
 
 HEAD = '<mlt><profile frame_rate_num="25" frame_rate_den="1"/><producer id="p" out="99"/>'
@@ -34,8 +35,16 @@ def test_a_part_that_plays_itself_is_refused(tmp_path, length):
 
 def test_a_playlist_that_plays_its_own_tractor_is_refused(tmp_path):
     ring = '<playlist id="l"><entry producer="t"/></playlist>' + playing("t", "l")
+    project = mltassist.open(document(tmp_path, ring))
     with pytest.raises(ProjectError, match="plays itself"):
-        mltassist.open(document(tmp_path, ring))
+        _ = project.timeline
+
+
+def test_a_playlist_that_plays_itself_is_refused_before_it_is_changed(tmp_path):
+    ring = '<playlist id="l"><entry producer="l" in="0" out="9"/></playlist>' + playing("t", "l")
+    project = mltassist.open(document(tmp_path, ring))
+    with pytest.raises(ProjectError, match="plays itself"):
+        project.with_edits([AddMarker(3, "here", "to find it")])
 
 
 @pytest.mark.parametrize(("levels", "tracks"), [(3000, 1), (40, 2), (20, 3)])

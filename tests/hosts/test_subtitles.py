@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pysubs2
@@ -18,6 +19,11 @@ from mltassist.timeline.edits import OpenPause
 from tests.hosts.written import write_feature
 
 LINE = "1\n00:00:{first} --> 00:00:{last}\nthe wheel\n"
+
+
+def later(since_ms: int, by_ms: int) -> Callable[[int], int]:
+    """What lies at a time or after it moves."""
+    return lambda at_ms: by_ms if at_ms >= since_ms else 0
 
 
 @pytest.mark.parametrize(
@@ -36,7 +42,7 @@ LINE = "1\n00:00:{first} --> 00:00:{last}\nthe wheel\n"
 def test_a_line_moves_from_the_very_time_on_and_one_across_it_stays_longer(
     first: str, last: str, after: tuple[str, str]
 ) -> None:
-    text = moved(LINE.format(first=first, last=last), start_ms=1000, shift_ms=500)
+    text = moved(LINE.format(first=first, last=last), later(1000, 500))
     assert "00:00:{} --> 00:00:{}".format(*after) in text
 
 
@@ -110,9 +116,9 @@ def test_only_times_change(text: str, changes: dict[str, str]) -> None:
     expected = re.sub("|".join(map(re.escape, changes)), lambda found: changes[found[0]], text)
     if text is SRT:
         expected = expected.replace("00:00:02,500", "00:00:04,000")
-    assert moved(text, at, 1500) == expected
-    assert moved(text, 10**8, 1500) == text
-    for back in (moved(moved(text, 0, 1500), 0, -1500), moved(text, 0, 0)):
+    assert moved(text, later(at, 1500)) == expected
+    assert moved(text, later(10**8, 1500)) == text
+    for back in (moved(moved(text, later(0, 1500)), later(0, -1500)), moved(text, later(0, 0))):
         assert back == text
 
 
@@ -130,18 +136,18 @@ def test_times_are_those_that_the_library_reads(
     file = pysubs2.SSAFile()
     file.events = [pysubs2.SSAEvent(start=a * 10, end=(a + n) * 10, text="a, b") for a, n in lines]
     text = file.to_string(kind).replace("\n", end)
-    found = pysubs2.SSAFile.from_string(moved(text, at, by * 10))
+    found = pysubs2.SSAFile.from_string(moved(text, later(at, by * 10)))
     for old, new in zip(pysubs2.SSAFile.from_string(text), found, strict=True):
-        later = old.start >= at
-        assert new.start == max(0, old.start + by * 10 * later)
-        assert new.end == max(0, old.end + by * 10 * (later or old.end > at))
+        moves = old.start >= at
+        assert new.start == max(0, old.start + by * 10 * moves)
+        assert new.end == max(new.start, old.end + by * 10 * (moves or old.end > at))
         assert new.text == old.text
 
 
 @pytest.mark.parametrize("text", ["", "no subtitles", "{1}{20}frames", "1\n00:99 --> nowhere\n"])
 def test_what_has_no_known_times_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="subtitles"):
-        moved(text, 0, 500)
+        moved(text, later(0, 500))
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from lxml import etree
 
 import mltassist
 from mltassist.checking import check
@@ -18,9 +20,12 @@ from mltassist.passed.clearing import CROWDED
 from mltassist.project import Project
 from mltassist.timeline.edits import (
     AddMarker,
+    AddTrack,
     Edit,
     LayNatural,
     LayShot,
+    LayTone,
+    LayUnder,
     NudgeJoin,
     OpenPause,
     SetFilmGain,
@@ -36,16 +41,14 @@ from tests.passes import Pass
 
 
 def film_of(timeline: Timeline) -> dict[str, Any]:
-    """All that an editor sees of a film, but for tracks of ours that are empty."""
-    own = [track for track in timeline.tracks if not track.ours]
-    assert not [clip for track in timeline.tracks if track.ours for clip in track.clips()]
-    number = {track.index: place for place, track in enumerate(own)}
+    """All that an editor sees of a film."""
     return {
-        "tracks": [replace(track, index=0) for track in own],
+        "tracks": timeline.tracks,
+        "blends": timeline.blends,
         "markers": timeline.markers,
         "levels": timeline.levels,
         "length": timeline.length,
-        "linked": {frozenset((number[t], at) for t, at in pair) for pair in timeline.linked},
+        "linked": {frozenset(pair) for pair in timeline.linked},
     }
 
 
@@ -108,6 +111,32 @@ def test_all_that_a_pass_does_is_taken_out_of_any_film(tmp_path, *, name, film, 
     assert film_of(cleared.timeline) == film_of(before.timeline)
     assert cleared.timeline.changes == ()
     assert check(cleared, original=before) == ()
+
+
+@pytest.mark.parametrize("name", ["kdenlive 0.96", "kdenlive 1.04", "kdenlive 1.1", "shotcut 25.12"])
+def test_of_our_tracks_nothing_is_left_in_a_document_but_the_record(tmp_path, name: str) -> None:
+    written = write_generation(name, tmp_path)
+    before, key = saved(written.project()), written.key
+    shots = [LayShot(30, 20, key(BOAT.file), 3, WHY, track) for track in ("cover", "alternatives")]
+    sounds = (LayUnder(30, 20, key(BOAT.file), 3, WHY), LayTone(100, 10, key(WAVES.file), 3, WHY))
+    passed = saved(before.with_edits([*shots, *sounds]))
+    assert len(passed.timeline.tracks) == len(before.timeline.tracks) + 4
+    cleared = saved(mltassist.clear(passed).apply(passed))
+    texts = (etree.tostring(one.document.tree, method="c14n").decode() for one in (before, cleared))
+    was, now = (Counter(text.splitlines()) for text in texts)
+    assert not was - now
+    assert [line for line in now - was if "mltassist" not in line] == []
+
+
+def test_a_track_of_ours_with_a_clip_of_the_editor_stays(tmp_path) -> None:
+    written = write_generation("kdenlive 1.1", tmp_path)
+    passed = saved(written.project().with_edits([LayShot(30, 20, written.key(BOAT.file), 3, WHY)]))
+    by_hand = saved(passed.with_edits([AddTrack("joins", WHY)]))
+    for entry in by_hand.document.root.iter("entry"):
+        if entry.get("in") == "00:00:00.120":
+            entry.set("in", "00:00:00.160")  # a frame later
+    left = mltassist.clear(by_hand).apply(by_hand).timeline
+    assert [track.ours for track in left.tracks if track.ours] == ["cover"]
 
 
 @pytest.mark.parametrize("name", ["saltreed.mlt", "saltreed.kdenlive", "saltreed-shotcut.mlt"])

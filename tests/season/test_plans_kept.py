@@ -18,8 +18,8 @@ from mltassist.files import lying_elsewhere
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
-from mltassist.season import again
-from mltassist.season.again import known_plan, planned
+from mltassist.remembered import plans as again
+from mltassist.remembered.plans import known_plan, planned
 from mltassist.timeline.edits import AddMarker
 from tests.cli.films import EXAMPLE, short, write
 

@@ -10,7 +10,8 @@ import pytest
 
 import mltassist
 from mltassist.errors import OutputError
-from mltassist.season.record import NAME, append_line, contents_of, read_record
+from mltassist.remembered.contents import contents_of
+from mltassist.season.record import NAME, append_line, read_finished
 from tests.cli.films import EXAMPLE, short, write
 
 
@@ -22,9 +23,9 @@ def test_lines_are_read_back_and_the_last_of_a_place_holds(tmp_path):
     for contents in ("1", "2"):
         append_line(tmp_path / NAME, row("a/b.mlt", contents))
     append_line(tmp_path / NAME, row("Fähre\n.mlt"))
-    found = read_record(tmp_path)
+    found = read_finished(tmp_path)
     assert {place: one.contents for place, one in found.items()} == {"a/b.mlt": "2", "Fähre\n.mlt": "abc"}
-    assert read_record(tmp_path / "none") == {}
+    assert read_finished(tmp_path / "none") == {}
 
 
 @pytest.mark.parametrize(
@@ -35,7 +36,7 @@ def test_damaged_lines_cost_themselves_alone(tmp_path, damage):
     with (tmp_path / NAME).open("ab") as file:
         file.write(damage)  # no line end, as a killed run leaves it
     append_line(tmp_path / NAME, row("b.mlt"))
-    assert set(read_record(tmp_path)) == {"a.mlt", "b.mlt"}
+    assert set(read_finished(tmp_path)) == {"a.mlt", "b.mlt"}
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pipes of posix")

@@ -15,7 +15,7 @@ from mltassist.errors import OutputError
 from mltassist.recipe.rules import parse_recipe
 from mltassist.season.overview import Line, save_page, season_page
 from mltassist.season.record import NAME
-from mltassist.season.sums import Film, hidden_of_all, pick_ups_of_all, shots_of_all, spare_of_all
+from mltassist.season.sums import Film, hidden_of_all, shots_of_all, spare_of_all
 from tests.cli.films import EXAMPLE, short, write
 
 
@@ -57,10 +57,6 @@ def test_lists_are_summed_over_the_films():
     assert (spare["seconds"], spare["films"]) == (20.0, {"ep2/film": 1})  # by hand, all the same
     (ines,) = hidden_of_all([ONE, TWO])
     assert (ines["edits"], ines["removed_s"], ines["turned"]) == (4, 10.5, 1)
-    gulls, unknown = pick_ups_of_all([ONE, TWO])
-    assert (gulls["subject"], gulls["seconds"], gulls["sizes"]) == ("gulls", 7.0, ["CU", "WS"])
-    assert [place["film"] for place in gulls["places"]] == ["ep1/film", "ep2/film"]
-    assert (unknown["subject"], unknown["seconds"]) == ("", 2.0)
 
 
 class Reader(HTMLParser):

@@ -24,7 +24,7 @@ from mltassist.media.cache import Store, default_store
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
-from mltassist.season.record import contents_of
+from mltassist.remembered.contents import contents_of
 
 LARGEST = 64 * 2**20
 """Bytes of the longest plan that is kept: an hour of film takes about four million."""

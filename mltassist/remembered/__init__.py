@@ -1,0 +1,1 @@
+"""Plans of earlier runs, taken again where all that they are made of is the same."""
