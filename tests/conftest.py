@@ -93,6 +93,20 @@ def _nobody_listens_for_words() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _nobody_plans_closely() -> Iterator[None]:
+    """Cover is the first good plan: to look for better ones takes seconds a film; tests of plans ask for it."""
+    with passes.soon():
+        yield
+
+
+@pytest.fixture(scope="module")
+def closely() -> Iterator[None]:
+    """In the tests of this file better plans are looked for, as they are outside of tests."""
+    with passes.closely():
+        yield
+
+
 @pytest.fixture
 def listening(monkeypatch: pytest.MonkeyPatch) -> None:
     """Words are heard in this test; skipped where the extra is not installed, and a failure under CI."""

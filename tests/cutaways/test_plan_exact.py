@@ -25,6 +25,8 @@ from tests.cutaways.test_spans import costing, divisions, tiny_films
 
 RULES = replace(TINY, match_reach=2)
 
+pytestmark = pytest.mark.usefixtures("closely")
+
 
 def supplies(most: int, firsts: tuple[int, ...] = (0, 20)) -> st.SearchStrategy[tuple[Moment, ...]]:
     moment = st.builds(
