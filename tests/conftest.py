@@ -95,7 +95,7 @@ def _nobody_listens_for_words() -> Iterator[None]:
 
 @pytest.fixture(scope="session", autouse=True)
 def _nobody_plans_closely() -> Iterator[None]:
-    """Cover is the first good plan: to look for better ones takes seconds a film; tests of plans ask for it."""
+    """Cover is the first good plan: to look for better ones takes seconds. Tests of plans ask for them."""
     with passes.soon():
         yield
 

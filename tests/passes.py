@@ -81,7 +81,12 @@ def _make(name: str, folder: Path) -> None:
     shutil.copy(EXAMPLE / name, folder)
     arguments = ["--pause", f"{PLACE}={PAUSE_S}", "-o", str(folder / f"covered-{name}"), "--json"]
     out, err = StringIO(), StringIO()
-    with closely() if name in CLOSELY else nullcontext(), redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as left:
+    with (
+        closely() if name in CLOSELY else nullcontext(),
+        redirect_stdout(out),
+        redirect_stderr(err),
+        pytest.raises(SystemExit) as left,
+    ):
         main(["rough", str(folder / name), *arguments])
     said = {"status": left.value.code, "out": out.getvalue(), "err": err.getvalue()}
     (folder / "said.json").write_text(json.dumps(said), encoding="utf-8")

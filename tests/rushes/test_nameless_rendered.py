@@ -62,9 +62,7 @@ class Pass:
         """Frames about every jump cut."""
         names = mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline
         pause = next(edit for edit in self.plan.edits if isinstance(edit, OpenPause))
-        cuts = [
-            at + (pause.length if at >= pause.at else 0) for at in jumps(self.before.timeline, names)
-        ]
+        cuts = [at + (pause.length if at >= pause.at else 0) for at in jumps(self.before.timeline, names)]
         assert len(cuts) >= 12
         return sorted({cut + step for cut in cuts for step in (-HALF_SECOND, -1, 0, HALF_SECOND - 1)})
 
