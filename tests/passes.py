@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext, redirect_stderr, redirect_stdout
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from functools import partial
 from io import StringIO
@@ -82,7 +82,7 @@ def _make(name: str, folder: Path) -> None:
     arguments = ["--pause", f"{PLACE}={PAUSE_S}", "-o", str(folder / f"covered-{name}"), "--json"]
     out, err = StringIO(), StringIO()
     with (
-        closely() if name in CLOSELY else nullcontext(),
+        closely() if name in CLOSELY else soon(),
         redirect_stdout(out),
         redirect_stderr(err),
         pytest.raises(SystemExit) as left,
