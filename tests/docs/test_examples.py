@@ -11,6 +11,7 @@ from sybil.parsers.markdown import PythonCodeBlockParser
 
 from tests.docs import pages
 
+pytestmark = pytest.mark.usefixtures("closely")
 WITH_EXAMPLES = [page for page in pages.written() if "```python" in page.read_text("utf-8")]
 
 
