@@ -106,7 +106,7 @@ def done(request, passed) -> Done:
     return Done(passed(request.param))
 
 
-# Sound is rendered in one layout: in all of them it is in short films (`tests/music/test_beneath.py`, test_duck.py).
+# Sound is rendered in one layout: short films are heard in all of them (`tests/music/test_beneath.py`).
 @pytest.fixture(
     scope="module",
     params=[DOCUMENTS[1], *(pytest.param(DOCUMENTS[n], marks=pytest.mark.slow) for n in (0, 2))],

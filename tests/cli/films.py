@@ -127,7 +127,7 @@ def resources(path: Path) -> set[Path]:
 
 
 def scarce(made: Film, *names: str) -> Film:
-    """The film without most of the cutaways that its edit does not use: so few are soon looked at and weighed.
+    """The film without most of the cutaways that its edit does not use: few are soon looked at and weighed.
 
     names: files, without their ending, that stay in any case.
     """
