@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-# Test processes share the cores: threads that multiply matrices would only wait for each other, at full speed.
+# Test processes share the cores: threads that multiply matrices would only wait, at full speed.
 # It is read when numpy is loaded, here and in the processes that begin after this one.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
