@@ -18,6 +18,7 @@ from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Rate
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.elements import Element
+from tests import passes
 from tests.cli.conftest import digest
 from tests.cli.films import (
     EXAMPLE,
@@ -440,8 +441,8 @@ def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate, looking):
     assert "shots laid      0" in refused.out
     recipe = tmp_path / "house.toml"
     recipe.write_text("[cover]\nother_rates = true\n", encoding="utf-8")
-    # So few are hardly enough for the first good plan, which may ask for a look.
-    assert run("cover", path, "--recipe", recipe, "-o", covered, *looking).status in (0, 1)
+    with passes.closely():  # so few are hardly enough
+        assert run("cover", path, "--recipe", recipe, "-o", covered, *looking).status == 0
     after = mltassist.survey(mltassist.open(covered))
     jumps = [cut for cut in after.cuts if cut.kind is CutKind.JUMP]
     assert len(jumps) == 3
