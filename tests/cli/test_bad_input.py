@@ -422,7 +422,7 @@ def test_a_recipe_with_mistakes_is_refused_with_all_of_them(tmp_path, run, name)
     [
         ("plain.mlt", Rate(24000, 1001), ()),
         ("host.kdenlive", Rate(30000, 1001), ("--no-look",)),
-        ("shotcut.mlt", Rate(24000, 1001), ()),
+        ("shotcut.mlt", Rate(24000, 1001), ("--no-look",)),
     ],
 )
 def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate, looking):
