@@ -8,7 +8,8 @@ import os
 # It is read when numpy is loaded, here and in the processes that begin after this one.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from collections.abc import Callable, Iterator
+import gc
+from collections.abc import Callable, Generator, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -51,6 +52,17 @@ LONG = (
 """Files that take five seconds and more. Begun first, so that no process is left alone with one at the end;
 those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
 first looks at all of the example film the second does not."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """What is there once all tests are known stays: nobody looks through it for what could be thrown away."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
