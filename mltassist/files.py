@@ -12,6 +12,7 @@ import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import BinaryIO
 
@@ -93,7 +94,7 @@ def ordinary(path: Path) -> os.stat_result:
         raise NotOrdinary(path, "no file can be called so") from None
     if not stat.S_ISREG(state.st_mode):
         raise NotOrdinary(path, "it is not an ordinary file")
-    if os.name == "posix" and (state.st_dev in _kernel_disks() or _is_kernel_s(path)):
+    if os.name == "posix" and (state.st_dev in _kernel_disks() or _is_kernel_s(path, state)):
         raise NotOrdinary(path, "it is a file of the system's, not one of its own")
     return state
 
@@ -129,6 +130,17 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
+@lru_cache(4096)
+def _real(path: str, _disk: int, _number: int) -> Path:
+    return Path(path).resolve()
+
+
+def real_path(path: Path, state: os.stat_result) -> Path:
+    """Where a file with this state really lies. Asked once a file: every folder above it costs a look."""
+    return _real(str(path), state.st_dev, state.st_ino) if path.is_absolute() else path.resolve()
+
+
+@cache
 def _kernel_disks() -> set[int]:
     found = set()
     for folder in _KERNEL:
@@ -139,6 +151,6 @@ def _kernel_disks() -> set[int]:
     return found
 
 
-def _is_kernel_s(path: Path) -> bool:
-    real = path.resolve()
+def _is_kernel_s(path: Path, state: os.stat_result) -> bool:
+    real = real_path(path, state)
     return any(real.is_relative_to(folder) for folder in _KERNEL)

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import os
+
+# Test processes share the cores: threads that multiply matrices would only wait, at full speed.
+# It is read when numpy is loaded, here and in the processes that begin after this one.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import gc
+from collections.abc import Callable, Generator, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -16,31 +23,46 @@ HERE = Path(__file__).parent
 LONG = (
     "test_rough_rendered.py",
     "pauses/test_natural.py",
-    "media/sound/test_mix_played.py",
+    "rushes/test_nameless_rendered.py",
     "cli/test_bad_input.py",
-    "music/test_dissolves.py",
+    "media/sound/test_mix_played.py",
     "cli/test_making.py",
+    "music/test_dissolves.py",
+    "season/test_season.py",
     "hosts/test_generations_played.py",
-    "cutaways/test_plan.py",
-    "cutaways/test_beside.py",
+    "cutaways/test_stable.py",
+    "music/test_beneath.py",
     "cli/test_batch.py",
     "hosts/test_generations_edited_played.py",
-    "cutaways/test_plan_exact.py",
-    "hosts/test_keep_changed.py",
-    "docs/test_examples.py",
+    "docs/test_lessons.py",
     "hosts/test_host_played.py",
-    "cli/test_again.py",
+    "docs/test_examples.py",
+    "page/test_page_file.py",
+    "cutaways/test_beside.py",
+    "page/test_desk.py",
+    "cutaways/test_plan.py",
+    "test_no_black.py",
+    "cutaways/test_plan_exact.py",
+    "hosts/test_taken_back.py",
     "joins/test_hear.py",
     "joins/test_measures.py",
     "joins/test_move.py",
     "joins/test_offsets.py",
-    "docs/test_formats.py",
-    "page/test_page_file.py",
-    "page/test_desk.py",
 )
-"""Files that take ten seconds and more. Begun first, so that no process is left alone with one at the end;
+"""Files that take five seconds and more. Begun first, so that no process is left alone with one at the end;
 those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
 first looks at all of the example film the second does not."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """What is there once all tests are known stays: nobody looks through it for what could be thrown away."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -90,6 +112,20 @@ def _nobody_listens_for_words() -> Iterator[None]:
     """Films are covered without what the recogniser hears, which takes its time; tests of it ask for it."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("MLTASSIST_WORDS", "off")
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nobody_plans_closely() -> Iterator[None]:
+    """Cover is the first good plan: to look for better ones takes seconds. Tests of plans ask for them."""
+    with passes.soon():
+        yield
+
+
+@pytest.fixture(scope="module")
+def closely() -> Iterator[None]:
+    """In the tests of this file better plans are looked for, as they are outside of tests."""
+    with passes.closely():
         yield
 
 

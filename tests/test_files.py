@@ -8,7 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.files import MOST_TEXT, NotOrdinary, open_ordinary, ordinary, read_bytes, read_text
+from mltassist import files
+from mltassist.files import (
+    MOST_TEXT,
+    NotOrdinary,
+    open_ordinary,
+    ordinary,
+    read_bytes,
+    read_text,
+    real_path,
+)
 
 posix = pytest.mark.skipif(os.name != "posix", reason="pipes, devices and /proc of posix")
 
@@ -21,6 +30,30 @@ def test_a_file_and_a_link_to_one_are_read(tmp_path):
         assert ordinary(path).st_size == file.stat().st_size
         assert read_bytes(path) == file.read_bytes()
         assert read_text(path) == "Fähre\nzwei\ndrei"
+
+
+def test_a_file_lies_where_its_link_leads_now(tmp_path, monkeypatch):
+    link = tmp_path / "link"
+    for name in ("a", "b", "a"):
+        (tmp_path / name).mkdir(exist_ok=True)
+        (tmp_path / name / "film").write_bytes(b"film")
+        link.unlink(missing_ok=True)
+        link.symlink_to(tmp_path / name)
+        found = real_path(link / "film", ordinary(link / "film"))
+        assert found == (tmp_path / name / "film").resolve()
+        monkeypatch.chdir(tmp_path / name)  # the same words, from another folder
+        assert real_path(Path("film"), ordinary(Path("film"))) == found
+
+
+@posix
+def test_a_folder_of_the_kernels_is_known_by_its_place_too(tmp_path, monkeypatch):
+    (tmp_path / "system").mkdir()
+    (tmp_path / "system" / "file").touch()
+    (tmp_path / "link").symlink_to(tmp_path / "system")
+    monkeypatch.setattr(files, "_KERNEL", (str(tmp_path.resolve() / "system"),))
+    monkeypatch.setattr(files, "_kernel_disks", set)
+    with pytest.raises(NotOrdinary, match="a file of the system's"):
+        ordinary(tmp_path / "link" / "file")
 
 
 def pipe(folder: Path) -> Path:

@@ -43,10 +43,7 @@ class Done:
         self.plan: Plan = made.plan
         self.after: Project = mltassist.open(self.output)
 
-        # Sound is rendered to its end in one layout; in the others until the first words after the pause end.
-        whole = self.original.name == DOCUMENTS[0]
-        after = next(p for p in self.plan.figures["passages"] if p["at"] > self.pause.at)
-        self.heard = Span(0, self.after.timeline.length if whole else after["at"] + after["length"])
+        self.heard = Span(0, self.after.timeline.length)
         self._stems: dict[tuple[Element, ...], np.ndarray] = {}
 
     def stem(self, *elements: Element) -> np.ndarray:
@@ -109,6 +106,15 @@ def done(request, passed) -> Done:
     return Done(passed(request.param))
 
 
+# Sound is rendered in one layout: short films are heard in all of them (`tests/music/test_beneath.py`).
+@pytest.fixture(
+    scope="module",
+    params=[DOCUMENTS[1], *(pytest.param(DOCUMENTS[n], marks=pytest.mark.slow) for n in (0, 2))],
+)
+def sounding(request, passed) -> Done:
+    return Done(passed(request.param))
+
+
 def is_as_it_was(original: Path) -> bool:
     return original.read_bytes() == (EXAMPLE / original.name).read_bytes()
 
@@ -161,7 +167,8 @@ def test_narration_is_never_over_black(done):
     assert all(code is not None and clip_file(code[0]).startswith("media/cutaways/") for code in codes)
 
 
-def test_music_is_under_speech_by_the_target_in_every_passage(done):
+def test_music_is_under_speech_by_the_target_in_every_passage(sounding):
+    done = sounding
     speech = done.stem(*SPEECH)
     music = done.stem(Element.MUSIC)
     first = Span(200, 1000)  # before the pause, so at the same frames in both
@@ -196,7 +203,8 @@ def levels_db(sound: np.ndarray, span: Span) -> np.ndarray:
     return 10 * np.log10(np.square(frames, dtype=np.float64).mean(axis=(0, 2)) + 1e-15)
 
 
-def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
+def test_natural_sound_is_heard_in_the_pause_over_the_music(sounding):
+    done = sounding
     pause = Span(done.pause.at, done.pause.at + done.pause.length)
     natural, music = done.stem(Element.NATURAL), done.stem(Element.MUSIC)
     speech = done.stem(*SPEECH)
@@ -207,6 +215,9 @@ def test_natural_sound_is_heard_in_the_pause_over_the_music(done):
     inner = Span(pause.start + laid.fade_in, pause.end - laid.fade_out)
     assert lufs(natural, inner) - lufs(music, inner) == pytest.approx(8.0, abs=1.0)
     assert not speech[:, pause.start * 1920 : pause.end * 1920].any()
+
+
+def test_the_place_is_seen_in_the_pause(done):
     codes = done.codes(done.ends_of_pause)
     assert all(code is not None and clip_file(code[0]).startswith("media/natural/wheel") for code in codes)
 
@@ -229,7 +240,11 @@ def test_the_pause_is_exact_on_every_track_and_music_runs_on(done):
                 (start + length if start >= at else start, frames + length * across, source, first)
             )
         assert now == expected
-    music = done.stem(Element.MUSIC)
+
+
+def test_music_has_no_hole_at_the_ends_of_the_pause(sounding):
+    at, length = sounding.pause.at, sounding.pause.length
+    music = sounding.stem(Element.MUSIC)
     for edge in (at, at + length):
         around = music[:, (edge - 2) * 1920 : (edge + 2) * 1920]
         assert np.abs(around).max(axis=0).reshape(-1, 480).max(axis=1).min() > 1e-4  # no hole
@@ -250,8 +265,13 @@ def test_clips_are_where_the_engine_plays_them(done):
     assert {(*row[:3], Path(row[3]).name) for row in rows} == {(*row[:3], Path(row[3]).name) for row in ours}
 
 
-def test_the_original_is_untouched_and_a_second_pass_replaces_the_first(done):
+def test_the_original_is_untouched(done):
     assert is_as_it_was(done.original)
+
+
+def test_a_second_pass_replaces_the_first(passed):
+    """In one layout: that of cover and of music does in all of them (`tests/cli/test_again.py`)."""
+    done = Done(passed(DOCUMENTS[0]))
     again = mltassist.rough(done.after)
     twice = again.apply(done.after).timeline
     laid = [clip for track in twice.tracks if track.ours == "cover" for clip in track.clips()]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
@@ -16,14 +15,6 @@ from mltassist.music import measuring
 from mltassist.plans import Plan
 from mltassist.timeline.edits import LayShot
 from tests.cli.films import short, write
-
-
-@pytest.fixture(scope="module", autouse=True)
-def soon() -> Iterator[None]:
-    """Plans are not sought closely, which takes seconds and changes nothing of what is tested here."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("mltassist.cutaways.planner.plan.LARGEST", 0)
-        yield
 
 
 @pytest.fixture(scope="module")

@@ -32,7 +32,7 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
-from mltassist.files import named, open_ordinary, ordinary
+from mltassist.files import named, open_ordinary, ordinary, real_path
 from mltassist.media.alone import alone
 
 Arrays = dict[str, NDArray[Any]]
@@ -211,7 +211,7 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     return json.dumps(
         {
             "layout": _LAYOUT,
-            "path": str(Path(named(str(path))).resolve()),
+            "path": str(real_path(Path(named(str(path))), state)),
             "size": state.st_size,
             "mtime_ns": state.st_mtime_ns,
             "sample": sample,

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
+from functools import lru_cache
 from unicodedata import normalize
 
 from mltassist.timeline.commonwords import COMMON_WORDS, SHORTEST
@@ -77,13 +78,15 @@ class Vocabulary:
             (element, word)
             for element, known in self.words.items()
             for word in known
-            if re.search(rf"(?<![^\W\d_]){_pattern(word)}(?![^\W\d_])", named)
+            if word.rstrip("*") in named and _searched(word).search(named)
         ]
         return max(found, key=lambda pair: len(pair[1]), default=None)
 
 
-def _pattern(word: str) -> str:
-    return re.escape(word.rstrip("*")) + (r"[^\W_]*" if word.endswith("*") else "")
+@lru_cache(4096)
+def _searched(word: str) -> re.Pattern[str]:
+    rest = r"[^\W_]*" if word.endswith("*") else ""
+    return re.compile(rf"(?<![^\W\d_]){re.escape(word.rstrip('*'))}{rest}(?![^\W\d_])")
 
 
 @dataclass(frozen=True, slots=True)

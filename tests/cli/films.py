@@ -126,6 +126,17 @@ def resources(path: Path) -> set[Path]:
     return found
 
 
+def scarce(made: Film, *names: str) -> Film:
+    """The film without most of the cutaways that its edit does not use: few are soon looked at and weighed.
+
+    names: files, without their ending, that stay in any case.
+    """
+    used = {spot.file for lane in made.lanes for spot in lane.placements}
+    spare = [rush for rush in made.rushes if "/cutaways/" in rush.file and rush.file not in used]
+    kept = {rush.file for rush in spare[::4]} | {f"media/cutaways/{name}.mp4" for name in names}
+    return replace(made, rushes=tuple(r for r in made.rushes if r not in spare or r.file in kept))
+
+
 def short(end: int = 1000) -> Film:
     """The first frames of the film: narration, six bites with three jump cuts, music."""
     made = film()

@@ -18,6 +18,7 @@ from mltassist.demofilm.scenario import MUSIC_FILE
 from mltassist.frames import Rate
 from mltassist.timeline.cuts import CutKind
 from mltassist.timeline.elements import Element
+from tests import passes
 from tests.cli.conftest import digest
 from tests.cli.films import (
     EXAMPLE,
@@ -421,7 +422,7 @@ def test_a_recipe_with_mistakes_is_refused_with_all_of_them(tmp_path, run, name)
     [
         ("plain.mlt", Rate(24000, 1001), ()),
         ("host.kdenlive", Rate(30000, 1001), ("--no-look",)),
-        ("shotcut.mlt", Rate(24000, 1001), ()),
+        ("shotcut.mlt", Rate(24000, 1001), ("--no-look",)),
     ],
 )
 def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate, looking):
@@ -440,7 +441,8 @@ def test_broadcast_rates_keep_every_frame(tmp_path, run, layout, rate, looking):
     assert "shots laid      0" in refused.out
     recipe = tmp_path / "house.toml"
     recipe.write_text("[cover]\nother_rates = true\n", encoding="utf-8")
-    assert run("cover", path, "--recipe", recipe, "-o", covered, *looking).status == 0
+    with passes.closely():  # so few are hardly enough
+        assert run("cover", path, "--recipe", recipe, "-o", covered, *looking).status == 0
     after = mltassist.survey(mltassist.open(covered))
     jumps = [cut for cut in after.cuts if cut.kind is CutKind.JUMP]
     assert len(jumps) == 3

@@ -15,13 +15,13 @@ from mltassist.plans import Note
 from mltassist.season import running
 from mltassist.season.record import NAME
 from tests.cli.conftest import digest
-from tests.cli.films import short, without_folder, write
+from tests.cli.films import scarce, short, without_folder, write
 
 
 @pytest.fixture
 def series(tmp_path):
     """Two films and a file that is no project."""
-    paths = [write(short(700), tmp_path, layout) for layout in ("plain.mlt", "host.kdenlive")]
+    paths = [write(scarce(short(700)), tmp_path, layout) for layout in ("plain.mlt", "host.kdenlive")]
     broken = tmp_path / "broken.mlt"
     broken.write_text("<mlt", encoding="utf-8")
     return [paths[0], broken, paths[1]]

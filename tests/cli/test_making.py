@@ -16,7 +16,7 @@ from mltassist.cli.screen import print_plan
 from mltassist.frames import Rate, format_timecode
 from mltassist.plans import Plan
 from tests.cli.conftest import digest
-from tests.cli.films import DOCUMENTS, EXAMPLE, resources, short, write
+from tests.cli.films import DOCUMENTS, EXAMPLE, resources, scarce, short, write
 
 ROOT = Path(__file__).parents[2]
 ARGUMENTS = {
@@ -88,7 +88,7 @@ def test_a_dry_run_shows_every_edit_and_writes_nothing(tmp_path, run, name):
 
 
 def test_json_is_all_that_stands_on_standard_output(tmp_path):
-    path = write(short(), tmp_path)
+    path = write(scarce(short(), "wheel-ws"), tmp_path)
     text = path.read_text(encoding="utf-8").replace("cutaways/wheel-ws.mp4", "cutaways/gone.mp4")
     path.write_text(text, encoding="utf-8")
     code = "from mltassist.cli.main import main; main()"

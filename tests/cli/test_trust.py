@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.films import short, with_file, write
+from tests.cli.films import scarce, short, with_file, write
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="names of posix files and pipes")
 WATCH = """
@@ -46,7 +46,8 @@ def hostile(tmp_path) -> Path:
     """A film whose media are an address with a folder of its name, a playlist, a device and a pipe."""
     folder = tmp_path / "films"
     folder.mkdir()
-    path = write(short(700), folder, "plain.mlt")
+    replaced = ("wheel-ws", "wheel-ms", "wheel-cu", "gulls-ws")
+    path = write(scarce(short(700), *replaced), folder, "plain.mlt")
     (folder / "http:" / "127.0.0.1:9").mkdir(parents=True)
     (folder / "http:" / "127.0.0.1:9" / "x.mp4").write_bytes(b"no film")
     (folder / "live.m3u8").write_text(
@@ -54,8 +55,7 @@ def hostile(tmp_path) -> Path:
     )
     os.mkfifo(folder / "pipe.mp4")
     for number, name in enumerate(("http://127.0.0.1:9/x.mp4", "live.m3u8", "/dev/zero", "pipe.mp4")):
-        old = ("wheel-ws", "wheel-ms", "wheel-cu", "gulls-ws")[number]
-        with_file(path, f"media/cutaways/{old}.mp4", name)
+        with_file(path, f"media/cutaways/{replaced[number]}.mp4", name)
     (folder / "log.csv").symlink_to("/dev/zero")
     return path
 

@@ -25,6 +25,8 @@ from tests.cutaways.test_spans import costing, divisions, tiny_films
 
 RULES = replace(TINY, match_reach=2)
 
+pytestmark = pytest.mark.usefixtures("closely")
+
 
 def supplies(most: int, firsts: tuple[int, ...] = (0, 20)) -> st.SearchStrategy[tuple[Moment, ...]]:
     moment = st.builds(
@@ -157,7 +159,7 @@ def test_no_plan_of_a_small_film_costs_less(film, supply, said, rest, voiced):
     assert_that_no_plan_costs_less(film, supply, said, rest, voiced)
 
 
-@settings(max_examples=15, deadline=None)  # all plans there are take a second; the bench tries many
+@settings(max_examples=10, deadline=None)  # all plans there are take a second; the bench tries many
 @given(cuts=st.sets(st.integers(1, 17), min_size=3, max_size=6), supply=supplies(8), said=words)
 def test_six_cuts_and_eight_moments_are_planned_as_well_as_can_be(cuts, supply, said):
     task = replace(task_of(("ines", 18), cuts=tuple(sorted(cuts))), supply=supply, words=said)

@@ -26,6 +26,8 @@ from tests.cutaways.films import task_of
 from tests.cutaways.test_plan_exact import RULES, supplies, words
 from tests.cutaways.test_spans import tiny_films
 
+pytestmark = pytest.mark.usefixtures("closely")
+
 
 @given(
     values=st.lists(st.lists(st.integers(0, 9), min_size=2, max_size=2), min_size=1, max_size=40),

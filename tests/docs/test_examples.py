@@ -9,6 +9,7 @@ import pytest
 from sybil import Sybil
 from sybil.parsers.markdown import PythonCodeBlockParser
 
+from tests import passes
 from tests.docs import pages
 
 WITH_EXAMPLES = [page for page in pages.written() if "```python" in page.read_text("utf-8")]
@@ -25,8 +26,11 @@ def test_the_examples_of_a_page_run(page: Path, tmp_path: Path, monkeypatch: pyt
     monkeypatch.chdir(tmp_path)
     examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(page).examples())
     assert examples
-    for example in examples:
-        example.evaluate()  # raises with the page, the line and the difference
+    shown = [n for n, one in enumerate(examples) if "mltassist.cover(" in getattr(one.parsed, "source", "")]
+    for number, example in enumerate(examples):
+        # Of one plan the page shows how it comes out where it is looked for as outside of tests.
+        with passes.closely() if number in shown[:1] else passes.soon():
+            example.evaluate()  # raises with the page, the line and the difference
 
 
 def test_the_page_of_python_has_examples() -> None:

@@ -10,6 +10,7 @@ import pytest
 from mltassist.frames import Rate, format_timecode
 from tests.docs.lessonry import Lesson, clips, seconds
 
+pytestmark = pytest.mark.usefixtures("closely")
 RATE = Rate(25)
 
 

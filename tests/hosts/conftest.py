@@ -33,14 +33,22 @@ def media(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Rate], Path]:
     return folder
 
 
-@pytest.fixture(params=[Rate(25), Rate(30000, 1001)], ids=["25", "29.97"])
+NTSC = Rate(30000, 1001)
+
+
+@pytest.fixture(params=[Rate(25), NTSC], ids=["25", "29.97"])
 def rate(request: pytest.FixtureRequest) -> Rate:
     """Frame rates of the film."""
     found: Rate = request.param
     return found
 
 
-@pytest.fixture(params=LAYOUTS)
-def played(request: pytest.FixtureRequest, media: Callable[[Rate], Path], rate: Rate) -> Case:
+# At 25 all generations are played as well (test_generations_edited_played.py).
+PLAYED = [(layout, NTSC) for layout in LAYOUTS] + [(next(iter(LAYOUTS)), Rate(25))]
+
+
+@pytest.fixture(params=PLAYED, ids=lambda one: f"{one[0]}-{float(one[1].fraction):.2f}")
+def played(request: pytest.FixtureRequest, media: Callable[[Rate], Path]) -> Case:
     """The film with its media, for the engine to play."""
-    return write_case(request.param, replace(FILM, rate=rate), media(rate))
+    layout, rate = request.param
+    return write_case(layout, replace(FILM, rate=rate), media(rate))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from mltassist.document.load import Document
+from mltassist.frames import Rate
 from mltassist.timeline.edits import (
     Edit,
     FadeJoin,
@@ -23,12 +25,14 @@ from tests import referee
 from tests.hosts.films import (
     BOAT,
     COLOURS,
+    FILM,
     LEVELS,
     MUSIC,
     TALK,
     WAVES,
     Case,
     timeline_of,
+    write_case,
 )
 from tests.referee import RATE_HZ, Picture, Sound
 
@@ -190,7 +194,8 @@ def test_a_gain_above_the_engines_limit_is_heard_as_planned(played: Case):
             assert max(key.gain_db for curve in clip.levels for key in curve.keys) == gain
 
 
-def test_faults_that_melt_passes_over_are_found(played: Case):
+def test_faults_that_melt_passes_over_are_found(media: Callable[[Rate], Path]):
+    played = write_case("kdenlive", FILM, media(FILM.rate))
     text = played.path.read_text(encoding="utf-8")
     faulty = played.path.with_name("faulty.mlt")
     faulty.write_text(text.replace("media/boat.mkv", "media/gone.mkv"), encoding="utf-8")

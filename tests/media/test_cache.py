@@ -17,7 +17,7 @@ import numpy as np
 import platformdirs
 import pytest
 
-from mltassist.media.cache import Analysis, Arrays, Store, default_store, remembered
+from mltassist.media.cache import Analysis, Arrays, Store, default_store, remembered, state_of
 
 COUNT = "written.analysis-count"
 LEVELS = Analysis("levels", 1, (("hop_s", 0.1), ("channel", 0), ("weighting", "K")))
@@ -157,6 +157,13 @@ def test_another_size_is_computed(media: Path, store: Store) -> None:
     os.utime(media, ns=(10**18, 10**18))
     remembered(media, LEVELS, computing, store=store)
     assert computing.times == 2
+
+
+def test_a_link_is_the_file_that_it_leads_to(tmp_path: Path, media: Path) -> None:
+    link = tmp_path / "link"
+    link.symlink_to(media)
+    assert state_of(link) == state_of(media)
+    assert state_of(media) is not None
 
 
 def test_another_path_is_computed(media: Path, store: Store) -> None:

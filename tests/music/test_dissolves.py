@@ -132,8 +132,7 @@ def depth_of(row: dict[str, Any]) -> float:
     return next(beneath["depth_db"] for beneath in row["beneath"] if beneath["sound"] == "music")
 
 
-@pytest.mark.parametrize("where", [UNDER, RAMP])
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize(("layout", "where"), [("host.kdenlive", UNDER), *((name, RAMP) for name in LAYOUTS)])
 def test_both_pieces_go_down_together(layout: str, where: tuple[int, int], tmp_path: Path) -> None:
     path, (at, half) = dissolving(layout, where, tmp_path), where
     project = mltassist.open(path)

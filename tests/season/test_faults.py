@@ -14,7 +14,7 @@ import pytest
 import mltassist
 from mltassist.document.leftovers import SETTLED_S
 from tests.cli.conftest import digest
-from tests.cli.films import short, write
+from tests.cli.films import scarce, short, write
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="SIGKILL and mounts of posix")
 KILLS = 3
@@ -27,11 +27,11 @@ def rough(path: Path, target: Path) -> list[str]:
 
 def killed_at_random(folder: Path, kills: int, seed: int) -> None:
     """Kill `rough` over and over: the old file stays whole, and the run after makes the new one."""
-    path = write(short(700), folder, "plain.mlt")
+    path = write(scarce(short(700)), folder, "plain.mlt")
     target, before = folder / "new.mlt", digest(path)
     target.write_text("old")
     dice = random.Random(seed)
-    lasts_s = 6.0
+    lasts_s = 3.0
     whole = {b"old"}
     for _ in range(kills):
         running = subprocess.Popen(rough(path, target), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

@@ -17,7 +17,7 @@ import pytest
 import mltassist
 from mltassist.season.record import NAME
 from tests.cli.conftest import digest
-from tests.cli.films import EXAMPLE, short, with_file, write
+from tests.cli.films import EXAMPLE, scarce, short, with_file, write
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals, pipes and /proc of posix")
 QUICK = ("--no-look",)
@@ -26,7 +26,7 @@ QUICK = ("--no-look",)
 @pytest.fixture
 def season(tmp_path) -> Path:
     """Two good films, one that is broken, one that plays a pipe, one whose cutaway is missing."""
-    first = write(short(700), tmp_path, "plain.mlt").read_bytes()
+    first = write(scarce(short(700), "wheel-ws"), tmp_path, "plain.mlt").read_bytes()
     (tmp_path / "plain.mlt").unlink()
     (tmp_path / "media").unlink()
     for name in ("ep1", "ep2", "hostile", "missing", "broken"):

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
 from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start, leave_out_refused
@@ -113,6 +112,8 @@ def _room(clip: Moment, span: Span, taken: Sequence[Span]) -> int | None:
 
 def _assigned(supply: Supply, cost: Array) -> list[tuple[int, int]]:
     """A moment for every place that can have one, each source once; those left over take the cheapest."""
+    from scipy.optimize import linear_sum_assignment
+
     by_source = np.full((cost.shape[0], int(supply.sources.max()) + 1), np.inf)
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
         np.minimum(by_source[:, number], column, out=by_source[:, number])

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from mltassist.cutaways.planner.bounds import Limits
@@ -42,6 +41,8 @@ def pack(
     spans: Sequence[Span],
 ) -> tuple[tuple[Span, int], ...]:
     """The best choice of spans and moments that was found, in order; none where none was."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
     if not spans or not supply.moments:
         return ()
     alone = alone_costs(rules, supply, spans, matcher)

@@ -15,7 +15,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from math import log2
 from typing import Any
 from unicodedata import normalize
@@ -117,6 +117,7 @@ class Match:
     weight: float
 
 
+@lru_cache(50_000)
 def word_stem(word: str, language: str = "") -> str:
     """What all forms of a word share, in lower case; the word itself in a language that is not known."""
     folded = _folded(word).removesuffix("'s")

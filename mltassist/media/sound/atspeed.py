@@ -13,7 +13,6 @@ from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
 
 from mltassist.frames import Rate, Span, round_half_up
 from mltassist.media.sound.decode import read_sound
@@ -57,6 +56,8 @@ def read_clip(clip: Clip, heard: Span, rate: Rate, rate_hz: int) -> NDArray[np.f
     if clip.plain_speed:
         offset = rate.samples(clip.source_in + heard.start - clip.start, rate_hz)
         return read_sound(clip.source.path, offset, count, rate_hz=rate_hz, stream=clip.sound_stream)
+    from scipy.signal import resample_poly
+
     own, shown = clip.remap[0]
     speed = clip.speed.limit_denominator(_FINEST)
     up, down = speed.denominator, speed.numerator

@@ -12,7 +12,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
 
 from mltassist.frames import Span
 from mltassist.media.sound.recordings import recording_of
@@ -42,6 +41,8 @@ def read_sound(
 
     if recording.rate_hz == rate_hz:
         return read(wanted)
+    from scipy.signal import resample_poly
+
     common = gcd(recording.rate_hz, rate_hz)
     up, down = rate_hz // common, recording.rate_hz // common
     # The filter reaches 10 * max(up, down) steps of the common grid to each side of a sample.

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, signal
+from scipy import fft
 from scipy.ndimage import median_filter
 
 from mltassist.media.sound.speech import HOP, RATE_HZ
@@ -89,9 +89,11 @@ def bands_spoken(mono: Mono, chance: NDArray[np.float32]) -> tuple[NDArray[np.fl
 
 def spectrogram(mono: Mono, frame: int, step: int) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
     """Power (bins, frames) under a Hann window, and the bins' frequencies."""
+    from scipy.signal import get_window
+
     padded = mono if mono.size >= frame else np.pad(mono, (0, frame - mono.size))
     frames = np.lib.stride_tricks.sliding_window_view(padded, frame)[::step]
-    bins = fft.rfft(frames * signal.get_window("hann", frame).astype(np.float32), axis=1)
+    bins = fft.rfft(frames * get_window("hann", frame).astype(np.float32), axis=1)
     return (np.square(bins.real) + np.square(bins.imag)).T, fft.rfftfreq(frame, 1 / RATE_HZ)
 
 

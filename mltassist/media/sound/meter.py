@@ -11,7 +11,6 @@ from math import inf, log10
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import sosfilt
 
 from mltassist.media.sound.decode import MIX_HZ
 from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
@@ -65,6 +64,8 @@ class Meter:
             self._read_peak(sound)
 
     def _weighted_power(self, sound: NDArray[np.float32]) -> NDArray[np.float64]:
+        from scipy.signal import sosfilt
+
         same = np.array_equal(self._filter[:, 0], self._filter[:, 1]) and np.array_equal(sound[0], sound[1])
         if same:  # a mono recording on both sides: half the work
             weighted, state = sosfilt(K_WEIGHTING, sound[0].astype(np.float64), zi=self._filter[:, 0])

