@@ -95,6 +95,7 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
     """The edits with the names of what they decide, remembered: shots, and those missing."""
     spans = {span.start: span for span in result.bare}
     names = {Span(e.at, e.at + e.length): e.decision for e in edits if isinstance(e, LayShot) and e.decision}
+    decided = set[str]()
     for edit in edits:
         match edit:
             case LayShot() | LayUnder():
@@ -105,6 +106,10 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
                 yield edit
                 continue
         name = edit.decision or names.get(span) or findings.places.shot(span)
-        if not (isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")):
+        beside = isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")
+        if (
+            not beside and name not in decided
+        ):  # a shot that a pause has parted lies where its first part does
+            decided.add(name)
             findings.decide(name, edit.at, edit.reason)
         yield replace(edit, decision=name)
