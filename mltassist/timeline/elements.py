@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
+from functools import lru_cache
 from unicodedata import normalize
 
 from mltassist.timeline.commonwords import COMMON_WORDS, SHORTEST
@@ -72,14 +73,20 @@ class Vocabulary:
 
         Digits and underscores part words, as in "VO2" or "nat_gulls".
         """
-        named = normalize("NFC", text).lower()  # some file systems keep accents apart from their letters
-        found = [
-            (element, word)
-            for element, known in self.words.items()
-            for word in known
-            if re.search(rf"(?<![^\W\d_]){_pattern(word)}(?![^\W\d_])", named)
-        ]
-        return max(found, key=lambda pair: len(pair[1]), default=None)
+        return _spoken_of(tuple(self.words.items()), text)
+
+
+@lru_cache(4096)
+def _spoken_of(words: tuple[tuple[Element, tuple[str, ...]], ...], text: str) -> tuple[Element, str] | None:
+    """Every state of a film asks for the same names again."""
+    named = normalize("NFC", text).lower()  # some file systems keep accents apart from their letters
+    found = [
+        (element, word)
+        for element, known in words
+        for word in known
+        if re.search(rf"(?<![^\W\d_]){_pattern(word)}(?![^\W\d_])", named)
+    ]
+    return max(found, key=lambda pair: len(pair[1]), default=None)
 
 
 def _pattern(word: str) -> str:
