@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
 from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start, leave_out_refused
@@ -117,6 +116,8 @@ def _assigned(supply: Supply, cost: Array) -> list[tuple[int, int]]:
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
         np.minimum(by_source[:, number], column, out=by_source[:, number])
     padded = np.hstack((np.minimum(by_source, 2 * NONE), np.full((cost.shape[0], cost.shape[0]), NONE)))
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - it takes long to load
+
     rows, columns = linear_sum_assignment(padded)
     found = []
     for place, source in zip(rows.tolist(), columns.tolist(), strict=True):

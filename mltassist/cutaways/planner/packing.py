@@ -10,10 +10,9 @@ scheduling of the textbooks, with rests; the solver is deterministic and stops a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array
 
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, stretches_of
@@ -22,6 +21,9 @@ from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 NODES = 3
 """Nodes of the solver's search at most."""
@@ -53,6 +55,8 @@ def pack(
     rows, moments = np.nonzero(worth < -EQUAL)
     if not len(rows):
         return ()
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
+
     starts = np.array([spans[row].start for row in rows.tolist()], dtype=np.int64)
     ends = np.array([spans[row].end for row in rows.tolist()], dtype=np.int64)
     table, most = _limits(rules, limits, starts, ends, supply.sources[moments])
@@ -103,5 +107,7 @@ def _limits(
     values += [(ends - starts)[own] / limits.frames[sources[own[0]]] for own in own_frames]
     sets += own_frames
     heads = np.concatenate(([0], np.cumsum([len(one) for one in sets])))
+    from scipy.sparse import csr_array  # noqa: PLC0415
+
     table = csr_array((np.concatenate(values), np.concatenate(sets), heads), shape=(len(sets), len(starts)))
     return table, np.ones(len(sets))

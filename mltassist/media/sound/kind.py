@@ -12,9 +12,10 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, signal
+from scipy import fft
 from scipy.ndimage import median_filter
 
+from mltassist.media.sound.filters import hann
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 Mono = NDArray[np.float32]
@@ -91,7 +92,7 @@ def spectrogram(mono: Mono, frame: int, step: int) -> tuple[NDArray[np.float32],
     """Power (bins, frames) under a Hann window, and the bins' frequencies."""
     padded = mono if mono.size >= frame else np.pad(mono, (0, frame - mono.size))
     frames = np.lib.stride_tricks.sliding_window_view(padded, frame)[::step]
-    bins = fft.rfft(frames * signal.get_window("hann", frame).astype(np.float32), axis=1)
+    bins = fft.rfft(frames * hann(frame), axis=1)
     return (np.square(bins.real) + np.square(bins.imag)).T, fft.rfftfreq(frame, 1 / RATE_HZ)
 
 

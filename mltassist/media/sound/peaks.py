@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
+
+from mltassist.media.sound.filters import resampled
 
 REACH, STRIDE, _BATCH = 16, 32, 32
 """Samples that the oversampling filter reaches to each side; samples looked at as one; how many of those at a
@@ -13,14 +16,15 @@ time: few enough that the product of matrices starts no threads, which would onl
 _WINDOW = STRIDE + 2 * REACH
 
 
-def _oversampling() -> NDArray[np.float32]:
-    """What each sample of a window of a stride and its surroundings adds to each point between: a matrix."""
+@cache
+def _oversampling() -> tuple[NDArray[np.float32], float]:
+    """What each sample of a window of a stride and its surroundings adds to each point between: a matrix.
+
+    With the most that the samples of a window, all of size 1, can add up to.
+    """
     alone = np.eye(_WINDOW)
-    return np.asarray(resample_poly(alone, 4, 1, axis=1)[:, 4 * REACH : 4 * (REACH + STRIDE)], np.float32)
-
-
-_BETWEEN = _oversampling()
-_MOST = float(np.abs(_BETWEEN).sum(axis=0).max())
+    between = np.asarray(resampled(alone, 4, 1)[:, 4 * REACH : 4 * (REACH + STRIDE)], np.float32)
+    return between, float(np.abs(between).sum(axis=0).max())
 
 
 def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
@@ -34,6 +38,7 @@ def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
     count = sound.shape[1] - 2 * REACH
     if count < STRIDE:
         return known
+    between, most = _oversampling()
     starts = np.minimum(np.arange(0, count, STRIDE), count - STRIDE)
     size = np.abs(sound)
     # Windows are two strides long; one that starts between two strides touches three.
@@ -44,15 +49,15 @@ def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
     highest = max(known, *(float(part.max()) for part in ends if part.size))
     last = np.minimum((starts + _WINDOW - 1) // STRIDE, strides.shape[1] - 1)
     near = np.maximum(np.maximum(strides[:, starts // STRIDE], strides[:, last - 1]), strides[:, last])
-    channel, place = np.nonzero(near * _MOST > highest)
+    channel, place = np.nonzero(near * most > highest)
     # The loudest first: after them most of the others need no look.
     order = np.argsort(-near[channel, place])
     channel, place = channel[order], place[order]
     windows = sliding_window_view(sound, _WINDOW, axis=1)
     for at in range(0, order.size, _BATCH):
-        if near[channel[at], place[at]] * _MOST <= highest:
+        if near[channel[at], place[at]] * most <= highest:
             break
         chosen = slice(at, at + _BATCH)
         inside = windows[channel[chosen], starts[place[chosen]]]
-        highest = max(highest, float(np.abs(inside @ _BETWEEN).max()))
+        highest = max(highest, float(np.abs(inside @ between).max()))
     return highest

@@ -8,10 +8,9 @@ from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import percentile_filter, uniform_filter1d
-from scipy.signal import butter, sosfiltfilt
 
 from mltassist.frames import Span, joined
+from mltassist.media.sound.filters import band_passed
 
 RATE_HZ = 16000
 HOP = 512
@@ -84,6 +83,8 @@ class EnergyDetector:
 
     def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
         """Chance of speech per block; float32 (ceil(n / HOP),)."""
+        from scipy.ndimage import percentile_filter, uniform_filter1d  # noqa: PLC0415 - see `filters`
+
         level_db = block_levels_db(mono)
         if not level_db.size:
             return np.zeros(0, np.float32)
@@ -107,8 +108,7 @@ def block_levels_db(
     """RMS level in dBFS, inside `band_hz`, of each `block` samples at 16 kHz; never under -100."""
     if not mono.size:
         return np.zeros(0)
-    band = butter(2, band_hz, "bandpass", fs=RATE_HZ, output="sos")
-    voice = sosfiltfilt(band, mono.astype(np.float64), padlen=min(48, mono.size - 1))
+    voice = band_passed(mono.astype(np.float64), band_hz, RATE_HZ)
     mean_square = np.square(_blocks(voice, block)).mean(axis=1)
     return np.asarray(10 * np.log10(mean_square + 1e-10), np.float64)
 
