@@ -164,7 +164,9 @@ def side_by_side(folder: Path, _: Sequence[int]) -> Found:
     by_clock, by_work, twice_done, most_mib = [], [], 0, 0.0
     for number in range(3):
         one, two = (_batch(folder, series, jobs, number) for jobs in (1, 2))
-        say(f"  one core {one.wall_s:.1f} s ({one.cpu_s:.1f} of it), two {two.wall_s:.1f} ({two.cpu_s:.1f})\n")
+        say(
+            f"  one core {one.wall_s:.1f} s ({one.cpu_s:.1f} of it), two {two.wall_s:.1f} ({two.cpu_s:.1f})\n"
+        )
         by_clock.append(one.wall_s / two.wall_s)
         by_work.append(one.critical_s / two.critical_s)
         most_mib = max(most_mib, *one.most_mib.values(), *two.most_mib.values())
@@ -173,7 +175,13 @@ def side_by_side(folder: Path, _: Sequence[int]) -> Found:
     asked = "x as fast as on one"
     return Found(
         [
-            Figure(f"{FILMS} films on two workers and two cores", by_clock, asked, ">= 1.85", median(by_clock) >= 1.85),
+            Figure(
+                f"{FILMS} films on two workers and two cores",
+                by_clock,
+                asked,
+                ">= 1.85",
+                median(by_clock) >= 1.85,
+            ),
             Figure(
                 "the same by processor time of the busier worker",
                 by_work,
