@@ -162,4 +162,4 @@ def pause_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
                 "said_after": stages.words_in(Span(at + edit.length, at + edit.length + beside)),
             }
         )
-    return rows
+    return sorted(rows, key=lambda row: int(row["at"]))  # they are opened from the last to the first
