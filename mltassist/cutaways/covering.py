@@ -9,8 +9,8 @@ from functools import partial
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
-from mltassist.cutaways.planner.film import Frames
-from mltassist.cutaways.planner.plan import Cover, cover_edits
+from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.plan import Cover, cover_edits, plan_cover
 from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import unfilmed
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
@@ -68,6 +68,8 @@ def plan_of_cover(
         ("cover", task, frames, placed, others, bool(stays)),
         lambda: planned(tries=1) if stays else planned(closely=True),
     )
+    if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
+        result = replace(result, bound=run.memory.get(("bound", task, frames), lambda: _bound(task, frames)))
     for span in result.bare:
         findings.note("no cutaway is left for this place", span.start, needs_editor=True)
     missed = unfilmed(task, (tag for clip in cutaways(findings) for tag in tags_of(clip, run.log)))
@@ -89,6 +91,11 @@ def plan_of_cover(
     place = place_of_cover(findings) if shots or beside else ()
     laid = (*place, *_named(findings, result, (*shots, *beside)))
     return plan_of("cover", project, (CLEAR_MARKERS, clearing, *laid), findings, figures)
+
+
+def _bound(task: CoverTask, frames: Frames) -> float:
+    """What no cover of this film costs less than, with what was chosen for it."""
+    return plan_cover(task, frames, closely=True).bound
 
 
 def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable[Edit]:
