@@ -29,6 +29,8 @@ NODES = 3
 """Nodes of the solver's search at most."""
 COLUMNS = 1000
 """About so many columns are enough."""
+MOST = 8000
+"""Of more the solver makes minutes: a long film with few clips has tens of thousands."""
 NEAR = 1e-3
 """How near to the best is enough, as a part of all that shots are worth."""
 EQUAL = 1e-9
@@ -53,6 +55,11 @@ def pack(
     with_uses = rules.weights.used_before * limits.uses.before[supply.sources]
     worth = alone + gains[:, None] + with_uses
     rows, moments = np.nonzero(worth < -EQUAL)
+    if len(rows) > MOST:  # each span is left with its best moments
+        each = max(1, MOST // len(spans))
+        best = np.sort(np.argpartition(worth, each - 1, axis=1)[:, :each], axis=1)
+        kept, place = np.nonzero(np.take_along_axis(worth, best, axis=1) < -EQUAL)
+        rows, moments = kept, best[kept, place]
     if not len(rows):
         return ()
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
