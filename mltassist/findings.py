@@ -42,9 +42,11 @@ class Memory:
     """What runs on one film have worked out, for those after them: each part under all that it is made of.
 
     What a run has not asked for is forgotten when it is done. left: the film as the last one leaves it.
+    hurried: somebody waits for each plan, so that none is proven to be near the best.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, hurried: bool = False) -> None:
+        self.hurried = hurried
         self._before: dict[object, Any] = {}
         self._now: dict[object, Any] = {}
         self.left: Project | None = None

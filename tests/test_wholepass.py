@@ -79,6 +79,14 @@ def test_shots_that_nobody_has_decided_on_stay(film, first):
     assert {name for name in before | after if before.get(name) != after.get(name)} == {shot.name}
 
 
+def test_how_near_the_best_a_chosen_film_is_is_told_but_to_who_waits_for_it(film, first, monkeypatch):
+    (shot,) = chosen(first[0]).shots
+    monkeypatch.setattr(covering, "_bound", lambda *_: 0.0)  # as if nothing could be proven
+    for hurried in (False, True):
+        plan = mltassist.rough(film, no_look=True, choices=Choices().put(shot), known=Memory(hurried=hurried))
+        assert (plan.figures["gap"] == 1.0) is not hurried
+
+
 def test_a_recording_that_changes_is_measured_again(film, first, monkeypatch):
     _, memory = first
     heard = []

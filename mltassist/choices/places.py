@@ -17,6 +17,8 @@ from mltassist.timeline.picture import is_black
 
 NEAR_S = Fraction(1, 2)
 """A frame that is played no more counts as the nearest one that is, up to so far: words are longer."""
+_NEAR_FRAMES = 256
+"""Frames of a source among which clips are looked up: a long film plays one recording a thousand times."""
 _TELLING = 2
 """Kinds of clips that tell a place, best first: who speaks, then what is seen. Music tells none."""
 
@@ -204,8 +206,20 @@ class Places:
 
     def _shown(self, key: str, frame: int) -> Sequence[int]:
         """Frames at which a frame of a source is played, each once: picture and sound may lie apart."""
-        found = {at for clip in self._by_key.get(key, ()) if (at := _at(clip, frame)) is not None}
-        return sorted(found)
+        near = self._playing_near[key].get(frame // _NEAR_FRAMES, ()) if key in self._playing_near else ()
+        return sorted({at for clip in near if (at := _at(clip, frame)) is not None})
+
+    @cached_property
+    def _playing_near(self) -> dict[str, dict[int, list[Clip]]]:
+        """By source, and by the part of it that a frame lies in, the clips that play some of that part."""
+        found: dict[str, dict[int, list[Clip]]] = {}
+        for key, clips in self._by_key.items():
+            parts = found.setdefault(key, {})
+            for clip in clips:
+                shown = clip.source_span
+                for part in range(shown.start // _NEAR_FRAMES, (shown.end - 1) // _NEAR_FRAMES + 1):
+                    parts.setdefault(part, []).append(clip)
+        return found
 
     def _nearest(self, key: str, frame: int) -> Iterator[tuple[int, int]]:
         """How far the ends of the clips of a source are from one of its frames, and where those lie."""

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from mltassist.choices.kinds import ANYWHERE, ShotChoice
+from mltassist.cutaways.parted import note_parts, parts_of, seen_pauses, unseen_pauses
 from mltassist.cutaways.planner.film import Moment, Refused, Shot
 from mltassist.findings import Findings, name_of
-from mltassist.frames import Span
+from mltassist.frames import Span, without
 from mltassist.timeline.elements import size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
 
@@ -77,50 +78,70 @@ def chosen_shots(
     pictures: places where the editor has laid a picture.
     """
     laid: list[Shot] = []
+    film = Span(0, findings.timeline.length)
+    pauses = seen_pauses(findings) if chosen.shots else ()
     for choice, span in sorted(chosen.shots, key=lambda row: row[1]):
         clip = findings.clip_called(choice.clip)
         if clip is None:
             findings.note_unfit(choice, span.start, f"no clip of the bin is called {choice.clip!r}")
             continue
-        if any(span.overlaps(other) for other in pictures):
-            findings.note_unfit(choice, span.start, "a picture of yours lies here")
+        beside = (film, *pictures, *(other for _, other in chosen.shots if other != span))
+        parts = parts_of(span, pauses, beside)
+        if not parts or any(part.overlaps(other) for part in parts for other in pictures):
+            why = "a picture of yours lies here" if parts else "a pause is seen here"
+            findings.note_unfit(choice, span.start, why)
             continue
         if any(span.overlaps(other) for other in (*chosen.stays, *(shot.span for shot in laid))):
             findings.note_unfit(choice, span.start, "another choice is for a part of this place")
             continue
-        shot = _shot(findings, choice, span, clip, supply=supply, laid=laid)
-        if shot is not None:
-            laid.append(shot)
+        laid += _shots(findings, choice, span, parts, clip, supply=supply, laid=laid)
     return tuple(laid)
 
 
-def _shot(
+def _shots(
     findings: Findings,
     choice: ShotChoice,
     span: Span,
+    parts: Sequence[Span],
     clip: BinClip,
     *,
     supply: Sequence[Moment],
     laid: Sequence[Shot],
-) -> Shot | None:
+) -> tuple[Shot, ...]:
+    """The shot of a choice, in these parts of its place; none where it cannot be laid, which is noted."""
     whole = clip.source.length if clip.source.kind is not SourceKind.IMAGE else 0
-    if not clip.source.has_picture or (whole and whole < span.length):
+    if whole and whole < _length(parts):  # it cannot run on over a pause in which nothing is seen
+        around = without([span], unseen_pauses(findings, span))
+        parts = around if len(around) > 1 else parts
+    length = _length(parts)
+    if not clip.source.has_picture or (whole and whole < length):
         why = f"{clip.name!r} is shorter" if clip.source.has_picture else f"{clip.name!r} has no picture"
         findings.note_unfit(choice, span.start, why)
-        return None
+        return ()
+    if parts != (span,):
+        note_parts(
+            findings, clip.name, span, parts, findings.timeline.rate.frames(findings.recipe.cover.shot_min_s)
+        )
     first = choice.source_in
     if first == ANYWHERE:
-        first = _best(clip, span, supply, laid)
-    if whole and first + span.length > whole:
-        first = whole - span.length
+        first = _best(clip, length, supply, laid)
+    if whole and first + length > whole:
+        first = whole - length
         findings.note(f"{clip.name!r} begins earlier than it was chosen to: it ends too soon", span.start)
-    moment = Moment(
-        clip.source.key, Span(first, first + span.length), clip.name, size_of(clip), subjects_of(clip)
-    )
-    return Shot(span, moment, first, decision=choice.name)
+    shots = []
+    for part in parts:
+        frames = Span(first, first + part.length)
+        moment = Moment(clip.source.key, frames, clip.name, size_of(clip), subjects_of(clip))
+        shots.append(Shot(part, moment, first, decision=choice.name))
+        first = frames.end
+    return tuple(shots)
 
 
-def _best(clip: BinClip, span: Span, supply: Sequence[Moment], laid: Sequence[Shot]) -> int:
+def _length(parts: Iterable[Span]) -> int:
+    return sum(part.length for part in parts)
+
+
+def _best(clip: BinClip, length: int, supply: Sequence[Moment], laid: Sequence[Shot]) -> int:
     """First frame of the best moment of a clip that is long enough and not shown yet; else of its middle."""
     spent = [
         Span(shot.source_in, shot.source_in + shot.span.length)
@@ -128,10 +149,10 @@ def _best(clip: BinClip, span: Span, supply: Sequence[Moment], laid: Sequence[Sh
         if shot.moment.source == clip.source.key
     ]
     fitting = [
-        moment for moment in supply if moment.source == clip.source.key and moment.span.length >= span.length
+        moment for moment in supply if moment.source == clip.source.key and moment.span.length >= length
     ]
     for moment in sorted(fitting, key=lambda one: (-one.worth, one.span)):
-        shown = Span(moment.span.start, moment.span.start + span.length)
+        shown = Span(moment.span.start, moment.span.start + length)
         if not any(shown.overlaps(other) for other in spent):
             return shown.start
-    return max(0, (clip.source.length - span.length) // 2)
+    return max(0, (clip.source.length - length) // 2)

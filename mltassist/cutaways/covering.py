@@ -10,7 +10,7 @@ from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
 from mltassist.cutaways.planner.film import CoverTask, Frames
-from mltassist.cutaways.planner.plan import Cover, cover_edits
+from mltassist.cutaways.planner.plan import Cover, cover_edits, plan_cover
 from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import Unfilmed, unfilmed
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
@@ -92,10 +92,18 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
     stays = tuple(placed_now(findings, settled))
     placed = stays or earlier.shots
     planned = partial(plan_stably, task, frames, placed, alternatives=others)
-    return run.memory.get(
+    result = run.memory.get(
         ("cover", task, frames, placed, others, bool(stays)),
         lambda: planned(tries=1) if stays else planned(closely=True),
     )
+    if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
+        result = replace(result, bound=run.memory.get(("bound", task, frames), lambda: _bound(task, frames)))
+    return result
+
+
+def _bound(task: CoverTask, frames: Frames) -> float:
+    """What no cover of this film costs less than, with what was chosen for it."""
+    return plan_cover(task, frames, closely=True).bound
 
 
 def _note_what_lacks(findings: Findings, task: CoverTask, result: Cover) -> tuple[Unfilmed, ...]:
@@ -118,6 +126,7 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
     """The edits with the names of what they decide, remembered: shots, and those missing."""
     spans = {span.start: span for span in result.bare}
     names = {Span(e.at, e.at + e.length): e.decision for e in edits if isinstance(e, LayShot) and e.decision}
+    decided = set[str]()
     for edit in edits:
         match edit:
             case LayShot() | LayUnder():
@@ -128,6 +137,10 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
                 yield edit
                 continue
         name = edit.decision or names.get(span) or findings.places.shot(span)
-        if not (isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")):
+        beside = isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")
+        if (
+            not beside and name not in decided
+        ):  # a shot that a pause has parted lies where its first part does
+            decided.add(name)
             findings.decide(name, edit.at, edit.reason)
         yield replace(edit, decision=name)

@@ -11,6 +11,7 @@ from mltassist.cutaways.alike import told_apart
 from mltassist.cutaways.chosen import chosen_places, chosen_shots
 from mltassist.cutaways.jumps import Jumps, find_jumps
 from mltassist.cutaways.looks import Worth, worth_of_each
+from mltassist.cutaways.parted import used_once
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used, View, without_views
 from mltassist.cutaways.said import spoken_words
 from mltassist.cutaways.sight import captions_over_faces, holes_to_cover, note_beneath
@@ -61,7 +62,6 @@ def cover_task(
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     note_beneath(findings, captions, (cut.at for cut in jumps.cuts if cut.seen))
-    used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in fixed]
     task = CoverTask(
         views=tuple(without_views(views(findings), left)),
         cuts=tuple(cut for cut in jumps.cuts if not any(cut.at in span for span in left)),
@@ -69,7 +69,7 @@ def cover_task(
         sound_edits=sound_edits(findings, edits),
         pauses=without([Span(0, timeline.length)], speech),
         supply=moments,
-        used=(*used_shots(findings), *used),
+        used=(*used_shots(findings), *used_once(fixed)),
         words=spoken_words(findings),
         synonyms=tuple(recipe.synonyms.items()),
         fixed=fixed,

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
 from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech_in
-from mltassist.frames import Span, joined, shared, without
+from mltassist.frames import Rate, Span, joined, shared, without
 from mltassist.media.sound.meter import together
 from mltassist.music.chosen import as_chosen
 from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
@@ -30,6 +30,7 @@ from mltassist.music.planner import (
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.elements import Element, clips_of
+from mltassist.timeline.model import Clip, Track
 
 VOICED = 0.1
 """From this part of its time under speech on, a voice in music is told.
@@ -45,6 +46,8 @@ singer 6 dB under the band in 0.64 of the mixes instead of 0.36; but of 125 stre
 """
 VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
+PIECE_S = 10
+"""Seconds of a recording that are listened to for a voice at a time."""
 STEADY_LU = 0.7
 """A level that changes by less within a passage is not heard to change: it stays, and is right to 1 LU."""
 NEAR_DB = 0.1
@@ -334,7 +337,7 @@ def note_voices(findings: Findings, speech: tuple[Span, ...]) -> None:
         under = shared([clip.span], speech)
         if not under:
             continue
-        both = shared(speech_in(findings, [(track, clip)]), under)
+        both = shared(speech_in(findings, _pieces(track, clip, findings.timeline.rate)), under)
         frames = sum(span.length for span in both)
         share = frames / sum(span.length for span in under)
         if share >= VOICED and frames >= findings.timeline.rate.frames(VOICED_S):
@@ -344,6 +347,23 @@ def note_voices(findings: Findings, speech: tuple[Span, ...]) -> None:
                 both[0].start,
                 needs_editor=True,
             )
+
+
+def _pieces(track: Track, clip: Clip, rate: Rate) -> Iterator[tuple[Track, Clip]]:
+    """The clip in pieces of its recording that are the same wherever it begins and ends.
+
+    Each is listened to alone, and remembered: music that is let run on for a pause is heard again in one.
+    """
+    step, shown = rate.frames(PIECE_S), clip.source_span
+    if not clip.plain_speed:
+        yield track, clip
+        return
+    for first in range(shown.start // step * step, shown.end, step):
+        last = min(first + step, max(clip.source.length, shown.end))
+        yield (
+            track,
+            replace(clip, start=clip.start + first - shown.start, source_in=first, length=last - first),
+        )
 
 
 def _apart(found: tuple[Span, ...], speech: tuple[Span, ...], pauses: tuple[Span, ...]) -> tuple[Span, ...]:

@@ -54,7 +54,20 @@ def cover_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
             "others": list(_others(stages, gallery, bins.values(), others.get(edit.at, ()), edit)),
         }
         rows.append(row)
-    return sorted(rows, key=lambda row: int(row["at"]))
+    rows.sort(key=lambda row: int(row["at"]))
+    _tell_parts(rows)
+    return rows
+
+
+def _tell_parts(rows: Iterable[dict[str, Any]]) -> None:
+    """Which part of its shot each row is, where a pause has parted it: all of them are one decision."""
+    by_name: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        by_name.setdefault(row["name_of"], []).append(row)
+    for parts in by_name.values():
+        for number, row in enumerate(parts, 1):
+            # What is chosen on any of them is chosen for the shot, which begins with the first.
+            row |= {"part": number, "parts": len(parts), "source_in": parts[0]["source_in"]}
 
 
 def _said(stages: Stages, span: Span) -> dict[str, str]:
@@ -149,4 +162,4 @@ def pause_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
                 "said_after": stages.words_in(Span(at + edit.length, at + edit.length + beside)),
             }
         )
-    return rows
+    return sorted(rows, key=lambda row: int(row["at"]))  # they are opened from the last to the first

@@ -75,7 +75,7 @@ class Desk:
     _ended: bool = False
     _ours: dict[Path, State] = field(default_factory=dict)
     _tried: tuple[State, State] | None = None
-    _memory: Memory = field(default_factory=Memory)
+    _memory: Memory = field(default_factory=lambda: Memory(hurried=True))
     _news: Condition = field(default_factory=Condition)
 
     def __post_init__(self) -> None:

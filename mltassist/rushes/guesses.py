@@ -10,7 +10,6 @@ from mltassist.findings import Findings
 from mltassist.plans import Note
 from mltassist.rushes.evidence import Weighed
 from mltassist.rushes.evidence_weights import Outcome
-from mltassist.rushes.gathering import gather
 from mltassist.timeline.elements import NOTHING_TELLS, Element, Identification
 from mltassist.timeline.model import SourceKind
 
@@ -40,6 +39,9 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
             needs_editor=True,
         )
         return laid
+    # What measures loads for long, and where names tell everything nothing is measured.
+    from mltassist.rushes.gathering import gather  # noqa: PLC0415
+
     found = gather(
         timeline,
         [key for key in keys if key not in known],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
@@ -186,3 +187,5 @@ def make_folder(folder: Path) -> None:
         here(folder).mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(folder, f"cannot be made ({error.strerror or error})", "choose another") from error
+    if not os.access(here(folder), os.W_OK | os.X_OK):  # told before the work, not after each film
+        raise OutputError(folder, "cannot be written to", "choose another folder, or change its rights")

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from unicodedata import normalize
 
 ENDINGS = (".kdenlive", ".mlt")
 _OURS = re.compile(r"(.+)-(?:rough|cover|duck|pause|listen)(?:-\d+)?", re.DOTALL)
@@ -42,17 +43,21 @@ def targets(found: Iterable[Found], out: Path, ending: str = "") -> list[Path]:
 
     ending: in place of that of each project.
     """
-    taken: set[str] = set()
+    taken: set[str] = set()  # as systems see them that tell neither letter case nor composed accents apart
     results = []
     for one in found:
         stem, number, suffix = f"{one.project.stem}-rough", 1, ending or one.project.suffix
         target = out / one.place.parent / (stem + suffix)
-        while str(target).lower() in taken:
+        while _alike(target) in taken:
             number += 1
             target = target.with_name(f"{stem}-{number}{suffix}")
-        taken.add(str(target).lower())
+        taken.add(_alike(target))
         results.append(target)
     return results
+
+
+def _alike(target: Path) -> str:
+    return normalize("NFC", normalize("NFC", str(target)).casefold())
 
 
 def _of(path: Path, out: Path | None, *, several: bool) -> Iterator[Found]:

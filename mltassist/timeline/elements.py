@@ -73,14 +73,20 @@ class Vocabulary:
 
         Digits and underscores part words, as in "VO2" or "nat_gulls".
         """
-        named = normalize("NFC", text).lower()  # some file systems keep accents apart from their letters
-        found = [
-            (element, word)
-            for element, known in self.words.items()
-            for word in known
-            if word.rstrip("*") in named and _searched(word).search(named)
-        ]
-        return max(found, key=lambda pair: len(pair[1]), default=None)
+        return _spoken_of(tuple(self.words.items()), text)
+
+
+@lru_cache(4096)
+def _spoken_of(words: tuple[tuple[Element, tuple[str, ...]], ...], text: str) -> tuple[Element, str] | None:
+    """Every state of a film asks for the same names again."""
+    named = normalize("NFC", text).lower()  # some file systems keep accents apart from their letters
+    found = [
+        (element, word)
+        for element, known in words
+        for word in known
+        if word.rstrip("*") in named and _searched(word).search(named)
+    ]
+    return max(found, key=lambda pair: len(pair[1]), default=None)
 
 
 @lru_cache(4096)

@@ -127,8 +127,9 @@ def _edges(timeline: Timeline, tracks: list[Track]) -> list[int]:
         for veil in (*clip.veil.thin, *clip.veil.gone, *clip.veil.lettered):
             inside = veil.shared(clip.span)
             spans += [inside] if inside.length > 0 else []
-    edges = {frame for span in spans for frame in (span.start, span.end) if 0 < frame < timeline.length}
-    return sorted({0, timeline.length} | edges)
+    length = timeline.length
+    edges = {frame for span in spans for frame in (span.start, span.end) if 0 < frame < length}
+    return sorted({0, length} | edges)
 
 
 class _Stack:

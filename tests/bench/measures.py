@@ -27,6 +27,7 @@ from tests.hosts.films import LAYOUTS, write_case
 CLIPS_A_MINUTE = 40
 """10,000 clips are a long film cut quickly: 250 minutes at so many."""
 TIMES = 5
+say = sys.stdout.write
 
 
 @dataclass
@@ -150,7 +151,10 @@ FILMS = 24
 
 
 def side_by_side(folder: Path, _: Sequence[int]) -> Found:
-    """A season of films with media of their own on one worker and on two, each with an empty cache."""
+    """A season of films with media of their own, each time with an empty cache.
+
+    On one worker and one core, and on two.
+    """
     series = folder / "series"
     for number in range(FILMS):
         own = series / f"ep{number:02}"
@@ -160,6 +164,9 @@ def side_by_side(folder: Path, _: Sequence[int]) -> Found:
     by_clock, by_work, twice_done, most_mib = [], [], 0, 0.0
     for number in range(3):
         one, two = (_batch(folder, series, jobs, number) for jobs in (1, 2))
+        say(
+            f"  one core {one.wall_s:.1f} s ({one.cpu_s:.1f} of it), two {two.wall_s:.1f} ({two.cpu_s:.1f})\n"
+        )
         by_clock.append(one.wall_s / two.wall_s)
         by_work.append(one.critical_s / two.critical_s)
         most_mib = max(most_mib, *one.most_mib.values(), *two.most_mib.values())
@@ -168,7 +175,13 @@ def side_by_side(folder: Path, _: Sequence[int]) -> Found:
     asked = "x as fast as on one"
     return Found(
         [
-            Figure(f"{FILMS} films on two workers", by_clock, asked, ">= 1.85", median(by_clock) >= 1.85),
+            Figure(
+                f"{FILMS} films on two workers and two cores",
+                by_clock,
+                asked,
+                ">= 1.85",
+                median(by_clock) >= 1.85,
+            ),
             Figure(
                 "the same by processor time of the busier worker",
                 by_work,
@@ -185,7 +198,8 @@ def side_by_side(folder: Path, _: Sequence[int]) -> Found:
 def _batch(folder: Path, series: Path, jobs: int, number: int) -> Watched:
     out, cache = folder / f"out-{jobs}-{number}", folder / f"cache-of-{jobs}-{number}"
     command = [sys.executable, "-m", "mltassist", "batch", str(series), "--out", str(out), "--no-look"]
-    found = watched([*command, "--jobs", str(jobs)], {**os.environ, "MLTASSIST_CACHE": str(cache)}, folder)
+    own = {**os.environ, "MLTASSIST_CACHE": str(cache)}
+    found = watched([*command, "--jobs", str(jobs)], own, folder, cores=jobs)
     assert len(list(out.rglob("*-rough.mlt"))) == FILMS
     shutil.rmtree(out)
     return found

@@ -34,13 +34,20 @@ class Watched:
         return self.own_s + max(self.by_process.values(), default=0.0)
 
 
-def watched(command: Sequence[str], environment: Mapping[str, str], folder: Path) -> Watched:
-    """Run a command to its end."""
+def watched(
+    command: Sequence[str], environment: Mapping[str, str], folder: Path, *, cores: int | None = None
+) -> Watched:
+    """Run a command to its end. cores: it and all that it begins have so many processors, where that can be.
+
+    One worker takes more than one of them where it may: it mixes in threads, and reads headers in a process.
+    """
     found, began = Watched(), time.monotonic()
     with subprocess.Popen(
         command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=dict(environment), cwd=folder
     ) as running:
         process = psutil.Process(running.pid)
+        if cores is not None and hasattr(process, "cpu_affinity"):  # not on macOS
+            process.cpu_affinity(process.cpu_affinity()[:cores])
         while running.poll() is None:
             with suppress(psutil.Error):
                 found.own_s = _seconds(process)

@@ -84,6 +84,17 @@ def test_one_clip_goes_where_most_is_saved():
     assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(4, 8), 0),)
 
 
+def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
+    task = task_of(("ines", 40), cuts=(10, 30), sound_edits=())
+    worth = (0.2, 1.0, 0.6)
+    supply = tuple(Moment(f"/{n}.mov", Span(0, 9), "", "WS", (), one) for n, one in enumerate(worth))
+    task, spans = replace(task, supply=supply), [Span(8, 12), Span(28, 32)]
+    rules = replace(PLAIN, reuse_after=4)
+    whole = packed(task, rules, spans)
+    monkeypatch.setattr("mltassist.cutaways.planner.packing.MOST", 2)
+    assert packed(task, rules, spans) == whole == ((spans[0], 1), (spans[1], 1))
+
+
 def test_without_clips_nothing_is_chosen():
     task = task_of(("ines", 20), cuts=(10,))
     assert packed(task, PLAIN, [Span(8, 12)]) == ()

@@ -96,6 +96,9 @@ def test_a_pause_can_be_opened_anywhere_in_the_film(open_page, page_file, gather
     film.focus()
     opened.press("b")
     assert opened.page.locator("#here button[aria-pressed=true]").count() == 0
+    opened.press("n", "n", "b")  # the mark stands at the decision that is looked at
+    assert film.get_attribute("aria-valuenow") == str(gathered.data["joins"][1]["at"])
+    assert opened.page.locator("#here button[aria-pressed=true]").count() == 1
 
 
 def test_players_play_and_report_how_long_they_are(open_page, page_file):

@@ -80,3 +80,30 @@ def test_a_full_disk_is_told_and_leaves_the_old_file(tmp_path, small_disk):
     (small_disk / "filler").unlink()
     project.save(target, force=True)
     assert mltassist.open(target).timeline.length == project.timeline.length
+
+
+@pytest.fixture
+def read_only(tmp_path):
+    """A folder in which nothing can be written: root may write into any but one of such a file system."""
+    folder = tmp_path / "shelf"
+    folder.mkdir()
+    if os.geteuid() != 0:
+        folder.chmod(0o555)
+        yield folder
+        folder.chmod(0o755)
+        return
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "ro", "tmpfs", str(folder)], check=False).returncode:
+        pytest.skip("root may mount a file system that cannot be written to, but not everywhere")
+    yield folder
+    subprocess.run(["umount", str(folder)], check=True)
+
+
+def test_a_folder_that_cannot_be_written_to_is_told_before_the_work(tmp_path, read_only, monkeypatch):
+    path = write(short(300), tmp_path, "plain.mlt")
+    monkeypatch.setattr("mltassist.batches.each_of", None)  # no work is begun
+    with pytest.raises(mltassist.MltAssistError) as told:
+        mltassist.batch(path, read_only)
+    assert (
+        str(told.value) == f"{read_only}: cannot be written to; choose another folder, or change its rights"
+    )
+    assert not list(read_only.iterdir())

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path
 
 import pytest
 
-from mltassist.season.projects import find_projects, targets
+from mltassist.season.projects import Found, find_projects, targets
 
 
 @pytest.fixture
@@ -69,3 +70,16 @@ def test_what_is_not_there_is_kept_for_whoever_opens_it():
     assert list(placed("none.mlt", "no*.mlt")) == ["none.mlt", "no*.mlt"]
     Path("a[1].mlt").touch()
     assert placed("a[1].mlt") == {"a[1].mlt": "out/a[1]-rough.mlt"}
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("Film.mlt", "film.mlt"), ("STRASSE.mlt", "straße.mlt"), ("cr\u00e9ek.mlt", "cre\u0301ek.mlt")],
+)
+def test_names_that_some_systems_take_for_one_give_two_results(one: str, other: str) -> None:
+    # As a disk that tells no letter case, or no composed accent, apart would file them.
+    found = [Found(Path(name), Path(folder, name)) for folder in ("Day 1", "day 1") for name in (one, other)]
+    made = targets(found, Path("out"))
+    filed = {unicodedata.normalize("NFD", str(path)).upper().lower() for path in made}
+    assert len(filed) == len(made) == 4
+    assert made[0] == Path("out", "Day 1", one.replace(".mlt", "-rough.mlt"))

@@ -112,12 +112,12 @@ def _room(clip: Moment, span: Span, taken: Sequence[Span]) -> int | None:
 
 def _assigned(supply: Supply, cost: Array) -> list[tuple[int, int]]:
     """A moment for every place that can have one, each source once; those left over take the cheapest."""
-    from scipy.optimize import linear_sum_assignment
-
     by_source = np.full((cost.shape[0], int(supply.sources.max()) + 1), np.inf)
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
         np.minimum(by_source[:, number], column, out=by_source[:, number])
     padded = np.hstack((np.minimum(by_source, 2 * NONE), np.full((cost.shape[0], cost.shape[0]), NONE)))
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - it takes long to load
+
     rows, columns = linear_sum_assignment(padded)
     found = []
     for place, source in zip(rows.tolist(), columns.tolist(), strict=True):

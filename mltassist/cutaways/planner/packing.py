@@ -10,9 +10,9 @@ scheduling of the textbooks, with rests; the solver is deterministic and stops a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, stretches_of
@@ -22,10 +22,15 @@ from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refu
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
 NODES = 3
 """Nodes of the solver's search at most."""
 COLUMNS = 1000
 """About so many columns are enough."""
+MOST = 8000
+"""Of more the solver makes minutes: a long film with few clips has tens of thousands."""
 NEAR = 1e-3
 """How near to the best is enough, as a part of all that shots are worth."""
 EQUAL = 1e-9
@@ -41,8 +46,6 @@ def pack(
     spans: Sequence[Span],
 ) -> tuple[tuple[Span, int], ...]:
     """The best choice of spans and moments that was found, in order; none where none was."""
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
     if not spans or not supply.moments:
         return ()
     alone = alone_costs(rules, supply, spans, matcher)
@@ -52,8 +55,15 @@ def pack(
     with_uses = rules.weights.used_before * limits.uses.before[supply.sources]
     worth = alone + gains[:, None] + with_uses
     rows, moments = np.nonzero(worth < -EQUAL)
+    if len(rows) > MOST:  # each span is left with its best moments
+        each = max(1, MOST // len(spans))
+        best = np.sort(np.argpartition(worth, each - 1, axis=1)[:, :each], axis=1)
+        kept, place = np.nonzero(np.take_along_axis(worth, best, axis=1) < -EQUAL)
+        rows, moments = kept, best[kept, place]
     if not len(rows):
         return ()
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
+
     starts = np.array([spans[row].start for row in rows.tolist()], dtype=np.int64)
     ends = np.array([spans[row].end for row in rows.tolist()], dtype=np.int64)
     table, most = _limits(rules, limits, starts, ends, supply.sources[moments])
@@ -104,5 +114,7 @@ def _limits(
     values += [(ends - starts)[own] / limits.frames[sources[own[0]]] for own in own_frames]
     sets += own_frames
     heads = np.concatenate(([0], np.cumsum([len(one) for one in sets])))
+    from scipy.sparse import csr_array  # noqa: PLC0415
+
     table = csr_array((np.concatenate(values), np.concatenate(sets), heads), shape=(len(sets), len(starts)))
     return table, np.ones(len(sets))

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span, round_half_up
 from mltassist.media.sound.decode import read_sound
+from mltassist.media.sound.filters import resampled
 from mltassist.timeline.model import Clip
 
 SLOWEST, FASTEST = Fraction(1, 2), Fraction(2)
@@ -56,8 +57,6 @@ def read_clip(clip: Clip, heard: Span, rate: Rate, rate_hz: int) -> NDArray[np.f
     if clip.plain_speed:
         offset = rate.samples(clip.source_in + heard.start - clip.start, rate_hz)
         return read_sound(clip.source.path, offset, count, rate_hz=rate_hz, stream=clip.sound_stream)
-    from scipy.signal import resample_poly
-
     own, shown = clip.remap[0]
     speed = clip.speed.limit_denominator(_FINEST)
     up, down = speed.denominator, speed.numerator
@@ -70,5 +69,5 @@ def read_clip(clip: Clip, heard: Span, rate: Rate, rate_hz: int) -> NDArray[np.f
     needed = ceil((at - first + count + reach) * speed) + 1
     start = zero + first // up * down
     source = read_sound(clip.source.path, start, needed, rate_hz=rate_hz, stream=clip.sound_stream)
-    sound = resample_poly(source, up, down, axis=1)[:, at - first : at - first + count]
+    sound = resampled(source, up, down)[:, at - first : at - first + count]
     return np.ascontiguousarray(sound, dtype=np.float32)

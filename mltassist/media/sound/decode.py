@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.frames import Span
+from mltassist.media.sound.filters import resampled
 from mltassist.media.sound.recordings import recording_of
 
 MIX_HZ = 48000
@@ -41,8 +42,6 @@ def read_sound(
 
     if recording.rate_hz == rate_hz:
         return read(wanted)
-    from scipy.signal import resample_poly
-
     common = gcd(recording.rate_hz, rate_hz)
     up, down = rate_hz // common, recording.rate_hz // common
     # The filter reaches 10 * max(up, down) steps of the common grid to each side of a sample.
@@ -50,7 +49,7 @@ def read_sound(
     # A multiple of `down` native samples is a whole number of wanted ones: no fraction is lost.
     periods = (wanted.start * down // up - margin) // down
     needed = Span(periods * down, ceil(Fraction(wanted.end * down, up)) + margin)
-    sound = resample_poly(read(needed), up, down, axis=1)
+    sound = resampled(read(needed), up, down)
     skip = wanted.start - periods * up
     return np.ascontiguousarray(sound[:, skip : skip + wanted.length], dtype=np.float32)
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import median_filter
 
+from mltassist.media.sound.filters import hann
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 Mono = NDArray[np.float32]
@@ -89,11 +90,9 @@ def bands_spoken(mono: Mono, chance: NDArray[np.float32]) -> tuple[NDArray[np.fl
 
 def spectrogram(mono: Mono, frame: int, step: int) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
     """Power (bins, frames) under a Hann window, and the bins' frequencies."""
-    from scipy.signal import get_window
-
     padded = mono if mono.size >= frame else np.pad(mono, (0, frame - mono.size))
     frames = np.lib.stride_tricks.sliding_window_view(padded, frame)[::step]
-    bins = fft.rfft(frames * get_window("hann", frame).astype(np.float32), axis=1)
+    bins = fft.rfft(frames * hann(frame), axis=1)
     return (np.square(bins.real) + np.square(bins.imag)).T, fft.rfftfreq(frame, 1 / RATE_HZ)
 
 

@@ -11,6 +11,7 @@ from scipy import fft
 from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d, uniform_filter1d
 
 from mltassist.media.sound.decode import MIX_HZ, as_mono
+from mltassist.media.sound.filters import hann, resampled
 from mltassist.media.sound.speech import HOP, RATE_HZ, SpeechDetector
 
 BLOCKS_PER_S = 10  # blocks of 100 ms
@@ -84,9 +85,7 @@ def _spectra(sound: NDArray[np.float32], blocks: int) -> tuple[NDArray[np.float3
 
     Frames lie evenly in their blocks. The ends are mirrored: a recording does not begin with an event.
     """
-    from scipy.signal import get_window
-
-    window = get_window("hann", _FRAME).astype(np.float32)
+    window = hann(_FRAME)
     scale = np.float32(2 / (_FRAME * float(np.square(window).sum())))
     total = np.zeros((blocks * _PER_BLOCK, _FRAME // 2 + 1), np.float32)
     for channel in sound:
@@ -179,9 +178,7 @@ def _clipped(sound: NDArray[np.float32], blocks: int) -> NDArray[np.float64]:
 
 def _speech(sound: NDArray[np.float32], blocks: int, detector: SpeechDetector) -> NDArray[np.float64]:
     """The largest chance of speech in each block, as the mean of 160 ms: no word is shorter."""
-    from scipy.signal import resample_poly
-
-    mono = resample_poly(as_mono(sound)[0], 1, MIX_HZ // RATE_HZ).astype(np.float32)
+    mono = resampled(as_mono(sound)[0], 1, MIX_HZ // RATE_HZ).astype(np.float32)
     chance = uniform_filter1d(detector.probability(mono).astype(np.float64), 5, mode="nearest")
     block = RATE_HZ // BLOCKS_PER_S
     found = np.zeros(blocks)

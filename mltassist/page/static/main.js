@@ -22,12 +22,13 @@ function build() {
   byId("about").append(`${page.film.time}${change ? `, ${Math.abs(seconds(change)).toFixed(1)} s ${change > 0 ? "longer" : "shorter"} than before` : ""} · ${counts.join(", ")}`);
   byId("first").append(...firstOfAll());
   const parts = [];
-  const part = (id, title, cardsOf) => {
+  const part = (id, title, cardsOf, lead = "") => {
     if (!cardsOf.length) return null;
     parts.push([id, title, cardsOf.length]);
-    return make("section.decisions", { id, "aria-labelledby": `${id}-title` }, make("h2", { id: `${id}-title` }, title), cardsOf.map((card) => card.element));
+    return make("section.decisions", { id, "aria-labelledby": `${id}-title` }, make("h2", { id: `${id}-title` }, title),
+      lead && !page.for_comments ? make("p.lead", {}, lead) : null, cardsOf.map((card) => card.element));
   };
-  const joins = part("joins", "Joins", page.joins.map(joinCard));
+  const joins = part("joins", "Joins", page.joins.map(joinCard), page.joins.some((row) => row.after) ? "The score of a join is how far it stands out from the speech around it: under 1 it is not heard." : "");
   const covers = part("shots", "Shots", page.covers.map(coverCard));
   const pauses = part("pauses", "Pauses", page.pauses.map(pauseCard));
   const lists = page.for_comments ? [] : [standingPart()];
@@ -66,9 +67,13 @@ function firstOfAll() {
     : [`Nothing asks for you. ${rest}`];
 }
 
-/** Cards far away have no height before they are seen: a part is scrolled to again once they have. */
-function settle(id) {
-  setTimeout(() => byId(id)?.scrollIntoView(), 80);
+/** Cards far away have no height before they are seen: a part is scrolled to again until it stays where it is. */
+function settle(id, tries = 10) {
+  setTimeout(() => {
+    const part = byId(id), top = part?.getBoundingClientRect().top;
+    part?.scrollIntoView();
+    if (part && tries && Math.abs(part.getBoundingClientRect().top - top) > 1) settle(id, tries - 1);
+  }, 80);
 }
 
 function buildDoing() {

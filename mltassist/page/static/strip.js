@@ -133,6 +133,12 @@ const strip = {
     if (shown && !inView(this.body)) byId("film").scrollIntoView({ block: "start" });
   },
 
+  /** Opens a pause at the mark, wherever that was set from, or takes it back. */
+  pauseHere() {
+    if (!this.pause) this.go(this.at, false);
+    this.pause?.toggle();
+  },
+
   showBefore(frame) {
     this.pause = null;
     const told = this.tell(page.strip.before, frame);
@@ -150,6 +156,7 @@ const strip = {
   },
 
   mark(frame, length) {
+    if (frame !== this.at) this.pause = null;
     this.at = frame;
     for (const old of this.body.querySelectorAll(".mark")) old.remove();
     for (const row of this.body.children) {

@@ -1,0 +1,86 @@
+"""`batch` killed at random moments, or a worker of it: run again, each project is there once and whole."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections import Counter
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+
+import mltassist
+from mltassist.document.leftovers import SETTLED_S
+from mltassist.season.record import NAME
+from tests.cli.conftest import digest
+from tests.cli.films import EXAMPLE, short, write
+from tests.season.test_season import workers_of
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="SIGKILL and /proc of posix")
+
+
+def season_of(folder: Path, films: int) -> Path:
+    """Short films that share their media."""
+    first = write(short(300), folder, "plain.mlt").read_bytes()
+    series = folder / "series"
+    for number in range(films):
+        own = series / f"ep{number}"
+        own.mkdir(parents=True)
+        (own / "media").symlink_to(EXAMPLE / "media")
+        (own / "film.mlt").write_bytes(first)
+    return series
+
+
+def begun(series: Path, out: Path, *more: str) -> subprocess.Popen[str]:
+    command = [sys.executable, "-m", "mltassist", "batch", str(series), "--out", str(out), "--no-look"]
+    return subprocess.Popen(
+        [*command, "--jobs", "2", *more], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+
+
+def batch_killed_at_random(folder: Path, *, films: int, kills: int, seed: int, within_s: float) -> None:
+    """A season made once for comparison, then killed over and over, each time taken up where it was."""
+    series = season_of(folder, films)
+    originals = {path: digest(path) for path in series.rglob("film.mlt")}
+    clean, out = folder / "clean", folder / "out"
+    begun(series, clean).communicate(timeout=600)
+    wanted = {path.relative_to(clean): digest(path) for path in clean.rglob("*.mlt")}
+    assert len(wanted) == films
+    dice = random.Random(seed)
+    for kill in range(kills):
+        running = begun(series, out)
+        time.sleep(dice.uniform(0, within_s))
+        if kill % 2:
+            running.kill()
+        else:
+            for worker in workers_of(running)[:1]:
+                with suppress(ProcessLookupError):
+                    os.kill(worker, signal.SIGKILL)
+        running.communicate(timeout=600)
+        # Whatever is there by its name is whole: the very film that a run without kills makes.
+        there = {path.relative_to(out): digest(path) for path in out.rglob("film-rough.mlt")}
+        assert there.items() <= wanted.items()
+    for left in out.rglob(".mltassist-*.tmp"):  # of a run that could not tidy up: the next one does, in time
+        then = time.time() - SETTLED_S - 1
+        os.utime(left, (then, then))
+    last = begun(series, out, "--json")
+    told = json.loads(last.communicate(timeout=600)[0])
+    assert [row["problem"] for row in told["outcomes"]] == [""] * films
+    assert {path.relative_to(out): digest(path) for path in out.rglob("*") if path.is_file()} == {
+        **wanted,
+        Path(NAME): digest(out / NAME),
+    }
+    noted = Counter(json.loads(line)["place"] for line in (out / NAME).read_text().splitlines())
+    assert set(noted) == {path.as_posix() for path in wanted}
+    assert {path: digest(path) for path in originals} == originals
+    assert mltassist.open(out / next(iter(wanted))).timeline.of_role("cover") is not None
+
+
+def test_a_killed_batch_is_taken_up_and_each_film_is_there_once(tmp_path: Path) -> None:
+    batch_killed_at_random(tmp_path, films=2, kills=2, seed=7, within_s=1.5)
