@@ -2,9 +2,9 @@
 
 Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, blind). Prints the area
 under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that is found
-and by which reasons, and the same without each of the things that the ear does (ablation). The limits were set
-on the first parts, which were chosen by leaving each voice out in turn; the blind part was named before and
-judged once, after them, as the part "seen" was before it.
+and by which reasons, and the same without each of the things that the ear does (ablation). The limits were
+set on the first parts, which were chosen by leaving each voice out in turn; the blind part was named before
+and judged once, after them, as the part "seen" was before it.
 """
 
 from __future__ import annotations
