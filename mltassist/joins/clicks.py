@@ -25,11 +25,11 @@ PREDICTED = 8
 DYING = (8, 32, 112, 320)
 """Samples in which a jump falls to a third: what a high pass leaves of a step, 320 Hz to 8 Hz."""
 LENGTH = 320  # samples, 20 ms, in which a jump that dies away is looked for
-NEAR = 800
-"""Samples before and after an edit that tell how its source sounds there, and what else rises in it."""
-STEP = 20  # samples between the places where it is looked for besides
-ORDINARY = 1.9
-"""So many standard deviations of such a jump are ordinary: noise alone has them every tenth time."""
+NEAR = 1120
+"""Samples (70 ms) before and after an edit that tell how its source sounds, and what else rises there."""
+STEP = 20  # samples between the places behind it where another is looked for
+ORDINARY = 2.1
+"""So many standard deviations of such a jump are ordinary: noise alone has them every tenth time or so."""
 MASKS = 0.6
 """A jump beside others has to be larger than this part of the largest."""
 
@@ -95,15 +95,15 @@ def onset(sound: Sound, cut: int, silent_dbfs: float) -> Onset:
     before, after = (
         part.astype(np.float64) for part in (sound[max(0, cut - NEAR) : cut], sound[cut:][:NEAR])
     )
-    if len(after) < LENGTH:
+    if len(after) <= LENGTH:
         return SMOOTH
     shapes = _shapes()
-    lags = _autocorrelation(np.concatenate((before, after)))
+    lags = _autocorrelation(before, after[LENGTH:])  # without the jump itself
     lags[0] = lags[0] * 1.0001 + 10 ** (silent_dbfs / 10) + 1e-12
     weights = solve_toeplitz(lags, shapes.T)
     spread = np.sqrt(np.einsum("tn,nt->t", shapes, weights))
     jump = np.abs(after[:LENGTH] @ weights) / spread**2
-    further = np.pad(after[2 * STEP :], (0, max(0, 2 * STEP + LENGTH - len(after))))
+    further = np.pad(after[LENGTH:], (0, max(0, 2 * LENGTH - len(after))))
     others = np.lib.stride_tricks.sliding_window_view(further, LENGTH)[::STEP]
     near = (np.abs(others @ weights) / spread**2).max(axis=0)
     return Onset(jump, np.maximum(MASKS * near, ORDINARY / spread))
@@ -115,8 +115,12 @@ def _shapes() -> Array:
     return np.exp(-np.arange(LENGTH) / np.array(DYING, dtype=np.float64)[:, None])
 
 
-def _autocorrelation(sound: Array) -> Array:
-    """Its first LENGTH lags, fading out so that they are those of some noise."""
-    lines = rfft(sound, 2 * len(sound))
-    lags = irfft(np.square(lines.real) + np.square(lines.imag), 2 * len(sound))[:LENGTH] / len(sound)
+def _autocorrelation(*parts: Array) -> Array:
+    """First LENGTH lags of what these have in common, fading out so that they are those of some noise."""
+    count = 4 * NEAR
+    lines = sum(
+        np.square(line.real) + np.square(line.imag)
+        for line in (rfft(part, count) for part in parts if len(part))
+    )
+    lags = irfft(lines, count)[:LENGTH] / max(1, sum(map(len, parts)))
     return np.asarray(lags * np.hanning(2 * LENGTH + 1)[LENGTH : 2 * LENGTH])
