@@ -244,8 +244,8 @@ BLIND = (
     Voice("pirate, acted", "English", 44100, _hedgehog("Pirate")),
     Voice("hillbilly, acted", "English", 44100, _hedgehog("HillBilly")),
     Voice("sonnet, read", "English", 16000, _SONNET),
-    Voice("talk", "Australian English", 8000, _radio("david4.wav")),
-    Voice("talk by radio", "Australian English", 8000, _radio("vk2tpm_004.wav")),
+    Voice("Briton, acted", "English", 44100, _hedgehog("British")),
+    Voice("mobster, acted", "English", 44100, _hedgehog("Mobster")),
     Voice("sonnet in a hall", "English", 16000, _hall(_SONNET, 0.5), 0.5),
     Voice("hedgehog by telephone", "Spanish", 8000, lambda rng: phoned(_SPANISH(rng))),
 )
