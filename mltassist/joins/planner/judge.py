@@ -14,7 +14,7 @@ LEAP_MOST = 4.0
 REST_MOST = 0.25
 """What a speaker's pauses hold raises the limit of words up to this: beyond it lie the soft ends of words."""
 ROOM_MOST_DB = 2.0
-"""What a recording's room varies by itself raises the limit of its steps up to this: those that set the limits
+"""What a recording's room varies by itself raises the limit of its steps up to this: those that set limits
 vary by 0.3 to 1.8 dB. One that varies more was turned up or down between its takes, and that is heard."""
 
 
