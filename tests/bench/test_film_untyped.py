@@ -1,5 +1,7 @@
-"""The example film with its transcripts taken away: its shots are matched still, and to what is said.
+"""Two films with their transcripts taken away: their shots are matched still, and to what is said.
 
+The rules were set on the first; the second, which is spoken by other voices, was looked at after them and had
+*meal* for *mill* twice, for which there is a rule now (`twins_on_film`).
 Its voices are made by a machine, and about a third of its words are misheard. Run with -s to see the figures.
 """
 
@@ -43,18 +45,26 @@ def _kept() -> Iterator[None]:
         yield
 
 
-@pytest.fixture(scope="module")
-def typed() -> Project:
-    return open_project(FILM / "saltreed.kdenlive")
+FILMS = ("saltreed/saltreed.kdenlive", "mill/mill.kdenlive")
+
+
+@pytest.fixture(scope="module", params=FILMS)
+def film(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
 
 
 @pytest.fixture(scope="module")
-def untyped(tmp_path_factory: pytest.TempPathFactory) -> Project:
-    folder = tmp_path_factory.mktemp("untyped") / "film"
-    shutil.copytree(FILM, folder)
+def typed(film: str) -> Project:
+    return open_project(FILM.parent / film)
+
+
+@pytest.fixture(scope="module")
+def untyped(film: str, tmp_path_factory: pytest.TempPathFactory) -> Project:
+    folder = tmp_path_factory.mktemp("untyped") / "films"
+    shutil.copytree(FILM.parent, folder)  # lessons share their media
     for transcript in folder.rglob("*.srt"):
         transcript.unlink()
-    return open_project(folder / "saltreed.kdenlive")
+    return open_project(folder / film)
 
 
 def findings(project: Project) -> Findings:

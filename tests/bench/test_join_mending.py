@@ -13,12 +13,17 @@ from collections import Counter
 
 import numpy as np
 
+from mltassist.frames import Span
 from mltassist.joins.planner.choose import _ORDER
 from mltassist.joins.planner.judge import Verdict
+from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import MendRules
 from tests.joins.test_measures import judged
-from tests.joins.test_offsets import KINDS, best, reachable, taken_away
-from tests.joins.truth import edit, recordings
+from tests.joins.test_offsets import FRAME, KINDS, best, reachable, taken_away
+from tests.joins.truth import Recording, edit, recordings
+
+EDGE = RATE_HZ // 50
+"""Ends of words are known to so much."""
 
 EACH = int(os.environ.get("MLTASSIST_BENCH_EACH", "8"))
 
@@ -55,3 +60,37 @@ def test_bad_joins_are_mended():
     done = sum(count["improved of these"] for count in tally.values())
     sys.stdout.write(f"\n  improved {done} of the {could} that could be\n")
     assert done >= 0.8 * could
+
+
+def test_lost_ends_and_beginnings_come_back_whole():
+    """By the spans of speech that are known of the whole recording, which the planner does not see."""
+    rng = np.random.default_rng(32)
+    tally: Counter[str] = Counter()
+    for recording in recordings("held out", 32):
+        for _ in range(EACH):
+            one = edit(recording, rng, "clipped")
+            end, beginning = (_cut(recording, place) for place in (one.out, one.into))
+            if end is None and beginning is None:
+                continue  # what was lost was no more than the play of the spans
+            tally["lost"] += 1
+            now, move = best(recording, one)
+            tally["heard"] += now.score >= 1
+            if move is None or now.score < 1:
+                continue
+            out, into = one.out + move.before_by * FRAME, one.into + move.after_by * FRAME
+            whole = _cut(recording, out) is None and _cut(recording, into) is None
+            more = (
+                end is not None and out >= end.end - EDGE,
+                beginning is not None and into <= beginning.start + EDGE,
+            )
+            tally["whole"] += whole and any(more)
+            tally["harmed"] += taken_away(recording, one, move.before_by, move.after_by) > 0
+    sys.stdout.write(f"\n  lost ends and beginnings: {dict(tally)}\n")
+    assert tally["heard"] >= 30
+    assert tally["whole"] >= 0.9 * tally["heard"]
+    assert tally["harmed"] == 0
+
+
+def _cut(recording: Recording, place: int) -> Span | None:
+    """The stretch of speech that goes on at both sides of a place; None where none does."""
+    return next((s for s in recording.speech if s.start + EDGE < place < s.end - EDGE), None)

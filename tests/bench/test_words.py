@@ -160,6 +160,14 @@ def test_music_and_noise_make_no_line(ears: Ears, part: int) -> None:
     assert not [line.text for line in found if line.trusted]
 
 
+def test_laughter_makes_no_line(ears: Ears) -> None:
+    paths = voices.laughing()
+    found = wordless(paths, ears)
+    _say(f"{len(found)} lines heard in {len(paths)} recordings of laughter")
+    assert len(paths) == 26
+    assert not [line.text for line in found if line.trusted]
+
+
 @HALVES
 def test_nothing_is_made_up(ears: Ears, tmp_path: Path, first: int) -> None:
     """Lines above trust where no English is said, all together; what was heard above is not heard anew."""

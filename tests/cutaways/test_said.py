@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from mltassist.cutaways.planner.words import Spoken
-from mltassist.cutaways.said import contested, named_in_the_bin, spoken_words
+from mltassist.cutaways.said import contested, named_in_the_bin, spoken_words, twins_on_film
 from mltassist.findings import Findings, Run
 from mltassist.media.words.recording import Ears
 from mltassist.project import open_project
@@ -150,3 +150,14 @@ def test_a_word_in_doubt_is_not_used_where_one_that_sounds_like_it_is_sure():
     assert contested([heard("will", 0), wheel]) == set()
     assert contested([heard("mill", 0, agreed=False), meal]) == set()
     assert contested([mill, heard("meal", 40)]) == set()
+
+
+def test_two_things_on_film_that_sound_alike_are_not_told_apart_by_hearing():
+    film = open_project(pages.FILM / "saltreed.kdenlive").timeline
+    film = replace(film, bin=tuple(replace(clip, tags=(*clip.tags, "mill", "meal")) for clip in film.bin))
+    told = find(film, begin(film))
+    words = [Spoken(word, at, "en") for at, word in enumerate(("mill", "meal", "sluices", "stove"))]
+    assert {word.text for word in twins_on_film(told, words)} == {"mill", "meal"}
+    assert twins_on_film(told, words[1:]) == set()
+    german = [Spoken(word.text, word.at, "de") for word in words]
+    assert twins_on_film(told, german) == set()

@@ -10,7 +10,7 @@ import snowballstemmer
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.cutaways.planner.words import Matcher, Spoken, word_stem
+from mltassist.cutaways.planner.words import Matcher, Spoken, umlauts_agree, word_stem
 from mltassist.frames import Rate, Span
 from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.rushes.speech import through_the_edit
@@ -208,3 +208,36 @@ def test_words_follow_the_edit(times, start, source_in, length, rate):
                 expected.append((f"w{n}", start + frame - source_in))
     assert [(word.text, word.at) for word in found] == expected
     assert all(word.length >= 1 and word.at + word.length <= start + length for word in found)
+
+
+# Plurals, genitives and comparatives of any German grammar, and words that are none of each other.
+@pytest.mark.parametrize(
+    ("tag", "word", "same"),
+    [
+        ("Haus", "Häuser", True),
+        ("Häuser", "Hauses", True),
+        ("Garten", "Gärten", True),
+        ("Vögel", "Vogels", True),
+        ("kuh", "Kühe", True),
+        ("groß", "größer", True),
+        ("Säge", "Sägen", True),
+        ("Säge", "sägen", True),
+        ("Säge", "sagen", False),
+        ("Sägen", "sagen", False),
+        ("zählen", "zahlen", False),
+        ("schön", "schon", False),
+    ],
+)
+def test_an_umlaut_tells_forms_of_a_word_from_other_words(tag, word, same):
+    assert umlauts_agree(tag, word, noun=word[0].isupper()) is same
+    words = [Spoken(text, at, "de") for at, text in enumerate(("wir", word))]
+    assert (Matcher(words, [(tag,)]).match([tag], Span(0, 2), 0) is not None) is same
+    # The same where the recipe says that something else is meant by it.
+    meant = Matcher(words, [("Bild",)], {"Bild": (tag,)}).match(["Bild"], Span(0, 2), 0)
+    assert (meant is not None) is same
+
+
+def test_words_that_only_bind_name_nothing_that_is_written_otherwise():
+    words = said("un gramo de más y se nota", "es")
+    assert Matcher(words, [("masa",)]).match(["masa"], Span(0, 100), 0) is None
+    assert Matcher(words, [("más",)]).match(["más"], Span(0, 100), 0) is not None

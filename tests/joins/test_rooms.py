@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mltassist.joins.clicks import click
+from mltassist.joins.clicks import LENGTH, NEAR, click, onset
 from mltassist.joins.rooms import BAND_DB, MOST_DB, compare_rooms, compared
 from mltassist.recipe.rules import ListenRules
 
@@ -64,3 +64,43 @@ def test_noise_that_meets_noise_is_no_click_and_what_stands_out_of_it_is():
     assert np.mean([click(*both) >= limit for both in joins]) > 0.5  # where the room is not known of
     step = np.float32(0.02)
     assert np.mean([click(before, after + step, room_dbfs=level) >= limit for before, after in joins]) > 0.9
+
+
+def a_room(count: int, seed: int) -> np.ndarray:
+    """A room of -50 dBFS whose hiss falls from 2 kHz on."""
+    sound = np.convolve(np.random.default_rng(seed).standard_normal(count + 11), np.hanning(12), "valid")
+    return (sound * 0.003 / sound.std()).astype(np.float32)
+
+
+def test_a_jump_that_dies_away_is_found_within_what_the_room_swings():
+    """One 7 dB over the room's level, which the sample at the edit alone hides."""
+    limit, cut = ListenRules().click_limit_db, NEAR
+    shape = np.exp(-np.arange(4 * NEAR - cut) / 128).astype(np.float32)
+    rooms = [a_room(4 * NEAR, seed) for seed in range(60)]
+    jumps = [room + np.float32(0.007) * np.pad(shape, (cut, 0)) for room in rooms]
+    alone = [
+        click(room[:cut], jump[cut:], -20.0, -50.5) for room, jump in zip(rooms[1:], jumps, strict=False)
+    ]
+    assert sum(one >= limit for one in alone) <= 0.1 * len(alone)
+    assert sum(onset(room, cut, -90.0).click_db(-20.0) >= limit for room in rooms) <= 1
+    assert sum(onset(jump, cut, -90.0).click_db(-20.0) >= limit for jump in jumps) >= 0.95 * len(jumps)
+
+
+def test_what_is_no_jump_at_the_edit_is_none():
+    room, cut = a_room(4 * NEAR, 3), NEAR
+    limit = ListenRules().click_limit_db
+    # A word that begins 20 ms later, and a hum that runs on.
+    word = room.copy()
+    word[cut + LENGTH :] += np.float32(0.1) * np.sin(np.arange(4 * NEAR - cut - LENGTH) / 10).astype(
+        np.float32
+    )
+    hum = room + np.float32(0.02) * np.sin(np.arange(4 * NEAR) * 2 * np.pi * 50 / 16000).astype(np.float32)
+    for sound in (word, hum):
+        assert onset(sound, cut, -90.0).click_db(-20.0) < limit
+    # Silence, and a side too short to tell; a jump far under the speech.
+    assert onset(np.zeros(4 * NEAR, np.float32), cut, -90.0).click_db(-20.0) <= 0
+    assert onset(room[: cut + LENGTH], cut, -90.0).click_db(-20.0) <= 0
+    assert onset(room, 0, -90.0).click_db(-20.0) < limit  # the recording begins there
+    faint = room * np.float32(1e-3)
+    faint[cut:] += np.float32(1e-3) * np.exp(-np.arange(4 * NEAR - cut) / 128).astype(np.float32)
+    assert onset(faint, cut, -90.0).click_db(-20.0) <= 0 < onset(faint, cut, -90.0).click_db(-50.0)

