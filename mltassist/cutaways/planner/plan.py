@@ -10,6 +10,7 @@ are needed most.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, count
 
@@ -91,19 +92,30 @@ class Cover:
 
 
 def plan_cover(
-    task: CoverTask, rules: Frames, *, alternatives: int = 0, closely: bool = False, tries: int = TRIES
+    task: CoverTask,
+    rules: Frames,
+    *,
+    alternatives: int = 0,
+    closely: bool = False,
+    tries: int = TRIES,
+    held: Sequence[Shot] = (),
+    known: tuple[Shot, ...] | None = None,
 ) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
     alternatives: how many other clips are told for every shot. closely: a few seconds more go into better
     plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
-    that are filled at most, beside those that look for looks.
+    that are filled at most, beside those that look for looks. held: shots that the task allows, each of which
+    costs `weights.change` to do without, which is told neither in the cost nor in the bound; known: a plan to
+    begin with.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    best = _Best(task, rules, supply, matcher, tries)
+    best = _Best(task, rules, supply, matcher, tries, held)
+    if known is not None:
+        best.begin_with(known)
     uses = uses_of(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = best.rules
@@ -135,27 +147,50 @@ def plan_cover(
         bound = min(bound, tried.bound - price * most - earned)
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
         bound = max(bound, best.closer(wanted))
-    cost, shots = best.cost, best.shots
+    cost, shots = best.cost - best.changes, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
-    return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
+    bound = min(bound - best.changes, cost)
+    return Cover(shots, bare, breaches(task, rules, shots), cost, bound, others)
 
 
 class _Best:
     """The best plan of those tried, and how much work it has cost to find it."""
 
     def __init__(
-        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, tries: int
+        self,
+        task: CoverTask,
+        rules: Frames,
+        supply: Supply,
+        matcher: Matcher | None,
+        tries: int,
+        held: Sequence[Shot] = (),
     ) -> None:
         self._task, self._most_tries = task, tries
         self._unfilled = stretches_of(task, rules)
-        self._filler = Filler(task, rules, supply, matcher)
+        numbers = {moment: number for number, moment in enumerate(supply.moments)}
+        self._held = {(shot.span, numbers[shot.moment]): shot.source_in for shot in held}
+        self._filler = Filler(task, rules, supply, matcher, self._held)
+        self._were = {(shot.span, shot.moment.source, shot.source_in) for shot in held}
         self.rules = _within(rules, supply)
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
         self._found = False
         self.cost = 0.0
         self.shots: tuple[Shot, ...] = ()
+
+    def begin_with(self, shots: tuple[Shot, ...]) -> None:
+        """Weigh a plan that is known."""
+        self._keep(shots)
+
+    @property
+    def changes(self) -> float:
+        """What the best plan pays for what was held and is not in it: part of its cost."""
+        return self._price(self.shots)
+
+    def _price(self, shots: tuple[Shot, ...]) -> float:
+        there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
+        return self.rules.weights.change * len(self._were - there)
 
     def fill(self, division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
@@ -182,7 +217,7 @@ class _Best:
         every = max(EVERY, task.length // BOUNDARIES)
         if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        sequences = Sequences(task, rules, supply, self._matcher, every)
+        sequences = Sequences(task, rules, supply, self._matcher, every, self._held)
         uses = uses_of(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
@@ -220,7 +255,7 @@ class _Best:
         dive.again()
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        whole = Sequences(task, rules, supply, self._matcher)
+        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
         if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
@@ -242,7 +277,7 @@ class _Best:
     def _keep(self, shots: tuple[Shot, ...]) -> None:
         spans = [shot.span for shot in shots]
         cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
-        cost += unseen_cost(self._task, self.rules, spans)
+        cost += unseen_cost(self._task, self.rules, spans) + self._price(shots)
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 

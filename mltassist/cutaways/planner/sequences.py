@@ -8,7 +8,7 @@ and how soon again a clip is used is not known to it: that is what the prices ar
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -65,10 +65,17 @@ class Sequences:
     """All sequences of shots of one film; those that cannot be part of a good plan are dropped on the way.
 
     every: other boundaries than the best of their surroundings are left out, but for one in so many frames.
+    held: shots with the numbers of their moments, each of which has a price where a sequence goes without it.
     """
 
     def __init__(
-        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, every: int = 1
+        self,
+        task: CoverTask,
+        rules: Frames,
+        supply: Supply,
+        matcher: Matcher | None,
+        every: int = 1,
+        held: Iterable[tuple[Span, int]] = (),
     ) -> None:
         self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
         self._by_length = length_costs(rules)
@@ -77,7 +84,13 @@ class Sequences:
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
         self._kept = [_boundaries(stretch, every) for stretch in self._stretches]
+        self._held: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
+        for span, number in held:
+            self._held[span.end].append((span.start, number))
+        self._without_held = rules.weights.change * sum(map(len, self._held.values()))
         self._choose(np.arange(len(supply.moments)))
+        if self._held:
+            self.look_closer([*self._held, *(start for rows in self._held.values() for start, _ in rows)], 0)
 
     @property
     def moments(self) -> Numbers:
@@ -220,12 +233,14 @@ class Sequences:
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf
+        for start, number in self._held.get(stretch.span.start + q, ()):
+            shots[starts == start - stretch.span.start, self._order == number] -= rules.weights.change
         return first, shots
 
     def cheapest(self, entry: Entry) -> Path:
         """The cheapest sequence at these prices; an infinite cost where there is none."""
         now = np.full(self._states, np.inf)
-        now[-1, -1] = 0.0
+        now[-1, -1] = self._without_held
         for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
             now = self._forward(part, begin, end, now)
         state = int(now.argmin())

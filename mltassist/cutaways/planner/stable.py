@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
@@ -57,27 +56,32 @@ def plan_stably(
     then released, more and more of them; or a plan from nothing. closely, tries: see `plan_cover`.
     """
     valid = keep = tuple(_valid(task, rules, earlier))
-    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
+    if not valid:
+        return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
+    fresh = best = plan_cover(task, rules, tries=tries)
     least = fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
             break
-        around, shots = _around(task, rules, keep)
+        shots = _around(task, rules, keep)
         cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
         price = cost + rules.weights.change * _lost(valid, shots)
         if price < least and not any(breach.rule in HARD for breach in told):
-            best, least = Cover(shots, around.bare, told, cost, min(fresh.bound, cost)), price
+            best, least = replace(fresh, shots=shots), price
         trouble = [breach.at for breach in told if breach not in fresh.breaches]
         if not trouble:
             break
         wide = reach * rules.shot_ideal + 1
         near_it = [Span(at - wide, at + wide) for at in trouble]
         keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
-    if best is fresh or not alternatives:
-        return best
-    supply = supply_of(task)
-    return replace(
-        best, others=other_clips(task, rules, supply, _matcher(task), best.shots, many=alternatives)
+    return plan_cover(
+        task,
+        rules,
+        alternatives=alternatives,
+        closely=closely,
+        tries=tries,
+        held=valid,
+        known=best.shots,
     )
 
 
@@ -120,8 +124,8 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
             yield Shot(placed.span, moment, placed.source_in, match)
 
 
-def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Cover, tuple[Shot, ...]]:
-    """What is planned beside these shots, and all of them in order."""
+def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Shot, ...]:
+    """These shots and what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in keep]
     rest = replace(
@@ -134,4 +138,4 @@ def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Cover
         used=(*task.used, *used),
     )
     found = plan_cover(rest, rules)
-    return found, tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
+    return tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
