@@ -29,6 +29,8 @@ class KdenliveShared(Host):
     caption = "kdenlive:clipname"  # which copies carry too
     record = DOCUMENT + "mltassist"
     keys_from_source = True
+    placing = {"mlt_service": "qtblend", "kdenlive_id": "qtblend", "compositing": "0", "distort": "0"}
+    rectangle = "rect"
 
     def record_home(self, parts: Parts, timeline: Element) -> Element | None:
         """The bin, among the document's own properties, which the host carries over whole."""

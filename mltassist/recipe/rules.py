@@ -131,6 +131,9 @@ class CoverRules(Bounded):
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
     stills: bool = _figure(True, "use still pictures")
+    stills_push_in: Annotated[float, Within(1, 2)] = _figure(
+        1.0, "a still grows slowly to so many times its size; 1.05 is a slow push in, 1 leaves it as it is"
+    )
     captions: Literal["stay", "cover beneath"] = _figure(
         "stay", "a face stays for as long as a caption lies over it, or it is covered beneath the caption"
     )
