@@ -206,18 +206,26 @@ class Ascent:
 
 
 def climb(
-    sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, fill: Fill, work: float
+    sequences: Sequences,
+    priced: Priced,
+    ascent: Ascent,
+    cost: float,
+    *,
+    fill: Fill,
+    work: float,
+    first: Path | None = None,
 ) -> float:
     """Better prices, from those that an ascent begins with; and the cost of the best plan by then.
 
     cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
-    gone through.
+    gone through. first: the cheapest sequence at the prices to begin with, where it is known.
     """
     for step in range(STEPS):
         work -= sequences.size + EACH * sequences.boundaries
         if work < 0 or cost - ascent.bound <= NEAR * cost:
             break
-        path = sequences.cheapest(priced.entry(ascent.prices))
+        path = first or sequences.cheapest(priced.entry(ascent.prices))
+        first = None
         if path.cost == np.inf:
             break
         if step % FILLED == 0:

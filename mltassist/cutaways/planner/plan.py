@@ -25,7 +25,7 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost
 from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import SIZES, Sequences
+from mltassist.cutaways.planner.sequences import SIZES, Path, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -113,7 +113,7 @@ def plan_cover(
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    best = _Best(task, rules, supply, matcher, tries, held)
+    best = _Best(task, rules, supply, matcher, tries=tries, held=held)
     if known is not None:
         best.begin_with(known)
     uses = uses_of(task, rules, supply)
@@ -163,6 +163,7 @@ class _Best:
         rules: Frames,
         supply: Supply,
         matcher: Matcher | None,
+        *,
         tries: int,
         held: Sequence[Shot] = (),
     ) -> None:
@@ -217,13 +218,15 @@ class _Best:
         every = max(EVERY, task.length // BOUNDARIES)
         if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        sequences = Sequences(task, rules, supply, self._matcher, every, self._held)
+        sequences = Sequences(task, rules, supply, self._matcher, every=every, held=self._held)
         uses = uses_of(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))
-        if sequences.cheapest(priced.entry(begin)).cost - priced.earned(begin) > self.cost:
+        first: Path | None = sequences.cheapest(priced.entry(begin))
+        if first is not None and first.cost - priced.earned(begin) > self.cost:
             sequences.look_closer(self._edges(), 1)  # between boundaries so few lies no plan that is any good
+            first = None
         ascent = Ascent(begin)
         paths: list[tuple[Span, ...]] = []
 
@@ -231,7 +234,7 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB)
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=first)
         if self.cost - ascent.bound > SHORT * self.cost:
             spans = {*wanted, *(shot.span for shot in self.shots)}
             for path in reversed(paths):

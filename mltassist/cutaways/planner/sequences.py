@@ -74,6 +74,7 @@ class Sequences:
         rules: Frames,
         supply: Supply,
         matcher: Matcher | None,
+        *,
         every: int = 1,
         held: Iterable[tuple[Span, int]] = (),
     ) -> None:
