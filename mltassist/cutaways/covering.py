@@ -10,7 +10,8 @@ from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
 from mltassist.cutaways.planner.film import Frames
-from mltassist.cutaways.planner.plan import Cover, cover_edits
+from mltassist.cutaways.planner.laying import cover_edits
+from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.stable import plan_stably
 from mltassist.cutaways.planner.stock import unfilmed
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover

@@ -21,7 +21,7 @@ def captions_over_faces(findings: Findings) -> tuple[tuple[Span, Clip], ...]:
     """Where what is read lies over a face, with what is read, in order."""
     longest = findings.timeline.rate.frames(LONGEST_CAPTION_S)
     found: list[tuple[Span, Clip]] = []
-    for shown in layers(findings.timeline, ours=True):
+    for shown in findings.layers:
         if not _is_face(findings, shown):
             continue
         for clip in shown.captions:
@@ -44,7 +44,7 @@ def holes_to_cover(findings: Findings, known: Iterable[Span]) -> tuple[Span, ...
 def note_hidden_faces(findings: Findings, cover: Sequence[Span]) -> None:
     """Tell of every face that was seen before and is nowhere any more: its cover lies over all of it."""
     seen: dict[str, list[Showing]] = {}
-    for shown in layers(findings.timeline, ours=True):
+    for shown in findings.layers:
         if _is_face(findings, shown) and shown.clip is not None:
             seen.setdefault(shown.clip.source.key, []).append(shown)
     for shows in seen.values():

@@ -191,6 +191,7 @@ class Weights(Bounded):
     quality: Weight = _figure(4.0, "a shaky, soft or badly exposed moment, by how bad it is")
     used_before: Weight = _figure(4.0, "each time that the clip of a shot was used already")
     change: Weight = _figure(4.0, "a shot of an earlier run that is still valid and is given up or changed")
+    opening: Weight = _figure(4.0, "a film whose first picture is a shot closer than wide (common practice)")
     in_speech: Weight = _figure(3.0, "a picture edit inside a phrase")
     same_size: Weight = _figure(2.0, "a shot of the size of one of the two before it")
     unseen: Weight = _figure(

@@ -31,7 +31,6 @@ from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
-from mltassist.timeline.edits import AddMarker, Edit, LayShot
 
 WORK = 30_000
 """Moments weighed for spans, over all divisions tried, before the best plan so far is taken."""
@@ -56,8 +55,6 @@ REFILLED = 5
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
-CHOSEN = "it was chosen"
-"""The reason for a shot that nobody weighs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +95,7 @@ def plan_cover(
     alternatives: int = 0,
     closely: bool = False,
     tries: int = TRIES,
-    held: Sequence[Shot] = (),
+    held: Sequence[tuple[Shot, float]] = (),
     known: tuple[Shot, ...] | None = None,
 ) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
@@ -106,9 +103,8 @@ def plan_cover(
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
     alternatives: how many other clips are told for every shot. closely: a few seconds more go into better
     plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
-    that are filled at most, beside those that look for looks. held: shots that the task allows, each of which
-    costs `weights.change` to do without, which is told neither in the cost nor in the bound; known: a plan to
-    begin with.
+    that are filled at most, beside those that look for looks. held: shots that the task allows, with what it
+    costs to do without each, which is told neither in the cost nor in the bound; known: a plan to begin with.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
@@ -165,14 +161,15 @@ class _Best:
         matcher: Matcher | None,
         *,
         tries: int,
-        held: Sequence[Shot] = (),
+        held: Sequence[tuple[Shot, float]] = (),
     ) -> None:
         self._task, self._most_tries = task, tries
         self._unfilled = stretches_of(task, rules)
         numbers = {moment: number for number, moment in enumerate(supply.moments)}
-        self._held = {(shot.span, numbers[shot.moment]): shot.source_in for shot in held}
-        self._filler = Filler(task, rules, supply, matcher, self._held)
-        self._were = {(shot.span, shot.moment.source, shot.source_in) for shot in held}
+        self._held = {(shot.span, numbers[shot.moment]): price for shot, price in held}
+        begun = {(shot.span, numbers[shot.moment]): shot.source_in for shot, _ in held}
+        self._filler = Filler(task, rules, supply, matcher, begun)
+        self._were = {(shot.span, shot.moment.source, shot.source_in): price for shot, price in held}
         self.rules = _within(rules, supply)
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
@@ -191,7 +188,7 @@ class _Best:
 
     def _price(self, shots: tuple[Shot, ...]) -> float:
         there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
-        return self.rules.weights.change * len(self._were - there)
+        return sum(price for shot, price in self._were.items() if shot not in there)
 
     def fill(self, division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
@@ -354,54 +351,3 @@ def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
     first, last = span.start - stretch.span.start, span.end - stretch.span.start
     opened = float(stretch.open_sum[last] - stretch.open_sum[first])
     return max(1000.0, opened - float(stretch.cover_sum[last] - stretch.cover_sum[first]))
-
-
-def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
-    """The edits of a plan: shots laid, and markers where a look is needed."""
-    edits: list[Edit] = []
-    edits += [_laid(shot, why(task, shot)) for shot in (*cover.shots, *task.fixed)]
-    for span in cover.bare:
-        what = _needing(task, span) or "this place"
-        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
-    return tuple(edits)
-
-
-def why(task: CoverTask, shot: Shot) -> str:
-    """The reason for a shot, in words."""
-    if shot in task.fixed:
-        return CHOSEN if shot.decision else "fixed by the recipe"
-    said = f"; {shot.match.word!r} is said" if shot.match else ""
-    return _reason(task, shot.span) + said + (f"; of {shot.moment.person}" if shot.moment.whose else "")
-
-
-def _laid(shot: Shot, reason: str) -> LayShot:
-    span, moment = shot.span, shot.moment
-    return LayShot(
-        span.start,
-        span.length,
-        moment.source,
-        shot.source_in,
-        reason,
-        name=moment.name,
-        decision=shot.decision,
-    )
-
-
-def _reason(task: CoverTask, span: Span) -> str:
-    return "covers " + (_needing(task, span) or "a flash of face")
-
-
-def _needing(task: CoverTask, span: Span) -> str:
-    """What of this span needs a picture, in words; "" where nothing does."""
-    inside = [cut for cut in task.cuts if cut.at in span]
-    cuts = sum(cut.seen for cut in inside)
-    parts = []
-    if cuts:
-        parts.append("a jump cut" if cuts == 1 else f"{cuts} jump cuts")
-    elif inside:
-        parts.append("a cut in speech")
-    if any(span.overlaps(narration) for narration in task.narration):
-        parts.append("narration")
-    elif any(span.overlaps(hole) for hole in task.holes):
-        parts.append("a place where nothing is seen")
-    return " and ".join(parts)

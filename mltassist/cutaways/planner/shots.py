@@ -64,6 +64,11 @@ class Supply:
         return np.array([1.0 - moment.worth for moment in self.moments])
 
     @cached_property
+    def closer(self) -> Array:
+        """1 for each moment that is closer than wide, else 0."""
+        return np.array([float(moment.is_closer) for moment in self.moments])
+
+    @cached_property
     def _sizes(self) -> NDArray[np.str_]:
         return np.array([moment.size for moment in self.moments], dtype=np.str_)
 
@@ -137,6 +142,7 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
     if matcher is not None:
         subjects = [moment.subjects for moment in supply.moments]
         cost += rules.weights.match * (1.0 - matcher.weights(spans, subjects, rules.match_reach))
+    cost[[span.start == 0 for span in spans]] += rules.weights.opening * supply.closer
     lengths = np.array([span.length for span in spans], dtype=np.int64)
     cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
     cost[supply.foreign(spans)] = np.inf
