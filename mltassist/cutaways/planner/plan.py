@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, count
+from itertools import chain
 
 import numpy as np
 
@@ -50,8 +50,6 @@ EVERY, BOUNDARIES = 12, 1500
 """Frames between boundaries among which better plans are looked for; of long films about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
-REFILLED = 5
-"""Every so many paths of the search for plans their spans are filled anew."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
@@ -242,11 +240,9 @@ class _Best:
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
             sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
-        laid = count()
 
         def lay(rows: tuple[tuple[Span, int], ...]) -> float:
-            if next(laid) % REFILLED == 0:  # its spans may be good ones, though its clips come again too soon
-                self._filled(tuple(span for span, _ in rows))
+            self._filled(tuple(span for span, _ in rows))  # good ones, though clips may come again too soon
             return self._laid(rows)
 
         dive = Dive(sequences, priced, ascent.best, sources, lay=lay)
