@@ -14,6 +14,7 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -83,7 +84,7 @@ def nothing_printed() -> Iterator[None]:
     except OSError:  # there is no standard output at all
         yield
         return
-    with open(os.devnull, "wb") as nowhere:
+    with Path(os.devnull).open("wb") as nowhere:
         _flush()
         os.dup2(nowhere.fileno(), 1)
         try:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
-from mltassist.cutaways.planner.rules import breaches
+from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
@@ -63,8 +63,8 @@ def plan_stably(
     valid = keep = tuple(_valid(task, rules, earlier))
     if not valid:
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
-    held = tuple(_priced(task, rules, valid))
     fresh = plan_cover(task, rules, tries=tries)
+    held = tuple(_priced(task, rules, valid, fresh.breaches))
     best, least = fresh.shots, fresh.cost + _price(held, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
@@ -84,10 +84,13 @@ def plan_stably(
     return plan_cover(task, rules, closely=closely, held=held, known=best, **further)
 
 
-def _priced(task: CoverTask, rules: Frames, valid: Sequence[Shot]) -> Iterator[tuple[Shot, float]]:
-    """What it costs to do without each of these shots."""
+def _priced(
+    task: CoverTask, rules: Frames, valid: Sequence[Shot], anyway: Sequence[Breach]
+) -> Iterator[tuple[Shot, float]]:
+    """What it costs to do without each of these shots. anyway: what a plan from nothing does not keep."""
     behind = BEHIND * rules.shot_ideal
-    trouble = [Span(breach.at, breach.at + behind) for breach in breaches(task, rules, tuple(valid))]
+    told = [breach for breach in breaches(task, rules, tuple(valid)) if breach not in anyway]
+    trouble = [Span(breach.at, breach.at + behind) for breach in told]
     for shot in valid:
         near = any(shot.span.overlaps(span) for span in trouble)
         yield shot, rules.weights.change * (1 if near else FAR)
