@@ -28,6 +28,7 @@ from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of, matches
 from mltassist.timeline.log import Log, Problem
 from mltassist.timeline.model import BinClip, Clip, Timeline, Track
+from mltassist.timeline.picture import Showing, layers
 
 StageProgress = Callable[[str, float], None]
 """Told the stage's name and its finished part, 0 to 1."""
@@ -127,6 +128,11 @@ class Findings:
     """By name; their places are those of the result of what is planned on this timeline."""
     known_as: dict[str, str] = field(default_factory=dict)
     """Names under which somebody chose, by those that the same decisions would have here."""
+
+    @cached_property
+    def layers(self) -> tuple[Showing, ...]:
+        """What is seen of all tracks, ours among them, with all that lies above each picture."""
+        return tuple(layers(self.timeline, ours=True))
 
     @cached_property
     def places(self) -> Places:

@@ -202,6 +202,10 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
     elif left < TELLING:
         least = floor(1000 * (1 - left)) / 10
         yield "plan", f"no other can cost less than {least:g} % of it, by the weights of the recipe"
+    elif figures["pick_ups"]:
+        yield "plan", "the best that was found: which few clips fit where cannot be proven"
+    else:
+        yield "plan", "the best that was found: a better one may be left"
     yield "shots missing", str(len(figures["pick_ups"]))
     plain = [row for row in figures["pick_ups"] if not row["subjects"]]
     left_out = plain[HANDFUL:]

@@ -50,7 +50,8 @@ def said(edit: Edit, rate: Rate) -> tuple[str, str]:  # noqa: PLR0911, PLR0912 -
             return "track for", TRACKS.get(role, role)
         case kinds.LayShot(track=track):
             laid = "shot" if track == "cover" else "shot beside it, switched off"
-            return laid, f"{edit.name or file(edit.source)}, {_from(edit, rate)}"
+            grown = f", grows by {round(100 * (edit.push_in - 1), 1):g} %" if edit.push_in > 1 else ""
+            return laid, f"{edit.name or file(edit.source)}, {_from(edit, rate)}{grown}"
         case kinds.LayNatural():
             return (
                 "natural sound",

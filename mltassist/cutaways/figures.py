@@ -7,7 +7,8 @@ from typing import Any
 
 from mltassist.cutaways.jumps import Jumps
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.plan import Cover, why
+from mltassist.cutaways.planner.laying import why
+from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.stock import Unfilmed, pick_ups, stock_of
 from mltassist.cutaways.task import views
 from mltassist.findings import Findings

@@ -21,7 +21,7 @@ def captions_over_faces(findings: Findings) -> tuple[tuple[Span, Clip], ...]:
     """Where what is read lies over a face, with what is read, in order."""
     longest = findings.timeline.rate.frames(LONGEST_CAPTION_S)
     found: list[tuple[Span, Clip]] = []
-    for shown in layers(findings.timeline, ours=True):
+    for shown in findings.layers:
         if not _is_face(findings, shown):
             continue
         for clip in shown.captions:

@@ -129,6 +129,10 @@ class Host(ABC):
     """Property of `record_home` with the note of what we laid."""
     volume: ClassVar[Mapping[str, str]]
     """The properties of a volume filter that the host shows as its own."""
+    placing: ClassVar[Mapping[str, str]]
+    """The properties of a filter that places and sizes a picture, as the host shows it."""
+    rectangle: ClassVar[str]
+    """The property of that filter that holds the rectangle."""
     keys_from_source: ClassVar[bool] = False
     """Whether clip filters have no range and their keys are source frames."""
     private_parts: ClassVar[bool] = False

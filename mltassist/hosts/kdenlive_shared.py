@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import PurePath
+from typing import ClassVar
 
 from lxml.etree import _Element as Element
 
@@ -29,6 +31,13 @@ class KdenliveShared(Host):
     caption = "kdenlive:clipname"  # which copies carry too
     record = DOCUMENT + "mltassist"
     keys_from_source = True
+    placing: ClassVar[Mapping[str, str]] = {
+        "mlt_service": "qtblend",
+        "kdenlive_id": "qtblend",
+        "compositing": "0",
+        "distort": "0",
+    }
+    rectangle = "rect"
 
     def record_home(self, parts: Parts, timeline: Element) -> Element | None:
         """The bin, among the document's own properties, which the host carries over whole."""

@@ -46,6 +46,8 @@ class Plain(Host):
     caption = _NAMES.name
     record = "mltassist:record"
     volume: ClassVar[Mapping[str, str]] = {"mlt_service": "volume"}
+    placing: ClassVar[Mapping[str, str]] = {"mlt_service": "affine", "transition.distort": "0"}
+    rectangle = "transition.rect"
 
     # --- reading ---
 

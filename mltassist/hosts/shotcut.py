@@ -42,6 +42,15 @@ class Shotcut(Host):
     caption = "shotcut:caption"
     record = "shotcut:mltassist"  # the host keeps only those that begin with its own name
     volume: ClassVar[Mapping[str, str]] = {**VOLUME, "channel_mask": "-1"}
+    placing: ClassVar[Mapping[str, str]] = {
+        "mlt_service": "affine",
+        "shotcut:filter": "affineSizePosition",
+        "transition.fill": "1",
+        "transition.distort": "0",
+        "transition.halign": "center",
+        "transition.valign": "middle",
+    }
+    rectangle = "transition.rect"
     private_parts = True
 
     # --- reading ---

@@ -131,6 +131,9 @@ class CoverRules(Bounded):
         "a jump cut at which the picture changes in size by this factor counts as hidden",
     )
     stills: bool = _figure(True, "use still pictures")
+    stills_push_in: Annotated[float, Within(1, 2)] = _figure(
+        1.0, "a still grows slowly to so many times its size; 1.05 is a slow push in, 1 leaves it as it is"
+    )
     captions: Literal["stay", "cover beneath"] = _figure(
         "stay", "a face stays for as long as a caption lies over it, or it is covered beneath the caption"
     )
@@ -188,6 +191,7 @@ class Weights(Bounded):
     quality: Weight = _figure(4.0, "a shaky, soft or badly exposed moment, by how bad it is")
     used_before: Weight = _figure(4.0, "each time that the clip of a shot was used already")
     change: Weight = _figure(4.0, "a shot of an earlier run that is still valid and is given up or changed")
+    opening: Weight = _figure(4.0, "a film whose first picture is a shot closer than wide (common practice)")
     in_speech: Weight = _figure(3.0, "a picture edit inside a phrase")
     same_size: Weight = _figure(2.0, "a shot of the size of one of the two before it")
     unseen: Weight = _figure(

@@ -68,7 +68,8 @@ class LayShot(Bounded):
     """A silent cutaway on our own picture track.
 
     at, length: timeline frames; source_in: first source frame shown; track: role of the track, which is
-    "cover", or "alternatives" for one that is laid over it on a track that is switched off.
+    "cover", or "alternatives" for one that is laid over it on a track that is switched off. push_in: how many
+    times larger its picture is at its last frame than at its first.
     """
 
     at: Frame
@@ -79,6 +80,7 @@ class LayShot(Bounded):
     track: str = "cover"
     name: str = ""
     decision: str = ""
+    push_in: Annotated[float, Within(1, 2)] = 1.0
 
 
 @dataclass(frozen=True, slots=True)

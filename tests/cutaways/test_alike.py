@@ -10,11 +10,13 @@ import pytest
 
 import mltassist
 from mltassist.cutaways.alike import told_apart
+from mltassist.cutaways.covering import pushed_in
 from mltassist.cutaways.planner.film import Moment
 from mltassist.cutaways.task import supply
 from mltassist.frames import Span
 from mltassist.recipe.rules import parse_recipe
 from mltassist.rushes.find import begin, find
+from mltassist.timeline.edits import LayShot
 from mltassist.timeline.elements import subjects_of
 from mltassist.timeline.model import BinClip, Source, SourceKind
 from tests.cli.films import EXAMPLE
@@ -88,3 +90,13 @@ def test_a_recipe_can_leave_photographs_out() -> None:
     assert [m.name for m in supply(find(film, begin(film)), look=False)] == ["harbour CU"]
     rules = parse_recipe("[cover]\nstills = false\n")
     assert list(supply(find(film, begin(film, rules)), look=False)) == []
+
+
+def test_a_photograph_moves_where_the_recipe_wants_it_and_nothing_else_does() -> None:
+    photograph = BinClip("oak", "oak", Source(str(WHEEL), SourceKind.IMAGE, WHEEL, 0, True, False))
+    film = timeline(bin_clips=[photograph, clip("C0001.mp4")])
+    laid = [LayShot(0, 50, one.source.key, 0, "") for one in film.bin]
+    for line, factors in (("", [1.0, 1.0]), ("stills_push_in = 1.04", [1.04, 1.0])):
+        rules = parse_recipe(f"[cover]\n{line}\n")
+        edits = pushed_in(find(film, begin(film, rules)), laid)
+        assert [edit.push_in for edit in edits if isinstance(edit, LayShot)] == factors

@@ -10,7 +10,8 @@ import pytest
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.jumps import find_jumps
 from mltassist.cutaways.planner.film import Frames, Shot
-from mltassist.cutaways.planner.plan import cover_edits, plan_cover
+from mltassist.cutaways.planner.laying import cover_edits
+from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.frames import Span
 from mltassist.rushes.find import begin, find

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ctypes
+import os
 from dataclasses import replace
 from itertools import pairwise
 
@@ -13,7 +15,7 @@ from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
-from mltassist.cutaways.planner.packing import pack
+from mltassist.cutaways.planner.packing import nothing_printed, pack
 from mltassist.cutaways.planner.prices import uses_of
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.frames import Span
@@ -99,3 +101,14 @@ def test_without_clips_nothing_is_chosen():
     task = task_of(("ines", 20), cuts=(10,))
     assert packed(task, PLAIN, [Span(8, 12)]) == ()
     assert cost(task, PLAIN, []) == pytest.approx(cheapest(task, PLAIN, [Span(8, 12)], []))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="asks the C library by its usual name")
+def test_what_the_solver_prints_does_not_come_into_what_we_print(capfd: pytest.CaptureFixture[str]) -> None:
+    library = ctypes.CDLL(None)
+    library.puts(b"before")
+    with nothing_printed():
+        library.puts(b"meanwhile")
+    library.puts(b"after")
+    library.fflush(None)
+    assert capfd.readouterr().out == "before\nafter\n"

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.costs import find_first_looks, open_stretches
-from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used
-from mltassist.cutaways.planner.plan import Cover, cover_edits, plan_cover
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Used
+from mltassist.cutaways.planner.laying import cover_edits
+from mltassist.cutaways.planner.plan import Cover, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.frames import Rate, Span, without
 from mltassist.recipe.rules import CoverRules
@@ -189,3 +190,18 @@ def test_rules_in_frames_are_never_laxer_than_in_seconds() -> None:
     assert rate.seconds(frames.shot_max) <= rules.shot_max_s < rate.seconds(frames.shot_max + 1)
     assert rate.seconds(frames.reuse_after) >= rules.reuse_after_s
     assert frames.shot_ideal == 105
+
+
+def test_a_film_opens_wide_where_nothing_else_speaks_for_a_close_shot():
+    """The last of three clips that cost alike is the wide one; a word that names a close one outweighs it."""
+    sizes = ("CU", "MS", "WS")
+    supply = tuple(
+        Moment(f"/{n}.mov", Span(0, 400), size, size, (f"thing{n}",)) for n, size in enumerate(sizes)
+    )
+    task = replace(task_of(("", 100), narration=((0, 100),)), supply=supply)
+    assert [shot.moment.size for shot in plan_cover(task, RULES).shots] == ["WS"]
+    later = replace(task_of(("ines", 200), ("", 100), narration=((200, 300),)), supply=supply)
+    assert [shot.moment.size for shot in plan_cover(later, RULES).shots] == ["CU"]
+    none = replace(RULES, weights=replace(RULES.weights, opening=0.0))
+    assert [shot.moment.size for shot in plan_cover(task, none).shots] == ["CU"]
+    assert [shot.moment.size for shot in plan_cover(task, RULES, closely=True).shots] == ["WS"]

@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from copy import deepcopy
+from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from lxml import etree
 
 from mltassist import api
+from mltassist.cutaways.planner.film import CoverTask, JumpCut, Shot
+from mltassist.cutaways.planner.objective import plan_cost
+from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.stable import Placed, plan_stably
 from mltassist.frames import Span
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project, open_project
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.model import Laid
+from tests import referee
+from tests.cutaways.films import RULES, clips, task_of
 from tests.hosts.written import saved
 
 Row = tuple[int, int, str, int]
@@ -71,6 +80,17 @@ def take_out(project: Project, bite: Span) -> None:
                 playlist.remove(spot.element)
 
 
+def assert_shown_shorter(again: Project, once: Project, short: Row) -> None:
+    """Rendered: a shot that was shortened by hand shows its frames as before, and its last one no more."""
+    if not referee.installed():
+        return
+    last = short[0] + short[1] - 1
+    before, now = (referee.frames(film.path, [short[0], last - 1, last]) for film in (once, again))
+    unlike = [float(np.abs(a.astype(int) - b).mean()) for a, b in zip(before, now, strict=True)]
+    assert max(unlike[:2]) < 1, unlike
+    assert unlike[2] > 5, unlike
+
+
 @pytest.mark.parametrize("name", ["saltreed.kdenlive", "saltreed-shotcut.mlt", "saltreed.mlt"])
 def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, passed):
     once = shots(open_project(passed(name).output))
@@ -108,6 +128,7 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     assert again.timeline.laid is not None
     assert row in again.timeline.laid
     if name.endswith(".kdenlive"):
+        assert_shown_shorter(again, open_project(passed(name).output), short)
         anew = shots(api.cover(again, anew=True).apply(again))
         assert [one for one in anew if Span(one[0], one[0] + one[1]).overlaps(place)]
 
@@ -144,3 +165,34 @@ def test_a_swapped_shot_was_not_deleted_and_a_cleared_track_is_no_wish():
     left = rows(("a", 0), ("b", 100), ("c", 200))
     assert not earlier_of(left, rows(("a", 0), ("x", 100), ("c", 200)), "cover").deleted
     assert not earlier_of(left, [], "cover").deleted
+
+
+def film() -> CoverTask:
+    """Two jump cuts in half a minute of a face."""
+    return task_of(("ines", 700), cuts=(150, 500), supply=clips(5, 160))
+
+
+def placed(shots: Iterable[Shot]) -> list[Placed]:
+    return [Placed(shot.span, shot.moment.source, shot.source_in) for shot in shots]
+
+
+def test_a_change_is_made_near_what_has_changed_and_nowhere_else() -> None:
+    """Other clips have become better, and there is a new jump cut at 215: far from it nothing changes."""
+    first = plan_cover(film(), RULES)
+    used = {shot.moment.source for shot in first.shots}
+    supply = tuple(replace(m, worth=0.2 if m.source in used else 1.0) for m in film().supply)
+    same = replace(film(), supply=supply)
+    assert placed(plan_stably(same, RULES, placed(first.shots), closely=True).shots) == placed(first.shots)
+
+    cuts = tuple(JumpCut(at) for at in (150, 215, 500))
+    cut = replace(same, cuts=cuts, sound_edits=(150, 215, 500))
+    found = plan_stably(cut, RULES, placed(first.shots), closely=True)
+    assert placed(first.shots)[-1] in placed(found.shots)
+    assert any(215 in shot.span for shot in found.shots)
+    assert found.cost == pytest.approx(plan_cost(cut, RULES, found.shots))
+    assert not {"margin", "cover every jump cut"} & {breach.rule for breach in found.breaches}
+
+    free = replace(RULES, weights=replace(RULES.weights, change=0.0))
+    anew = plan_stably(cut, free, placed(first.shots), closely=True)
+    assert placed(first.shots)[-1] not in placed(anew.shots)
+    assert anew.bound <= anew.cost < found.cost

@@ -8,7 +8,8 @@ import pytest
 
 import mltassist
 from mltassist.cutaways.planner.film import Frames, Voice
-from mltassist.cutaways.planner.plan import cover_edits, plan_cover
+from mltassist.cutaways.planner.laying import cover_edits
+from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.stable import Placed, plan_stably
 from mltassist.cutaways.task import cover_task

@@ -180,3 +180,43 @@ def test_random_stacks_show_what_the_engine_shows(tmp_path: Path) -> None:
                 assert set(said) <= seen, (seed, at, seen, said)
                 through += 1
     assert through >= 10
+
+
+LETTERS = {
+    "dynamictext": {"argument": "WWW", "geometry": "20%/20%:60%x60%:100", "fgcolour": "0x00ff00ff"},
+    "qtext": {"argument": "WWW", "geometry": "20%/20%:60%x60%:100", "fgcolour": "0x00ff00ff"},
+}
+
+
+@pytest.mark.usefixtures("requires_melt")
+@pytest.mark.parametrize("service", LETTERS)
+def test_letters_on_a_transparent_colour_hide_nothing_but_what_they_are_written_on(
+    tmp_path: Path, service: str
+) -> None:
+    """A name over a face: the face is seen around the letters, so that a jump under it counts as bare."""
+    parts = "".join(
+        f'<producer id="{name}" in="0" out="9">{prop("length", 10)}{prop("resource", colour)}'
+        f"{prop('mlt_service', 'color')}</producer>"
+        for name, colour in (("black", "0"), ("face", "0xff0000ff"), ("clear", "#00000000"))
+    )
+    written = effect(service, **LETTERS[service])
+    rows = "".join(
+        f'<playlist id="{name}s"><entry producer="{name}" in="0" out="9">{hung}</entry></playlist>'
+        for name, hung in (("black", ""), ("face", ""), ("clear", written))
+    )
+    over = prop("mlt_service", "qtblend") + prop("a_track", 0)
+    blends = "".join(f"<transition>{over}{prop('b_track', upper)}</transition>" for upper in (1, 2))
+    path = tmp_path / "name.mlt"
+    path.write_text(
+        f'<mlt LC_NUMERIC="C">{PROFILE}{parts}{rows}<tractor id="film"><track producer="blacks"/>'
+        f'<track producer="faces"/><track producer="clears"/>{blends}</tractor></mlt>',
+        encoding="utf-8",
+    )
+    (picture,) = referee.frames(path, [4])
+    red, green = (picture[..., channel].astype(int) for channel in (0, 1))
+    assert (green > 2 * SURE).sum() > 20, "no letters were written"
+    assert ((red > 200) & (green < SOME)).mean() > 0.4, "the face does not shine through"
+    (shown,) = layers(mltassist.open(path).timeline)
+    assert shown.clip is not None
+    assert "ff0000" in shown.clip.source.key
+    assert [clip.source.coverage for clip in shown.captions] == [Coverage.NONE]

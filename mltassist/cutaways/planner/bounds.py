@@ -28,8 +28,6 @@ Fill = Callable[[tuple[Span, ...]], float]
 """Fills spans with clips and tells the cost of the best plan so far."""
 EQUAL = 1e-6
 STEPS = 100
-FILLED = 2
-"""Every so many steps the spans of a sequence are filled anew."""
 POINTS = 20
 """Points within the rest of a clip at which it must not lie twice."""
 LARGEST = 4_000_000
@@ -206,22 +204,29 @@ class Ascent:
 
 
 def climb(
-    sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, fill: Fill, work: float
+    sequences: Sequences,
+    priced: Priced,
+    ascent: Ascent,
+    cost: float,
+    *,
+    fill: Fill,
+    work: float,
+    first: Path | None = None,
 ) -> float:
     """Better prices, from those that an ascent begins with; and the cost of the best plan by then.
 
     cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
-    gone through.
+    gone through. first: the cheapest sequence at the prices to begin with, where it is known.
     """
-    for step in range(STEPS):
+    for _ in range(STEPS):
         work -= sequences.size + EACH * sequences.boundaries
         if work < 0 or cost - ascent.bound <= NEAR * cost:
             break
-        path = sequences.cheapest(priced.entry(ascent.prices))
+        path = first or sequences.cheapest(priced.entry(ascent.prices))
+        first = None
         if path.cost == np.inf:
             break
-        if step % FILLED == 0:
-            cost = min(cost, fill(tuple(span for span, _ in path.shots)))
+        cost = min(cost, fill(tuple(span for span, _ in path.shots)))
         ascent.weigh(path.cost - priced.earned(ascent.prices), cost)
         if not sequences.watch(path) and not ascent.step(priced, path, cost):
             break

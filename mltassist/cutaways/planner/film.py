@@ -11,6 +11,9 @@ from mltassist.frames import Rate, Span, joined, without
 from mltassist.recipe.rules import CoverRules, Weights
 from mltassist.timeline.picturefaults import FLASH
 
+CLOSER = ("ECU", "BCU", "CU", "MCU", "MS", "MLS")
+"""Sizes that do not show where we are (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -29,6 +32,11 @@ class Moment:
     whose: tuple[str, ...] = ()
     """Keys of the recordings of the person whose shot it is; empty where it is nobody's."""
     person: str = ""
+
+    @property
+    def is_closer(self) -> bool:
+        """True where its size is known and shows no place."""
+        return self.size in CLOSER
 
 
 @dataclass(frozen=True, slots=True)

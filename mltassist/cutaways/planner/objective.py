@@ -17,7 +17,8 @@ def plan_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float:
     The last part is, for every shot: `match` less by the weight of its word (where words are known),
     `quality` by how poor its moment is, `used_before` for every earlier use of its clip, and
     `same_subject` and `same_size` for each of the two shots before that has one of its subjects or its
-    size. `shots` are in order and do not overlap.
+    size, and `opening` where it is the first picture of the film and closer than wide. `shots` are in order
+    and do not overlap.
     """
     spans = [shot.span for shot in shots]
     unseen = unseen_cost(task, rules, spans)
@@ -42,6 +43,7 @@ def filling_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float
         if task.words:
             total += weights.match * (1.0 - (shot.match.weight if shot.match else 0.0))
         total += weights.quality * (1.0 - moment.worth) + weights.used_before * uses[moment.source]
+        total += weights.opening * (shot.span.start == 0 and moment.is_closer)
         uses[moment.source] += 1
         for earlier in shots[max(0, place - 2) : place]:
             total += weights.same_subject * bool(set(earlier.moment.subjects) & set(moment.subjects))

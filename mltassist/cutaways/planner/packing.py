@@ -9,7 +9,13 @@ scheduling of the textbooks, with rests; the solver is deterministic and stops a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import ctypes
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,6 +40,7 @@ MOST = 8000
 NEAR = 1e-3
 """How near to the best is enough, as a part of all that shots are worth."""
 EQUAL = 1e-9
+_PRINTING = Lock()
 
 
 def pack(
@@ -67,17 +74,49 @@ def pack(
     starts = np.array([spans[row].start for row in rows.tolist()], dtype=np.int64)
     ends = np.array([spans[row].end for row in rows.tolist()], dtype=np.int64)
     table, most = _limits(rules, limits, starts, ends, supply.sources[moments])
-    found = milp(
-        worth[rows, moments],
-        constraints=LinearConstraint(table, -np.inf, most),
-        integrality=np.ones(len(rows), dtype=np.int64),
-        bounds=Bounds(0, 1),
-        options={"node_limit": NODES, "mip_rel_gap": NEAR},
-    )
+    with nothing_printed():
+        found = milp(
+            worth[rows, moments],
+            constraints=LinearConstraint(table, -np.inf, most),
+            integrality=np.ones(len(rows), dtype=np.int64),
+            bounds=Bounds(0, 1),
+            options={"node_limit": NODES, "mip_rel_gap": NEAR},
+        )
     if found.x is None:
         return ()
     taken = np.flatnonzero(found.x > 0.5).tolist()
     return tuple(sorted((spans[int(rows[column])], int(moments[column])) for column in taken))
+
+
+@contextmanager
+def nothing_printed() -> Iterator[None]:
+    """Drop what compiled code prints meanwhile: the solver has lines that no option of it switches off.
+
+    One thread at a time: what a second one found in the place of standard output would be put back for good.
+    """
+    with _PRINTING, ExitStack() as undone:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        try:
+            kept = os.dup(1)
+        except OSError:  # there is no standard output at all
+            yield
+            return
+        undone.callback(os.close, kept)
+        nowhere = undone.enter_context(Path(os.devnull).open("wb"))
+        _flush()
+        os.dup2(nowhere.fileno(), 1)
+        try:
+            yield
+        finally:
+            _flush()
+            os.dup2(kept, 1)
+
+
+def _flush() -> None:
+    """Let compiled code write what it has buffered; where its library is not known by name that is left."""
+    if os.name == "posix":
+        ctypes.CDLL(None).fflush(None)
 
 
 def _gain(stretches: Sequence[Stretch], rules: Frames, by_length: Array, span: Span) -> float:

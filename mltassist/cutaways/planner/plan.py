@@ -10,8 +10,9 @@ are needed most.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, count
+from itertools import chain
 
 import numpy as np
 
@@ -24,13 +25,12 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost
 from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import SIZES, Sequences
+from mltassist.cutaways.planner.sequences import SIZES, Path, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
-from mltassist.timeline.edits import AddMarker, Edit, LayShot
 
 WORK = 30_000
 """Moments weighed for spans, over all divisions tried, before the best plan so far is taken."""
@@ -50,13 +50,9 @@ EVERY, BOUNDARIES = 12, 1500
 """Frames between boundaries among which better plans are looked for; of long films about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
-REFILLED = 5
-"""Every so many paths of the search for plans their spans are filled anew."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
-CHOSEN = "it was chosen"
-"""The reason for a shot that nobody weighs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,19 +87,29 @@ class Cover:
 
 
 def plan_cover(
-    task: CoverTask, rules: Frames, *, alternatives: int = 0, closely: bool = False, tries: int = TRIES
+    task: CoverTask,
+    rules: Frames,
+    *,
+    alternatives: int = 0,
+    closely: bool = False,
+    tries: int = TRIES,
+    held: Sequence[tuple[Shot, float]] = (),
+    known: tuple[Shot, ...] | None = None,
 ) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
     Where supply runs out, spans stay bare and are named; every rule that is not kept is named too.
     alternatives: how many other clips are told for every shot. closely: a few seconds more go into better
     plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
-    that are filled at most, beside those that look for looks.
+    that are filled at most, beside those that look for looks. held: shots that the task allows, with what it
+    costs to do without each, which is told neither in the cost nor in the bound; known: a plan to begin with.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    best = _Best(task, rules, supply, matcher, tries)
+    best = _Best(task, rules, supply, matcher, tries=tries, held=held)
+    if known is not None:
+        best.begin_with(known)
     uses = uses_of(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = best.rules
@@ -135,27 +141,52 @@ def plan_cover(
         bound = min(bound, tried.bound - price * most - earned)
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
         bound = max(bound, best.closer(wanted))
-    cost, shots = best.cost, best.shots
+    cost, shots = best.cost - best.changes, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
-    return Cover(shots, bare, breaches(task, rules, shots), cost, min(bound, cost), others)
+    bound = min(bound - best.changes, cost)
+    return Cover(shots, bare, breaches(task, rules, shots), cost, bound, others)
 
 
 class _Best:
     """The best plan of those tried, and how much work it has cost to find it."""
 
     def __init__(
-        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, tries: int
+        self,
+        task: CoverTask,
+        rules: Frames,
+        supply: Supply,
+        matcher: Matcher | None,
+        *,
+        tries: int,
+        held: Sequence[tuple[Shot, float]] = (),
     ) -> None:
         self._task, self._most_tries = task, tries
         self._unfilled = stretches_of(task, rules)
-        self._filler = Filler(task, rules, supply, matcher)
+        numbers = {moment: number for number, moment in enumerate(supply.moments)}
+        self._held = {(shot.span, numbers[shot.moment]): price for shot, price in held}
+        begun = {(shot.span, numbers[shot.moment]): shot.source_in for shot, _ in held}
+        self._filler = Filler(task, rules, supply, matcher, begun)
+        self._were = {(shot.span, shot.moment.source, shot.source_in): price for shot, price in held}
         self.rules = _within(rules, supply)
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
         self._found = False
         self.cost = 0.0
         self.shots: tuple[Shot, ...] = ()
+
+    def begin_with(self, shots: tuple[Shot, ...]) -> None:
+        """Weigh a plan that is known."""
+        self._keep(shots)
+
+    @property
+    def changes(self) -> float:
+        """What the best plan pays for what was held and is not in it: part of its cost."""
+        return self._price(self.shots)
+
+    def _price(self, shots: tuple[Shot, ...]) -> float:
+        there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
+        return sum(price for shot, price in self._were.items() if shot not in there)
 
     def fill(self, division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
@@ -182,13 +213,15 @@ class _Best:
         every = max(EVERY, task.length // BOUNDARIES)
         if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        sequences = Sequences(task, rules, supply, self._matcher, every)
+        sequences = Sequences(task, rules, supply, self._matcher, every=every, held=self._held)
         uses = uses_of(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))
-        if sequences.cheapest(priced.entry(begin)).cost - priced.earned(begin) > self.cost:
+        first: Path | None = sequences.cheapest(priced.entry(begin))
+        if first is not None and first.cost - priced.earned(begin) > self.cost:
             sequences.look_closer(self._edges(), 1)  # between boundaries so few lies no plan that is any good
+            first = None
         ascent = Ascent(begin)
         paths: list[tuple[Span, ...]] = []
 
@@ -196,7 +229,7 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB)
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=first)
         if self.cost - ascent.bound > SHORT * self.cost:
             spans = {*wanted, *(shot.span for shot in self.shots)}
             for path in reversed(paths):
@@ -207,11 +240,9 @@ class _Best:
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
             sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
-        laid = count()
 
         def lay(rows: tuple[tuple[Span, int], ...]) -> float:
-            if next(laid) % REFILLED == 0:  # its spans may be good ones, though its clips come again too soon
-                self._filled(tuple(span for span, _ in rows))
+            self._filled(tuple(span for span, _ in rows))  # good ones, though clips may come again too soon
             return self._laid(rows)
 
         dive = Dive(sequences, priced, ascent.best, sources, lay=lay)
@@ -220,7 +251,7 @@ class _Best:
         dive.again()
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
-        whole = Sequences(task, rules, supply, self._matcher)
+        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
         if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
@@ -242,7 +273,7 @@ class _Best:
     def _keep(self, shots: tuple[Shot, ...]) -> None:
         spans = [shot.span for shot in shots]
         cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
-        cost += unseen_cost(self._task, self.rules, spans)
+        cost += unseen_cost(self._task, self.rules, spans) + self._price(shots)
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 
@@ -316,54 +347,3 @@ def _bare_cost(stretches: tuple[Stretch, ...], span: Span) -> float:
     first, last = span.start - stretch.span.start, span.end - stretch.span.start
     opened = float(stretch.open_sum[last] - stretch.open_sum[first])
     return max(1000.0, opened - float(stretch.cover_sum[last] - stretch.cover_sum[first]))
-
-
-def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
-    """The edits of a plan: shots laid, and markers where a look is needed."""
-    edits: list[Edit] = []
-    edits += [_laid(shot, why(task, shot)) for shot in (*cover.shots, *task.fixed)]
-    for span in cover.bare:
-        what = _needing(task, span) or "this place"
-        edits.append(AddMarker(span.start, "shot missing", f"no cutaway is left for {what}"))
-    return tuple(edits)
-
-
-def why(task: CoverTask, shot: Shot) -> str:
-    """The reason for a shot, in words."""
-    if shot in task.fixed:
-        return CHOSEN if shot.decision else "fixed by the recipe"
-    said = f"; {shot.match.word!r} is said" if shot.match else ""
-    return _reason(task, shot.span) + said + (f"; of {shot.moment.person}" if shot.moment.whose else "")
-
-
-def _laid(shot: Shot, reason: str) -> LayShot:
-    span, moment = shot.span, shot.moment
-    return LayShot(
-        span.start,
-        span.length,
-        moment.source,
-        shot.source_in,
-        reason,
-        name=moment.name,
-        decision=shot.decision,
-    )
-
-
-def _reason(task: CoverTask, span: Span) -> str:
-    return "covers " + (_needing(task, span) or "a flash of face")
-
-
-def _needing(task: CoverTask, span: Span) -> str:
-    """What of this span needs a picture, in words; "" where nothing does."""
-    inside = [cut for cut in task.cuts if cut.at in span]
-    cuts = sum(cut.seen for cut in inside)
-    parts = []
-    if cuts:
-        parts.append("a jump cut" if cuts == 1 else f"{cuts} jump cuts")
-    elif inside:
-        parts.append("a cut in speech")
-    if any(span.overlaps(narration) for narration in task.narration):
-        parts.append("narration")
-    elif any(span.overlaps(hole) for hole in task.holes):
-        parts.append("a place where nothing is seen")
-    return " and ".join(parts)

@@ -8,19 +8,20 @@ and how soon again a clip is used is not known to it: that is what the prices ar
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
-from mltassist.cutaways.planner.film import CoverTask, Frames, Used
+from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
 from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.shots import Supply
+from mltassist.cutaways.planner.spent import longest_free, rests
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span, without
+from mltassist.frames import Span
 
 NOTCH = 0.1
 """What a boundary has to cost less than the one beside it to be worth a look."""
@@ -65,10 +66,18 @@ class Sequences:
     """All sequences of shots of one film; those that cannot be part of a good plan are dropped on the way.
 
     every: other boundaries than the best of their surroundings are left out, but for one in so many frames.
+    held: shots with the numbers of their moments, and what it costs to go without each.
     """
 
     def __init__(
-        self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, every: int = 1
+        self,
+        task: CoverTask,
+        rules: Frames,
+        supply: Supply,
+        matcher: Matcher | None,
+        *,
+        every: int = 1,
+        held: Mapping[tuple[Span, int], float] | None = None,
     ) -> None:
         self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
         self._by_length = length_costs(rules)
@@ -77,7 +86,13 @@ class Sequences:
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
         self._kept = [_boundaries(stretch, every) for stretch in self._stretches]
+        self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
+        for (span, number), price in (held or {}).items():
+            self._held[span.end].append((span.start, number, price))
+        self._without_held = sum((held or {}).values())
         self._choose(np.arange(len(supply.moments)))
+        if held:
+            self.look_closer([edge for span, _ in held for edge in (span.start, span.end)], 0)
 
     @property
     def moments(self) -> Numbers:
@@ -159,7 +174,7 @@ class Sequences:
             same = (size & subject) | (supply.sources[self._order] == supply.sources[number])
             self._touch[row, :many] = np.where(same, np.inf, taste)
         self._states = (many + 1, self._classes)
-        self._longest = _longest_free(self._task, supply)[self._order]
+        self._longest = longest_free(self._task, supply)[self._order]
         self._said = self._words()
 
     def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
@@ -186,12 +201,14 @@ class Sequences:
         weights, rules = self._rules.weights, self._rules
         unnamed = 0.0 if self._matcher is None else weights.match
         own = weights.quality * self._supply.poor[self._order] + unnamed
-        rests = _rests(self._task.used, rules)
+        resting = rests(self._task.used, rules)
         found = []
         for stretch in self._stretches:
             cost = np.tile(own, (stretch.length + 1, 1))
+            if stretch.span.start == 0:
+                cost[0] += weights.opening * self._supply.closer[self._order]
             for column, number in enumerate(self._order.tolist()):
-                for rest in rests.get(self._supply.moments[number].source, ()):
+                for rest in resting.get(self._supply.moments[number].source, ()):
                     first, last = rest.start - stretch.span.start, rest.end - stretch.span.start
                     cost[max(0, first) : max(0, last), column] = np.inf
             found.append(cost)
@@ -220,12 +237,14 @@ class Sequences:
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf
+        for start, number, price in self._held.get(stretch.span.start + q, ()):
+            shots[starts == start - stretch.span.start, self._order == number] -= price
         return first, shots
 
     def cheapest(self, entry: Entry) -> Path:
         """The cheapest sequence at these prices; an infinite cost where there is none."""
         now = np.full(self._states, np.inf)
-        now[-1, -1] = 0.0
+        now[-1, -1] = self._without_held
         for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
             now = self._forward(part, begin, end, now)
         state = int(now.argmin())
@@ -374,21 +393,3 @@ def _boundaries(stretch: Stretch, every: int) -> Numbers:
     falls, rises = cost[1:] < cost[:-1] - NOTCH, cost[:-1] < cost[1:] - NOTCH
     kept[1:-1] |= (falls[:-1] & (cost[1:-1] <= cost[2:])) | (rises[1:] & (cost[1:-1] <= cost[:-2]))
     return np.flatnonzero(kept)
-
-
-def _rests(used: Iterable[Used], rules: Frames) -> dict[str, list[Span]]:
-    """By source, where no shot of it may begin: it would come too near to one that the editor has laid."""
-    found: dict[str, list[Span]] = {}
-    for one in used:
-        rest = one.span_on_timeline.grown(rules.reuse_after + rules.shot_min - 1, rules.reuse_after)
-        found.setdefault(one.source, []).append(rest)
-    return found
-
-
-def _longest_free(task: CoverTask, supply: Supply) -> Numbers:
-    """The longest part of each moment that the editor has not used."""
-    taken: dict[str, list[Span]] = {}
-    for used in task.used:
-        taken.setdefault(used.source, []).append(used.span_in_source)
-    free = (without([moment.span], taken.get(moment.source, ())) for moment in supply.moments)
-    return np.array([max((span.length for span in spans), default=0) for spans in free], dtype=np.int64)

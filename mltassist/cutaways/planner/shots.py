@@ -11,7 +11,7 @@ choices at every span. Both are deterministic.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from operator import attrgetter
@@ -62,6 +62,11 @@ class Supply:
     def poor(self) -> Array:
         """How bad each moment looks, 0 to 1."""
         return np.array([1.0 - moment.worth for moment in self.moments])
+
+    @cached_property
+    def closer(self) -> Array:
+        """1 for each moment that is closer than wide, else 0."""
+        return np.array([float(moment.is_closer) for moment in self.moments])
 
     @cached_property
     def _sizes(self) -> NDArray[np.str_]:
@@ -137,6 +142,7 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
     if matcher is not None:
         subjects = [moment.subjects for moment in supply.moments]
         cost += rules.weights.match * (1.0 - matcher.weights(spans, subjects, rules.match_reach))
+    cost[[span.start == 0 for span in spans]] += rules.weights.opening * supply.closer
     lengths = np.array([span.length for span in spans], dtype=np.int64)
     cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
     cost[supply.foreign(spans)] = np.inf
@@ -187,8 +193,16 @@ class Filling:
 class Filler:
     """Fills spans of one task from its supply."""
 
-    def __init__(self, task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None) -> None:
+    def __init__(
+        self,
+        task: CoverTask,
+        rules: Frames,
+        supply: Supply,
+        matcher: Matcher | None,
+        held: Mapping[tuple[Span, int], int] | None = None,
+    ) -> None:
         self._rules, self._supply, self._matcher, self._task = rules, supply, matcher, task
+        self._held = held or {}
         spent: dict[str, Uses] = {}
         for used in task.used:
             place = (used.span_in_source, used.span_on_timeline)
@@ -221,18 +235,30 @@ class Filler:
     def laid(self, rows: Sequence[tuple[Span, int]]) -> tuple[Shot, ...] | None:
         """Shots of these moments, by their numbers, each from its first free frame; None where one has none.
 
-        The hard rules are kept.
+        Those that are held begin where they did. The hard rules are kept.
         """
         moments, spent = self._supply.moments, dict(self._start.spent)
+        begun: dict[tuple[Span, int], int] = {}
+        for row in rows:
+            if row in self._held:
+                span, number = row
+                own = replace(moments[number], span=Span(self._held[row], self._held[row] + span.length))
+                if free_start(spent.get(own.source, ()), self._rules, own, span) is None:
+                    return None
+                begun[row] = self._held[row]
+                spent[own.source] = (*spent.get(own.source, ()), (own.span, span))
         shots: list[Shot] = []
         for span, number in rows:
             source = moments[number].source
-            start = free_start(spent.get(source, ()), self._rules, moments[number], span)
+            start = begun.get((span, number))
+            if start is None:
+                start = free_start(spent.get(source, ()), self._rules, moments[number], span)
             touched = next((shot.moment for shot in shots[-1:] if shot.span.end == span.start), None)
             alike = touched is not None and not differ(touched, moments[number])
             if start is None or alike or self._task.refuses(source, span):
                 return None
-            spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
+            if (span, number) not in begun:
+                spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
             shots.append(self._shot(span, (number, start)))
         return tuple(shots)
 

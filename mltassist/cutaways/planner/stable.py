@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
-from mltassist.cutaways.planner.rules import breaches
+from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
@@ -23,6 +22,10 @@ HARD = (
     "whose shot it is",
 )
 """Rules that no plan breaks."""
+BEHIND = 2
+"""Shots may change cheaply where they lie within so many ideal lengths behind trouble."""
+FAR = 25
+"""How much dearer it is elsewhere: nothing but a broken rule pays for that."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
 
@@ -52,33 +55,45 @@ def plan_stably(
 ) -> Cover:
     """Lay shots by the rules, and keep what is still valid of these earlier ones.
 
-    Every earlier shot that is given up has a price in the recipe's weights, and the plan is taken that costs
-    least with it: all of them kept and the rest planned around them; those beside rules that are not kept
-    then released, more and more of them; or a plan from nothing. closely, tries: see `plan_cover`.
+    Every earlier shot that is given up has a price by the recipe's weights, a small one where something has
+    changed and just behind that, a high one elsewhere; the plan is taken that costs least with it. What is
+    tried first: all of them kept and the rest planned around them; those beside rules that are not kept then
+    released, more and more of them; a plan from nothing. closely, tries: see `plan_cover`.
     """
     valid = keep = tuple(_valid(task, rules, earlier))
-    fresh = best = plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
-    least = fresh.cost + rules.weights.change * _lost(valid, fresh.shots)
+    if not valid:
+        return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
+    fresh = plan_cover(task, rules, tries=tries)
+    held = tuple(_priced(task, rules, valid, fresh.breaches))
+    best, least = fresh.shots, fresh.cost + _price(held, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
             break
-        around, shots = _around(task, rules, keep)
-        cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
-        price = cost + rules.weights.change * _lost(valid, shots)
+        shots = _around(task, rules, keep)
+        told = breaches(task, rules, shots)
+        price = plan_cost(task, rules, shots) + _price(held, shots)
         if price < least and not any(breach.rule in HARD for breach in told):
-            best, least = Cover(shots, around.bare, told, cost, min(fresh.bound, cost)), price
+            best, least = shots, price
         trouble = [breach.at for breach in told if breach not in fresh.breaches]
         if not trouble:
             break
         wide = reach * rules.shot_ideal + 1
         near_it = [Span(at - wide, at + wide) for at in trouble]
         keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
-    if best is fresh or not alternatives:
-        return best
-    supply = supply_of(task)
-    return replace(
-        best, others=other_clips(task, rules, supply, _matcher(task), best.shots, many=alternatives)
-    )
+    further = {"alternatives": alternatives, "tries": tries}
+    return plan_cover(task, rules, closely=closely, held=held, known=best, **further)
+
+
+def _priced(
+    task: CoverTask, rules: Frames, valid: Sequence[Shot], anyway: Sequence[Breach]
+) -> Iterator[tuple[Shot, float]]:
+    """What it costs to do without each of these shots. anyway: what a plan from nothing does not keep."""
+    behind = BEHIND * rules.shot_ideal
+    told = [breach for breach in breaches(task, rules, tuple(valid)) if breach not in anyway]
+    trouble = [Span(breach.at, breach.at + behind) for breach in told]
+    for shot in valid:
+        near = any(shot.span.overlaps(span) for span in trouble)
+        yield shot, rules.weights.change * (1 if near else FAR)
 
 
 def _matcher(task: CoverTask) -> Matcher | None:
@@ -86,10 +101,10 @@ def _matcher(task: CoverTask) -> Matcher | None:
     return Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
 
 
-def _lost(earlier: Iterable[Shot], shots: Iterable[Shot]) -> int:
-    """How many of the earlier shots a plan does without."""
+def _price(held: Iterable[tuple[Shot, float]], shots: Iterable[Shot]) -> float:
+    """What a plan pays for the earlier shots that it does without."""
     there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
-    return sum((shot.span, shot.moment.source, shot.source_in) not in there for shot in earlier)
+    return sum(p for shot, p in held if (shot.span, shot.moment.source, shot.source_in) not in there)
 
 
 def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
@@ -120,8 +135,8 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
             yield Shot(placed.span, moment, placed.source_in, match)
 
 
-def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Cover, tuple[Shot, ...]]:
-    """What is planned beside these shots, and all of them in order."""
+def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Shot, ...]:
+    """These shots and what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in keep]
     rest = replace(
@@ -134,4 +149,4 @@ def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Cover
         used=(*task.used, *used),
     )
     found = plan_cover(rest, rules)
-    return found, tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
+    return tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
