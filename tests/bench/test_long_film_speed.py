@@ -10,7 +10,6 @@ import gc
 import random
 import sys
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from math import log
@@ -26,6 +25,7 @@ from mltassist.demofilm.scenario import film
 from mltassist.frames import Span, joined
 from mltassist.joins import hear
 from mltassist.project import open_project
+from mltassist.timeline.cuts import SpeechEdit
 from tests.cli.films import write
 
 CLIPS = (250, 500, 1000, 2000)
@@ -53,20 +53,19 @@ def bites(clips: int) -> Film:
 
 @pytest.fixture
 def few_are_heard(monkeypatch: pytest.MonkeyPatch) -> None:
-    listen = hear._sides
-    known: dict[tuple[str, str, int], list[Any]] = {}
+    listen = hear.Sides
+    known: dict[tuple[str, str, int], hear.Sides] = {}
 
-    def sides(*asked: Any) -> Iterator[Any]:
-        edit = next(one for one in asked if isinstance(one, hear.SpeechEdit))
+    def sides(there: findings.Findings, edit: SpeechEdit, *more: Any) -> hear.Sides:
         key = edit.before.source.key, edit.after.source.key, edit.at % HEARD
         if key not in known:
-            known[key] = list(listen(*asked))
-        return iter(known[key])
+            known[key] = listen(there, edit, *more)
+        return known[key]
 
     def speech(clips: Any, *_: object, **__: object) -> tuple[Span, ...]:
         return joined(clip.span.grown(-2, -2) for _, clip in clips)
 
-    monkeypatch.setattr(hear, "_sides", sides)
+    monkeypatch.setattr(hear, "Sides", sides)
     monkeypatch.setattr(findings, "speech_on_timeline", speech)
 
 
