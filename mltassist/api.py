@@ -298,8 +298,8 @@ def apply(plan: Plan, project: Project) -> Project:
 def clear(project: Project, *, part: Collection[str] = ()) -> Plan:
     """Plan to take out all that is ours, or these parts: cover, levels, gain, markers, joins, pauses.
 
-    A project on which a pass was made is then what it was before, but for tracks of ours that stay, empty.
-    What was changed by hand since is left, and told.
+    A project on which a pass was made is then what it was before. What was changed by hand since is
+    left, and told.
     """
     return plan_of_clearing(project, part or PARTS)
 

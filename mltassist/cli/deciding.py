@@ -47,8 +47,8 @@ def apply(plan: Path, project: Path, **common: Unpack[Written]) -> int:
 def clear(project: Path, part: Sequence[str], **common: Unpack[Written]) -> int:
     """Take out all that is ours: cover, level curves, gain, markers, what was done to joins, pauses.
 
-    A project on which a pass was made is then what it was before, but for tracks of ours that stay, empty.
-    What you have changed by hand since is left, and told.
+    A project on which a pass was made is then what it was before. What you have changed by hand
+    since is left, and told.
 
     \b
     Example:

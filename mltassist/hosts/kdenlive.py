@@ -260,10 +260,10 @@ class Kdenlive(KdenliveShared):
                 strip.holder.set("out", parts.write(end - 1))
         if new == old:
             return
-        lengthen_by(parts, timeline, new - old)
+        lengthen_by(parts, timeline, old, new)
         for mark in list(timeline.iter("track"))[:1]:
             if (black := parts.get(mark.get("producer"))) is not None:
-                lengthen_by(parts, black, new - old)
+                lengthen_by(parts, black, old, new)
                 lengthen_background(parts, black, old, new)
         for element in parts.root.iter("entry", "track"):
             parent = element.getparent()
@@ -279,10 +279,11 @@ class Kdenlive(KdenliveShared):
                 properties.put(timeline, name, _like(text, new, parts))
 
 
-def lengthen_by(parts: Parts, part: Element, by: int) -> None:
-    """Move an out by as much as the film grew: this host keeps some black after the end."""
-    if by > 0:
-        move_end(parts, part, by)
+def lengthen_by(parts: Parts, part: Element, old: int, new: int) -> None:
+    """Move an out that is not before the film's end with that: this host keeps some black after it."""
+    out = part.get("out")
+    if new > old or (out is not None and parts.frames(out) >= old - 1):
+        move_end(parts, part, new - old)
 
 
 def _like(text: str, frames: int, parts: Parts) -> str:

@@ -145,7 +145,14 @@ def test_the_passed_example_is_cleared_to_what_it_was(passed: Callable[[str], Pa
     original, project = mltassist.open(made.original), mltassist.open(made.output)
     plan = mltassist.clear(project)
     assert plan.notes == ()
-    assert film_of(plan.apply(project).timeline) == film_of(original.timeline)
+    cleared = plan.apply(project)
+    assert film_of(cleared.timeline) == film_of(original.timeline)
+    assert ends_of(cleared) == ends_of(original)
+
+
+def ends_of(project: Project) -> list[str | None]:
+    """Where every layered part ends, as the document tells."""
+    return [part.get("out") for part in project.document.root.iter("tractor")]
 
 
 def of_a_pause(project: Project) -> Project:
