@@ -23,6 +23,8 @@ def choices_path(project: str | os.PathLike[str]) -> Path:
     file of its own, that of the film it was made from, where that lies beside it.
     """
     path = Path(project)
+    if not path.name:  # a folder, which whoever opens the project refuses
+        return path / ENDING
     stem = path.stem
     own = path.with_name(stem + ENDING)
     while not os.path.lexists(path.with_name(stem + ENDING)) and OF_A_PASS.search(stem):

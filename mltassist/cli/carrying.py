@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
+    from mltassist.timeline.model import Timeline
 
 
 def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], common: Common) -> int:
@@ -36,7 +37,7 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
         plan = planned(name, opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
         write_page(plan, opened, rules, chosen, common, told, no_words=bool(own.get("no_words")))
-    status = tell(plan, written, common)
+    status = tell(plan, written, opened, common)
     say_page(common)
     return status
 
@@ -46,17 +47,17 @@ def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
     output, force = common["output"], common["force"]
     permit_project(project, output, force=force)
     written = None if common["dry_run"] else save_project(plan, project, command, output, force=force)
-    return tell(plan, written, common)
+    return tell(plan, written, project, common)
 
 
-def tell(plan: Plan, written: Path | None, common: Written) -> int:
+def tell(plan: Plan, written: Path | None, project: Project, common: Written) -> int:
     """Tell what a plan does and what it became, in words or as data; gives the exit status."""
     from mltassist.cli import screen
 
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
-        say_written(plan, written, common)
+        say_written(plan, written, project, common)
     screen.print_notes(plan.notes, plan.rate, quiet=common["quiet"])
     return Exit.CHECK if plan.needs_editor else Exit.DONE
 
@@ -129,19 +130,34 @@ def nothing_to_mend(plan: Plan, project: Project) -> bool:
     return plan.command == "listen" and idle and not mended
 
 
-def say_written(plan: Plan, written: Path | None, common: Written) -> None:
+def say_written(plan: Plan, written: Path | None, project: Project, common: Written) -> None:
     """Tell in words what a plan does, all its edits on a dry run, and where it was written."""
     from mltassist.cli import screen
 
     if not common["quiet"]:
         listed = common["dry_run"] or common["verbose"]
         if listed:
-            screen.print_edits(plan)
+            screen.print_edits(plan, passed=passed(project.timeline))
         screen.print_plan(plan, listed=listed)
     if written is None:
         say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:
         say(f"written: {written}")
+
+
+def passed(timeline: Timeline) -> bool:
+    """True where an earlier run has left something of ours, or changed the film."""
+    curves = (
+        curve
+        for each in (
+            timeline,
+            *timeline.tracks,
+            *(clip for track in timeline.tracks for clip in track.clips()),
+        )
+        for curve in each.levels
+    )
+    of_ours = (*timeline.tracks, *timeline.markers, *curves)
+    return bool(timeline.laid or timeline.changes) or any(one.ours for one in of_ours)
 
 
 def _keep_apart(one: Path, other: Path, what: str) -> None:

@@ -8,7 +8,7 @@ from typing import Unpack
 
 import click
 
-from mltassist.cli.carrying import finish
+from mltassist.cli.carrying import finish, passed
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import AS_JSON, DEBUG, DRY_RUN, PROJECT, RECIPE, SEQUENCE, Written, writing
 from mltassist.cli.saying import say
@@ -119,7 +119,8 @@ def adopt(
     for note in found.notes:
         say(note.told(opened.timeline.rate))
     if not found.rows:
-        say("nothing was changed by hand since the pass")
+        by_pass = passed(opened.timeline)
+        say("nothing was changed by hand since the pass" if by_pass else "no pass was made on this project")
     else:
         say("nothing written: dry run" if dry_run else f"written: {target}")
     return Exit.DONE

@@ -80,7 +80,7 @@ def listen(
         if not common["quiet"]:
             screen.print_hearing(found, opened.timeline.rate)
         if found.plan is not None:
-            say_written(found.plan, written, common)
+            say_written(found.plan, written, opened, common)
     screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
     say_page(common)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE

@@ -313,10 +313,13 @@ def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> 
       mltassist demo shorter-bite class
     """
     from mltassist.cli import screen
+    from mltassist.demofilm.lessons import LESSONS
     from mltassist.demofilm.make import demo as made
 
     if lesson:  # it stands first, so what was read as the folder is its name
         folder, lesson = Path(lesson), str(folder)
+    elif str(folder) in LESSONS:
+        raise click.UsageError(f"{folder!s} is a lesson: name the folder after it")
     with screen.progress() as told:
         documents = made(folder, lesson=lesson, force=force, on_progress=told)
     if as_json:

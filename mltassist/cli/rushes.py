@@ -108,7 +108,9 @@ def print_survey(found: Survey) -> None:
 
 def _left_out(frames: int, rate: Rate) -> str:
     """What a cut leaves out of its source, which it may also go back in."""
-    told = f"{abs(frames)} frames" if abs(frames) < rate.fraction else seconds(abs(frames), rate)
+    many = abs(frames)
+    told = f"{many} frame{'s' if many > 1 else ''}"
+    told += f", {seconds(many, rate)}" if many >= rate.fraction else ""
     return "" if not frames else told if frames > 0 else f"back by {told}"
 
 

@@ -16,6 +16,7 @@ from mltassist.cli.rows import Rows
 from mltassist.cli.saying import as_json, plain
 from mltassist.cli.wording import edit_table, passage_table, seconds, shot_table
 from mltassist.frames import Rate, format_timecode
+from mltassist.timeline.edits import ClearOurs
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -107,9 +108,11 @@ def print_notes(notes: Iterable[Note], rate: Rate, *, quiet: bool = False) -> No
             err().print(f"{mark}: {note.told(rate)}; so it is at {len(more)} more places: {soon} ...")
 
 
-def print_edits(plan: Plan) -> None:
-    """Every edit with its timecode, what it does and its reason."""
-    out().print(edit_table(plan.edits, plan.rate))
+def print_edits(plan: Plan, *, passed: bool = True) -> None:
+    """Every edit with its timecode, what it does and its reason. passed: an earlier run was made."""
+    edits = [edit for edit in plan.edits if passed or not isinstance(edit, ClearOurs)]
+    if edits:
+        out().print(edit_table(edits, plan.rate))
 
 
 def print_plan(plan: Plan, *, listed: bool = False) -> None:

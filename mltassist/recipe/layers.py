@@ -28,7 +28,8 @@ def layer_named(named: Named) -> Layer:
         text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise RecipeError(f"{path}: the recipe cannot be read ({reason})") from None
+        what = f"{path}: the recipe cannot be read ({reason})"
+        raise RecipeError(f"{what}; give a file, or a name that `recipes` lists") from None
     layer, beside = layer_of(text, str(path)), path.absolute().parent
     sheets, speech = layer.table.get("log_sheets"), layer.table.get("speech")
     if isinstance(sheets, list):

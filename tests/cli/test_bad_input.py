@@ -86,6 +86,7 @@ def test_a_file_that_is_no_usable_project_is_refused(tmp_path, run, name, kind):
 def test_what_is_not_there_or_is_a_folder_is_refused(tmp_path, run, name):
     assert "no such file" in run(name, tmp_path / "none.mlt", *COMMANDS[name]).refused()
     assert "a folder" in run(name, tmp_path, *COMMANDS[name]).refused()
+    assert "a folder" in run(name, ".", *COMMANDS[name]).refused()
     assert not list(tmp_path.iterdir())
 
 

@@ -73,3 +73,9 @@ def test_the_rushes_of_the_example_film_are_as_long_as_they_are_said_to_be():
             if rush.picture:
                 assert container.streams.video[0].frames == rush.length
             assert float(container.duration / av.time_base) == pytest.approx(rush.length / 25, abs=0.05)
+
+
+def test_a_lesson_without_a_folder_is_not_taken_for_one(tmp_path, run, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert "mill is a lesson" in run("demo", "mill").refused()
+    assert list(tmp_path.iterdir()) == []

@@ -32,7 +32,6 @@ WHAT_IT_MAKES = {
     "pause": {"OpenPause", "LayNatural"},
 }
 IN_WORDS = {
-    "ClearOurs": "taken out",
     "OpenPause": "pause opened",
     "LayNatural": "natural sound",
     "LayShot": "shot",
@@ -81,10 +80,18 @@ def test_a_dry_run_shows_every_edit_and_writes_nothing(tmp_path, run, name):
     assert ran.status == 0
     assert ran.err == ""
     assert ran.out.splitlines()[-1] == "nothing written: dry run"
-    for kind in WHAT_IT_MAKES[name]:
+    for kind in WHAT_IT_MAKES[name] - {"ClearOurs"}:
         assert re.search(rf"^(?:\d\d:\S+)? +{IN_WORDS[kind]} ", ran.out, re.MULTILINE), kind
         assert kind not in ran.out
+    assert "earlier run" not in ran.out  # there was none
     assert {p.name for p in tmp_path.iterdir()} == {"media", path.name}
+
+
+def test_what_an_earlier_run_left_is_told_to_be_taken_out(tmp_path, run):
+    path = write(short(), tmp_path)
+    assert run("pause", path, *ARGUMENTS["pause"], "-o", tmp_path / "paused.mlt").status == 0
+    assert "natural sound of an earlier run" in run("clear", tmp_path / "paused.mlt", "--dry-run").out
+    assert "earlier run" not in run("clear", path, "--dry-run").out
 
 
 def test_json_is_all_that_stands_on_standard_output(tmp_path):

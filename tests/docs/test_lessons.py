@@ -152,7 +152,7 @@ def test_what_was_not_filmed_is_told(lesson: Lesson) -> None:
     lacking = {row["subject"]: row["sizes_lacking"] for row in figures["supply"]}
     assert "CU" in lacking["tools"]
     assert "CU" in lacking["mud banks"]
-    lesson.says("Close shots are lacking of the tools and of the mud banks.")
+    lesson.says("`supply` that close shots are lacking of the tools and of the mud banks.")
     assert sooner["figures"]["jump_cuts_left"] <= figures["jump_cuts_left"]
 
 
