@@ -78,6 +78,7 @@ def batch(
     known = {} if anew or dry_run else read_finished(folder)
     plan_files = [None] * len(found) if plans is None else targets(found, Path(plans), ".json")
     rules, sums, own = recipe or Recipe(), page is not None, not no_choices
+    pages = targets(found, folder, ".html") if sums and not dry_run else [None] * len(found)
     calls = [
         Call(
             one_found.project,
@@ -90,8 +91,11 @@ def batch(
             _earlier(one_found.project, target, known.get(_place(target, folder))),
             own,
             anew,
+            page_to,
         )
-        for one_found, target, plan_to in zip(found, targets(found, folder), plan_files, strict=True)
+        for one_found, target, plan_to, page_to in zip(
+            found, targets(found, folder), plan_files, pages, strict=True
+        )
     ]
     if page is not None:
         permit_page((call.project for call in calls), Path(page), force=force)  # before the work
@@ -124,7 +128,7 @@ def batch(
             on_done(outcome)
     in_order = tuple(outcomes[number] for number in range(len(calls)))
     if page is not None:
-        lines = [_line(one_found, done) for one_found, done in zip(found, in_order, strict=True)]
+        lines = [_line(*film) for film in zip(found, in_order, pages, strict=True)]
         save_page(lines, Path(page), force=force)
     return in_order
 
@@ -159,11 +163,10 @@ def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome 
     )
 
 
-def _line(found: Found, outcome: Outcome) -> Line:
+def _line(found: Found, outcome: Outcome, page: Path | None) -> Line:
     """An outcome as the page of the season tells it; a film is called by its place among them."""
     film = Film(str(found.place.with_suffix("")), outcome.sums, outcome.figures.get("pick_ups", ()))
-    page = None if outcome.output is None else outcome.output.with_suffix(".html")
-    own = page if page is not None and page.is_file() else None
+    own = page if page is not None and outcome.output is not None and page.is_file() else None
     return Line(
         film, found.project, outcome.output, own, outcome.problem, outcome.check, dict(outcome.figures)
     )

@@ -147,15 +147,11 @@ def say_written(plan: Plan, written: Path | None, project: Project, common: Writ
 
 def passed(timeline: Timeline) -> bool:
     """True where an earlier run has left something of ours, or changed the film."""
-    curves = (
-        curve
-        for each in (
-            timeline,
-            *timeline.tracks,
-            *(clip for track in timeline.tracks for clip in track.clips()),
-        )
-        for curve in each.levels
-    )
+    curves = [*timeline.levels]
+    for track in timeline.tracks:
+        curves += track.levels
+        for clip in track.clips():
+            curves += clip.levels
     of_ours = (*timeline.tracks, *timeline.markers, *curves)
     return bool(timeline.laid or timeline.changes) or any(one.ours for one in of_ours)
 

@@ -285,6 +285,7 @@ def print_outcomes(outcomes: Iterable[Outcome]) -> None:
             *(str(figures.get(name, "-")) for name in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left")),
             "-" if outcome.problem else str(outcome.check),
         )
+    table.columns[1].overflow = "fold"  # a name that is cut is no name
     out().print(table)
 
 

@@ -91,11 +91,8 @@ class Call:
     own_choices: bool = True
     """What was decided on the project, in a file beside it, is obeyed."""
     anew: bool = False
-
-    @property
-    def page_to(self) -> Path | None:
-        """Where the page of the film goes, if it is to have one."""
-        return self.target.with_suffix(".html") if self.sums and self.target is not None else None
+    page_to: Path | None = None
+    """Where the page of the film goes, if it is to have one."""
 
 
 def one(call: Call) -> Outcome:

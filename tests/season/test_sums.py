@@ -13,6 +13,7 @@ import pytest
 import mltassist
 from mltassist.errors import OutputError
 from mltassist.recipe.rules import parse_recipe
+from mltassist.season.film import Call, Outcome
 from mltassist.season.overview import Line, save_page, season_page
 from mltassist.season.record import NAME
 from mltassist.season.sums import Film, hidden_of_all, shots_of_all, spare_of_all
@@ -163,3 +164,17 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
     assert page.links == ["out/ep1/plain-rough.html", "out/ep2/plain-rough.html", "season-to-film.html"]
     assert "To film on the next" in (tmp_path / "season-to-film.html").read_text(encoding="utf-8")
     assert all((tmp_path / link).stat().st_size > 100_000 for link in page.links[:2])
+
+
+def test_films_that_differ_in_their_ending_alone_have_pages_of_their_own(tmp_path, monkeypatch):
+    for name in ("film.kdenlive", "film.mlt"):
+        (tmp_path / name).write_text("<mlt/>")
+    calls: list[Call] = []
+
+    def each(work, given, **options):
+        calls.extend(given)
+        return enumerate(Outcome(call.project) for call in given)
+
+    monkeypatch.setattr("mltassist.batches.each_of", each)
+    mltassist.batch(tmp_path, tmp_path / "out", page=tmp_path / "season.html")
+    assert [call.page_to.name for call in calls] == ["film-rough.html", "film-rough-2.html"]
