@@ -152,8 +152,8 @@ def passed(timeline: Timeline) -> bool:
         curves += track.levels
         for clip in track.clips():
             curves += clip.levels
-    of_ours = (*timeline.tracks, *timeline.markers, *curves)
-    return bool(timeline.laid or timeline.changes) or any(one.ours for one in of_ours)
+    ours = [*(bool(track.ours) for track in timeline.tracks), *(mark.ours for mark in timeline.markers)]
+    return bool(timeline.laid or timeline.changes) or any((*ours, *(curve.ours for curve in curves)))
 
 
 def _keep_apart(one: Path, other: Path, what: str) -> None:
