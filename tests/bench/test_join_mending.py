@@ -90,7 +90,7 @@ def test_lost_ends_and_beginnings_come_back_whole():
             tally["whole"] += whole and any(more)
             tally["harmed"] += taken_away(recording, one, move.before_by, move.after_by) > 0
     sys.stdout.write(f"\n  lost ends and beginnings: {dict(tally)}\n")
-    # Where a text is read densely there is often no move that leaves a breath: such a join is told, not moved.
+    # Where a text is read densely there is often no move that leaves a breath: that is told.
     assert tally["heard"] >= 20
     assert tally["whole"] >= 0.9 * tally["mended"]
     assert tally["whole"] >= 0.75 * tally["heard"]
