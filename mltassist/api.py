@@ -157,7 +157,7 @@ def cover(
     where they are. no_look: pictures are not looked at, which is quicker; all moments and jumps then count
     alike. no_words: words are not sought in the sound; only what is written down counts.
 
-    Raises NothingToDo when the project has no speech, or no cutaway in its bin.
+    Raises NothingToDo without a cutaway in the bin, or where speech may have been missed.
     """
     run = begin(project.timeline, recipe, on_progress, choices, no_words=no_words)
     earlier = EarlierCover() if anew else earlier_cover(project.timeline)

@@ -106,11 +106,9 @@ def test_pauses_of_recipe_and_call_are_all_opened_and_a_log_sheet_is_read_once(t
 
 
 def test_what_cannot_be_done_is_raised_by_name(tmp_path):
-    silent = mltassist.open(
-        write(without_folder(short(), "Interviews", "Narration"), tmp_path, "shotcut.mlt")
-    )
-    with pytest.raises(NothingToDo, match="no speech"):
-        mltassist.cover(silent)
+    bare = mltassist.open(write(without_folder(short(), "Cutaways"), tmp_path, "shotcut.mlt"))
+    with pytest.raises(NothingToDo, match="no cutaway"):
+        mltassist.cover(bare)
     fixed = mltassist.open(locked(write(short(), tmp_path), "Interview"))
     with pytest.raises(TrackLocked, match="Interview"):
         mltassist.pause(fixed, at="f700", length=Fraction(2))

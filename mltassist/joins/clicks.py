@@ -118,9 +118,9 @@ def _shapes() -> Array:
 def _autocorrelation(*parts: Array) -> Array:
     """First LENGTH lags of what these have in common, fading out so that they are those of some noise."""
     count = 4 * NEAR
-    lines = sum(
-        np.square(line.real) + np.square(line.imag)
-        for line in (rfft(part, count) for part in parts if len(part))
-    )
+    lines = np.zeros(count // 2 + 1)
+    for part in parts:
+        if len(part):
+            lines += np.square(np.abs(rfft(part, count)))
     lags = irfft(lines, count)[:LENGTH] / max(1, sum(map(len, parts)))
     return np.asarray(lags * np.hanning(2 * LENGTH + 1)[LENGTH : 2 * LENGTH])

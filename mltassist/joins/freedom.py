@@ -27,6 +27,12 @@ class Freedom:
     shift: tuple[int, int] = (0, 0)
     held: str = ""
 
+    def allows(self, before_by: int, after_by: int) -> bool:
+        """True for a move by so many frames more before the join, and later in the source after it."""
+        (least, most), (earliest, latest), shift = self.before, self.after, before_by - after_by
+        inside = least <= before_by <= most and earliest <= after_by <= latest
+        return not self.held and inside and self.shift[0] <= shift <= self.shift[1]
+
 
 def freedom(timeline: Timeline, edit: SpeechEdit, *, picture_follows: bool = True) -> Freedom:
     """How far this edit can be moved.

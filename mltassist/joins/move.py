@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from mltassist.errors import ProjectError
 from mltassist.findings import Findings
 from mltassist.joins.freedom import freedom
 from mltassist.joins.hear import Join, hear_joins
@@ -47,9 +48,29 @@ def mend_joins(
 
 
 def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
-    """The best move of each join that the timeline leaves it, from the last to the first."""
+    """The best move of each join that the timeline leaves it, from the last to the first.
+
+    All are looked for on the film as it is, which is then asked whether it takes them. Moves of a few frames
+    are in each other's way only where cuts lie close; there each is looked for after those behind it.
+    """
+    edits, notes = _looked_for(project, findings, joins, one_by_one=False)
+    if len(edits) > 1:
+        try:
+            project.with_edits(edits)
+        except ProjectError:
+            edits, notes = _looked_for(project, findings, joins, one_by_one=True)
+    for what, at in notes:
+        findings.note(what, at, needs_editor=True)
+    return edits
+
+
+def _looked_for(
+    project: Project, findings: Findings, joins: Sequence[Join], *, one_by_one: bool
+) -> tuple[tuple[NudgeJoin, ...], list[tuple[str, int]]]:
+    """Moves, and what is told of joins that have none, with their frames."""
     rules = findings.recipe.mend
     edits: list[NudgeJoin] = []
+    notes: list[tuple[str, int]] = []
     # Tracks cut at one frame are moved once: the join that is heard most says how.
     taken: set[int] = set()
     for join in sorted(joins, key=lambda j: (-j.at, j.chosen is None, -j.judgement.score, j.track)):
@@ -59,38 +80,33 @@ def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tupl
         if join.chosen is None and join.crossed is not None and join.crossed.verdict is Verdict.CLEAN:
             continue  # a crossing mends it without moving anything
         free = freedom(project.timeline, join.edit, picture_follows=rules.picture == "follows")
-        move = next(
-            (
-                move
-                for move in ways
-                if not free.held
-                and free.before[0] <= move.before_by <= free.before[1]
-                and free.after[0] <= move.after_by <= free.after[1]
-                and free.shift[0] <= move.shift <= free.shift[1]
-            ),
-            None,
-        )
+        move = next((move for move in ways if free.allows(move.before_by, move.after_by)), None)
         if move is None:
             why = free.held or "what lies on other tracks cannot follow"
             what = "could be mended" if join.chosen is None else "was to be moved as it was chosen"
-            findings.note(f"this join {what}, but {why}", join.at, needs_editor=True)
+            notes.append((f"this join {what}, but {why}", join.at))
             continue
-        edit = NudgeJoin(
-            at=join.at,
-            tracks=free.tracks,
-            before_by=move.before_by,
-            after_by=move.after_by,
-            reason=CHOSEN if join.chosen else "; ".join(r.words for r in join.judgement.reasons),
-            score_before=join.judgement.score,
-            score_after=move.judgement.score,
-            verdict_before=join.judgement.verdict.value,
-            verdict_after=move.judgement.verdict.value,
-            decision=findings.named(findings.places.join(join.edit)),
-        )
+        edit = _nudge(findings, join, free.tracks, move)
         edits.append(edit)
         taken.add(join.at)
-        project = project.with_edits([edit])
-    return tuple(edits)
+        if one_by_one:
+            project = project.with_edits([edit])
+    return tuple(edits), notes
+
+
+def _nudge(findings: Findings, join: Join, tracks: tuple[int, ...], move: Move) -> NudgeJoin:
+    return NudgeJoin(
+        at=join.at,
+        tracks=tracks,
+        before_by=move.before_by,
+        after_by=move.after_by,
+        reason=CHOSEN if join.chosen else "; ".join(r.words for r in join.judgement.reasons),
+        score_before=join.judgement.score,
+        score_after=move.judgement.score,
+        verdict_before=join.judgement.verdict.value,
+        verdict_after=move.judgement.verdict.value,
+        decision=findings.named(findings.places.join(join.edit)),
+    )
 
 
 def _ways(join: Join, before_by: int, after_by: int) -> tuple[Move, ...]:

@@ -95,7 +95,7 @@ class _Worker:
         context = multiprocessing.get_context("spawn")
         self.connection, theirs = context.Pipe()
         self.process = context.Process(target=_serve, args=(theirs, work), daemon=True)
-        with _deaf(), _free():
+        with _deaf(), _free(), _single():
             self.process.start()
         theirs.close()
         self.number: int | None = None
@@ -176,6 +176,20 @@ def _free() -> Iterator[None]:
         yield
     finally:
         config["daemon"] = before
+
+
+@contextmanager
+def _single() -> Iterator[None]:
+    """A process begun within multiplies matrices in one thread: workers share the cores already."""
+    name = "OPENBLAS_NUM_THREADS"
+    if name in os.environ:
+        yield
+        return
+    os.environ[name] = "1"
+    try:
+        yield
+    finally:
+        os.environ.pop(name, None)
 
 
 @contextmanager

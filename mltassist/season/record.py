@@ -1,4 +1,4 @@
-"""What an earlier run of a batch finished, by contents: a line of JSON a project, kept beside the results."""
+"""What an earlier batch finished, by contents: a line of JSON for each project, kept beside the results."""
 
 from __future__ import annotations
 

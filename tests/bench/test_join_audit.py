@@ -211,9 +211,9 @@ def test_faults_are_found(half):
         of_size = [row for row in found if row.kind == "level" and abs(row.amount) == step]
         of_step = [row.judged["as it is"].score >= 1 for row in of_size]
         say(f"  level step of {step} dB: found {np.mean(of_step):.2f} of {len(of_step)}\n" if of_step else "")
-    # What was reached on the blind part is 0.986 and 0.978, with 0.6 % accused: less would be a step back.
-    assert area([row for row in found if row.files == "one"]) >= 0.975
-    assert area(found) >= 0.965
+    # What was reached on the blind part is 0.997 and 0.980, with 1.9 % accused: less would be a step back.
+    assert area([row for row in found if row.files == "one"]) >= 0.985
+    assert area(found) >= 0.97
     assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
 
 

@@ -43,6 +43,21 @@ def test_every_shot_is_one_line_by_timecode(
     assert first.rstrip().endswith(shown[1]["why"].removeprefix("covers ").replace(" is said", ""))
 
 
+def test_a_dry_run_tells_each_shot_once(
+    passed: Callable[[str], Pass], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(screen, "out", lambda: screen.Screen(highlight=False, markup=False, width=120))
+    plan = passed("saltreed.mlt").plan
+    screen.print_edits(plan)
+    screen.print_plan(plan, listed=True)
+    lines = capsys.readouterr().out.splitlines()
+    told = [row["timecode"] for row in plan.figures["shown"]]
+    for at in told:
+        shots = [line for line in lines if line.startswith(f"{at} ") and " shot " in line]
+        assert len(shots) == 1
+        assert not [line for line in lines if line.startswith(f"{at} ") and line.split()[2] == "s"]
+
+
 def test_no_edit_is_told_by_the_name_of_a_class_or_as_a_tuple() -> None:
     told = {type(edit): " ".join(said(edit, Rate(25))) for edit in EDITS_OF_ALL_KINDS}
     assert set(told) == set(EDITS)

@@ -111,7 +111,10 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     found = shots(plan.apply(changed))
     assert (short[0], short[1] - 1, *short[2:]) in found
     before = [row for row in once if row[0] < bite.start and row not in (short, gone)]
-    assert sum(row in found for row in before) >= len(before) - 1
+    if name.endswith(".kdenlive"):
+        assert sum(row in found for row in before) >= len(before) - 1
+    else:  # without a closer look, as tests plan, a run of shots that hides a face too long is laid anew
+        assert all(row in found for row in before if row[0] < gone[0] - BEHIND)
     behind = [row for row in once if row[0] >= bite.start + BEHIND]
     assert behind
     assert all((row[0] - bite.length, *row[1:]) in found for row in behind)

@@ -10,7 +10,7 @@ import snowballstemmer
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.cutaways.planner.words import Matcher, Spoken, umlauts_agree, word_stem
+from mltassist.cutaways.planner.words import BESIDE, Matcher, Spoken, umlauts_agree, word_stem
 from mltassist.frames import Rate, Span
 from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.rushes.speech import through_the_edit
@@ -49,6 +49,15 @@ def test_stems_are_those_of_the_library():
         assert word_stem(word, "en") == ours.stemWord(word)
     assert word_stem("Mühlen", "") == "mühlen"
     assert word_stem("wheel’s", "en") == "wheel"
+
+
+def test_a_word_counts_most_while_its_shot_is_seen():
+    matcher = Matcher(said("The gulls are back on the mud"), [("gulls",)])
+    (at,) = (frames[0] for _, frames, _ in matcher.occurrences())
+    spans = [Span(at, at + 50), Span(at + 1, at + 51), Span(at - 50, at), Span(at + 51, at + 99)]
+    found = [matcher.match(("gulls",), span, 50) for span in spans]
+    assert [one and one.weight for one in found] == [1.0, BESIDE, BESIDE, None]
+    assert matcher.weights(spans, [("gulls",)], 50)[:, 0].tolist() == [1.0, BESIDE, BESIDE, 0.0]
 
 
 def test_a_tag_is_found_in_any_form_and_told_with_the_word():

@@ -20,7 +20,7 @@ from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
 from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.spent import longest_free, rests
-from mltassist.cutaways.planner.words import Matcher
+from mltassist.cutaways.planner.words import BESIDE, Matcher
 from mltassist.frames import Span
 
 NOTCH = 0.1
@@ -232,8 +232,9 @@ class Sequences:
         cost[(lengths > rules.shot_max) & single] = np.inf
         shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
         if self._said is not None:
-            frames = stretch.span.start + starts
-            shots -= self._said.between(frames, stretch.span.start + q + 2 * rules.match_reach)
+            frames, end, reach = stretch.span.start + starts, stretch.span.start + q, rules.match_reach
+            beside = BESIDE * self._said.between(frames, end + 2 * reach)
+            shots -= np.maximum(beside, self._said.between(frames + reach, end + reach))
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
@@ -65,23 +66,28 @@ def plan_stably(
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     fresh = plan_cover(task, rules, tries=tries)
     held = tuple(_priced(task, rules, valid, fresh.breaches))
-    best, least = fresh.shots, fresh.cost + _price(held, fresh.shots)
+    best, least = fresh, fresh.cost + _price(held, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
             break
-        shots = _around(task, rules, keep)
-        told = breaches(task, rules, shots)
-        price = plan_cost(task, rules, shots) + _price(held, shots)
+        bare, shots = _around(task, rules, keep)
+        cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
+        price = cost + _price(held, shots)
         if price < least and not any(breach.rule in HARD for breach in told):
-            best, least = shots, price
+            best, least = Cover(shots, bare, told, cost, min(fresh.bound, cost)), price
         trouble = [breach.at for breach in told if breach not in fresh.breaches]
         if not trouble:
             break
         wide = reach * rules.shot_ideal + 1
         near_it = [Span(at - wide, at + wide) for at in trouble]
         keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
-    further = {"alternatives": alternatives, "tries": tries}
-    return plan_cover(task, rules, closely=closely, held=held, known=best, **further)
+    if closely:  # what divisions alone tell is known by now
+        found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
+        best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
+    if not alternatives:
+        return best
+    supply, matcher = supply_of(task), _matcher(task)
+    return replace(best, others=other_clips(task, rules, supply, matcher, best.shots, many=alternatives))
 
 
 def _priced(
@@ -135,8 +141,10 @@ def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterato
             yield Shot(placed.span, moment, placed.source_in, match)
 
 
-def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Shot, ...]:
-    """These shots and what is planned beside them, in order."""
+def _around(
+    task: CoverTask, rules: Frames, keep: Sequence[Shot]
+) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
+    """What stays bare beside these shots, and they with what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
     used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in keep]
     rest = replace(
@@ -149,4 +157,4 @@ def _around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[Shot,
         used=(*task.used, *used),
     )
     found = plan_cover(rest, rules)
-    return tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
+    return found.bare, tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
