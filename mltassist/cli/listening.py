@@ -12,6 +12,7 @@ from mltassist.cli.carrying import carry_out, choices_for, permit, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import NO_WORDS, Common, planning
 from mltassist.cli.paging import say_page, write_page
+from mltassist.cli.saying import say
 
 
 @click.command()
@@ -81,6 +82,9 @@ def listen(
             screen.print_hearing(found, opened.timeline.rate)
         if found.plan is not None:
             say_written(found.plan, written, opened, common)
+        for sounds in (clips, reel):
+            if sounds is not None:
+                say(f"written: {sounds}")
     screen.print_notes(found.notes, opened.timeline.rate, quiet=common["quiet"])
     say_page(common)
     return Exit.CHECK if any(note.needs_editor for note in found.notes) else Exit.DONE

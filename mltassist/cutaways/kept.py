@@ -45,7 +45,9 @@ class EarlierCover:
 
     def note(self, findings: Findings) -> None:
         """Tell of every shot that was deleted by hand."""
-        for span, name in self.deleted:
+        names = {Path(clip.source.key).name: clip.name for clip in findings.timeline.bin}
+        for span, file in self.deleted:
+            name = names.get(file, file)
             told = f"{name!r} was deleted here by hand: no other shot is laid in its place (--anew lays one)"
             findings.note(told, span.start)
 

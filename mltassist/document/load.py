@@ -261,7 +261,7 @@ def _broken(path: Path, line: int, what: str) -> NotAProject:
     return NotAProject(
         path,
         f"not well-formed XML at line {line}: {reason}",
-        "restore a backup, or save it again from the editor",
+        "name the editor's own document; if this is it, restore a backup or save it again from the editor",
     )
 
 

@@ -119,7 +119,7 @@ def test_adopt_writes_the_file_of_the_film(run, changed: Project, original: Proj
     assert told["output"] == str(tmp_path / "film.choices.toml")
     choices = load_choices(tmp_path / "film.choices.toml")
     assert len(told["adopted"]) == len(tuple(choices)) == 3
-    assert "nothing was changed" in run("adopt", film).out
+    assert "no pass was made" in run("adopt", film).out
 
 
 def test_remarks_become_markers(run, tmp_path: Path) -> None:

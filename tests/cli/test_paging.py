@@ -30,7 +30,8 @@ def test_listening_alone_writes_a_page_of_joins_and_a_reel(tmp_path, run):
     with av.open(str(reel)) as file:
         assert len(file.chapters()) == len(told["joins"])
     assert "exists already" in run("listen", path, "--page", page).refused()
-    assert f"page: {page}" in run("listen", path, "--page", page, "--force").out.splitlines()
+    lines = run("listen", path, "--page", page, "--force", "--clips", tmp_path / "edits").out.splitlines()
+    assert lines[-2:] == [f"written: {tmp_path / 'edits'}", f"page: {page}"]
     assert "exists already" in run("listen", path, "--reel", reel).refused()
 
 

@@ -122,6 +122,8 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     assert not [row for row in found if Span(row[0], row[0] + row[1]).overlaps(place)]
     told = [note for note in plan.notes if "was deleted here by hand" in note.text]
     assert [note.at for note in told] == [gone[0]]
+    name = next(clip.name for clip in changed.timeline.bin if str(clip.source.path) == gone[2])
+    assert told[0].text.startswith(f"{name!r} was deleted")
     by_hand = [note.at for note in plan.notes if "changed by hand" in note.text]
     assert by_hand == [short[0]]
 
