@@ -22,12 +22,13 @@ from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project, open_project
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.model import Laid
-from tests import referee
+from tests import passes, referee
 from tests.cutaways.films import RULES, clips, task_of
 from tests.hosts.written import saved
 
 Row = tuple[int, int, str, int]
 BEHIND = 250
+UNSEEN = 500  # frames: nobody need be seen for twenty seconds at most
 """Frames behind a bite taken out, ten seconds, from which on nothing changes."""
 
 
@@ -107,12 +108,16 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     take_out(changed, bite)
     changed = saved(changed)
 
-    plan = api.cover(changed, keep_changed=True)
+    with passes.closely() if name.endswith(".kdenlive") else passes.soon():
+        plan = api.cover(changed, keep_changed=True)
     found = shots(plan.apply(changed))
     assert (short[0], short[1] - 1, *short[2:]) in found
     before = [row for row in once if row[0] < bite.start and row not in (short, gone)]
     if name.endswith(".kdenlive"):
-        assert sum(row in found for row in before) >= len(before) - 1
+        # What lies before the bite may make room, so that the shot over it does not hide the face too long.
+        lost = [row for row in before if row not in found]
+        assert len(lost) <= 2
+        assert all(row[0] > bite.start - UNSEEN for row in lost)
     else:  # without a closer look, as tests plan, a run of shots that hides a face too long is laid anew
         assert all(row in found for row in before if row[0] < gone[0] - BEHIND)
     behind = [row for row in once if row[0] >= bite.start + BEHIND]

@@ -78,8 +78,10 @@ def test_hands_of_one_are_not_shown_while_the_other_speaks(name):
     assert not [breach for breach in tied.breaches if breach.rule == "whose shot it is"]
     told = [edit.reason for edit in cover_edits(task, tied) if getattr(edit, "name", "").startswith("hands")]
     assert all(reason.endswith(f"; of {name}") for reason in told)
-    # Without the tag some lie there: the rule is what keeps them away.
-    free = replace(task, supply=tuple(replace(moment, whose=()) for moment in task.supply))
+    # Where nothing else was filmed some lie there without the tag: the rule is what keeps them away.
+    hands = tuple(moment for moment in task.supply if moment.name.startswith("hands"))
+    assert not over_others(plan_cover(replace(task, supply=hands), rules))
+    free = replace(task, supply=tuple(replace(moment, whose=()) for moment in hands))
     assert over_others(plan_cover(free, rules))
 
 

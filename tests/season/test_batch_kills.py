@@ -56,7 +56,7 @@ def batch_killed_at_random(folder: Path, *, films: int, kills: int, seed: int, w
     for kill in range(kills):
         running = begun(series, out)
         time.sleep(dice.uniform(0, within_s))
-        if kill % 2:
+        if kill % 2 == 0:
             running.kill()
         else:
             for worker in workers_of(running)[:1]:
@@ -83,4 +83,4 @@ def batch_killed_at_random(folder: Path, *, films: int, kills: int, seed: int, w
 
 
 def test_a_killed_batch_is_taken_up_and_each_film_is_there_once(tmp_path: Path) -> None:
-    batch_killed_at_random(tmp_path, films=2, kills=2, seed=7, within_s=1.5)
+    batch_killed_at_random(tmp_path, films=2, kills=1, seed=7, within_s=1.5)

@@ -87,7 +87,7 @@ _LONG_CODES = {
     for long in longs
 }
 """ISO 639-2 codes, of which the first two letters may be those of another language."""
-BESIDE = 0.7
+BESIDE = 0.6
 """What a word counts that is said just before a shot or just after it, of one that is said while it is seen.
 (A choice of ours: it moves a shot onto its word where another is as near, and gives up no shot for it.)"""
 _PARTS = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
