@@ -28,8 +28,9 @@ from tests.hosts.written import saved
 
 Row = tuple[int, int, str, int]
 BEHIND = 250
-UNSEEN = 500  # frames: nobody need be seen for twenty seconds at most
 """Frames behind a bite taken out, ten seconds, from which on nothing changes."""
+UNSEEN = 500
+"""Frames in which nobody need be seen: twenty seconds."""
 
 
 def shots(project: Project) -> list[Row]:
