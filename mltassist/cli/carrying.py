@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from mltassist.choices.kinds import Choices
     from mltassist.plans import Plan
     from mltassist.project import Project
-    from mltassist.timeline.model import Timeline
 
 
 def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], common: Common) -> int:
@@ -133,27 +132,17 @@ def nothing_to_mend(plan: Plan, project: Project) -> bool:
 def say_written(plan: Plan, written: Path | None, project: Project, common: Written) -> None:
     """Tell in words what a plan does, all its edits on a dry run, and where it was written."""
     from mltassist.cli import screen
+    from mltassist.timeline.earlier import was_passed
 
     if not common["quiet"]:
         listed = common["dry_run"] or common["verbose"]
         if listed:
-            screen.print_edits(plan, passed=passed(project.timeline))
+            screen.print_edits(plan, passed=was_passed(project.timeline))
         screen.print_plan(plan, listed=listed)
     if written is None:
         say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
     else:
         say(f"written: {written}")
-
-
-def passed(timeline: Timeline) -> bool:
-    """True where an earlier run has left something of ours, or changed the film."""
-    curves = [*timeline.levels]
-    for track in timeline.tracks:
-        curves += track.levels
-        for clip in track.clips():
-            curves += clip.levels
-    ours = [*(bool(track.ours) for track in timeline.tracks), *(mark.ours for mark in timeline.markers)]
-    return bool(timeline.laid or timeline.changes) or any((*ours, *(curve.ours for curve in curves)))
 
 
 def _keep_apart(one: Path, other: Path, what: str) -> None:

@@ -8,7 +8,7 @@ from typing import Unpack
 
 import click
 
-from mltassist.cli.carrying import finish, passed
+from mltassist.cli.carrying import finish
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import AS_JSON, DEBUG, DRY_RUN, PROJECT, RECIPE, SEQUENCE, Written, writing
 from mltassist.cli.saying import say
@@ -104,6 +104,7 @@ def adopt(
     from mltassist.cli import screen
     from mltassist.project import open_project
     from mltassist.recipe.rules import load_recipe
+    from mltassist.timeline.earlier import was_passed
 
     before = original_of(project) if original is None else original
     opened = open_project(project, sequence=sequence)
@@ -119,7 +120,7 @@ def adopt(
     for note in found.notes:
         say(note.told(opened.timeline.rate))
     if not found.rows:
-        by_pass = passed(opened.timeline)
+        by_pass = was_passed(opened.timeline)
         say("nothing was changed by hand since the pass" if by_pass else "no pass was made on this project")
     else:
         say("nothing written: dry run" if dry_run else f"written: {target}")

@@ -143,11 +143,7 @@ def _length(parts: Iterable[Span]) -> int:
 
 def _best(clip: BinClip, length: int, supply: Sequence[Moment], laid: Sequence[Shot]) -> int:
     """First frame of the best moment of a clip that is long enough and not shown yet; else of its middle."""
-    spent = [
-        Span(shot.source_in, shot.source_in + shot.span.length)
-        for shot in laid
-        if shot.moment.source == clip.source.key
-    ]
+    spent = [shot.frames for shot in laid if shot.moment.source == clip.source.key]
     fitting = [
         moment for moment in supply if moment.source == clip.source.key and moment.span.length >= length
     ]

@@ -155,9 +155,7 @@ def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable
                 continue
         name = edit.decision or names.get(span) or findings.places.shot(span)
         beside = isinstance(edit, LayUnder) or (isinstance(edit, LayShot) and edit.track != "cover")
-        if (
-            not beside and name not in decided
-        ):  # a shot that a pause has parted lies where its first part does
+        if not beside and name not in decided:  # one that a pause has parted lies where its first part does
             decided.add(name)
             findings.decide(name, edit.at, edit.reason)
         yield replace(edit, decision=name)

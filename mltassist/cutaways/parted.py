@@ -51,15 +51,13 @@ def used_once(shots: Iterable[Shot]) -> Iterator[Used]:
     """The frames that shots take from the supply: parts of one are one use of its clip."""
     found: dict[object, Used] = {}
     for shot in shots:
-        frames, key = Span(shot.source_in, shot.source_in + shot.span.length), shot.decision or shot
-        earlier = found.get(key)
-        found[key] = Used(shot.moment.source, frames, shot.span)
-        if earlier is not None:
-            found[key] = Used(
-                shot.moment.source,
-                Span(earlier.span_in_source.start, frames.end),
-                Span(earlier.span_on_timeline.start, shot.span.end),
-            )
+        key, last = shot.decision or shot, shot.use
+        first = found.get(key, last)
+        found[key] = Used(
+            last.source,
+            Span(first.span_in_source.start, last.span_in_source.end),
+            Span(first.span_on_timeline.start, last.span_on_timeline.end),
+        )
     yield from found.values()
 
 

@@ -120,7 +120,7 @@ def _obstacle(clip: BinClip, span: Span, first: int, pictures: Iterable[Span], l
         return "is not laid: another picture lies here"
     if clip.source.length and frames.end > clip.source.length:
         return "is too short to be fixed here"
-    if any(frames.overlaps(Span(s.source_in, s.source_in + s.span.length)) for s in same):
+    if any(frames.overlaps(s.frames) for s in same):
         return "is not laid: these frames of it are fixed to another place"
     return ""
 

@@ -1,4 +1,4 @@
-"""What has become of shots that an earlier run laid: which moved with the film, which were deleted."""
+"""What an earlier run has left of its own, and which of its shots moved with the film or were deleted."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from mltassist.frames import Span
-from mltassist.timeline.model import Laid
+from mltassist.timeline.model import Laid, Timeline
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +19,17 @@ class Earlier:
 
     kept: tuple[Laid, ...] = ()
     deleted: tuple[Laid, ...] = ()
+
+
+def was_passed(timeline: Timeline) -> bool:
+    """True where an earlier run has left something of ours, or changed the film."""
+    curves = [*timeline.levels]
+    for track in timeline.tracks:
+        curves += track.levels
+        for clip in track.clips():
+            curves += clip.levels
+    ours = [*(bool(track.ours) for track in timeline.tracks), *(mark.ours for mark in timeline.markers)]
+    return bool(timeline.laid or timeline.changes) or any((*ours, *(curve.ours for curve in curves)))
 
 
 def earlier_of(laid: Iterable[Laid], found: Iterable[Laid], role: str) -> Earlier:

@@ -88,7 +88,7 @@ def _spent(task: CoverTask, shots: Sequence[Shot]) -> dict[str, Uses]:
     """By source: the frames that are seen in the film, each with their place."""
     spent: dict[str, Uses] = {}
     rows = [(used.source, used.span_in_source, used.span_on_timeline) for used in task.used]
-    rows += [(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in shots]
+    rows += [(s.moment.source, s.frames, s.span) for s in shots]
     for source, frames, place in rows:
         spent[source] = (*spent.get(source, ()), (frames, place))
     return spent

@@ -88,7 +88,8 @@ class Dive:
     def search(self, cost: float, bound: float, work: float, each: float) -> float:
         """What the best plan costs after so much work, of which a node takes `each` besides its size."""
         opened: list[_Opened] = []
-        following: Iterator[tuple[int, _Node]] = iter([(0, _Node())])
+        following: Iterator[_Node] = iter([_Node()])
+        depth = 0
         for deep in DEEP:
             deeper, spent = deep * (cost - bound), work / len(DEEP)
             # What the last phase has left is gone through in the order of this one.
@@ -96,7 +97,7 @@ class Dive:
             heapq.heapify(waiting)
             order = count(len(waiting))
             while spent > 0:
-                for depth, node in following:
+                for node in following:
                     spent -= self._sequences.size + each * self._sequences.boundaries
                     path = self._sequences.cheapest(self._entry_of(node))
                     if self._sequences.watch(path):
@@ -112,12 +113,13 @@ class Dive:
                     if conflict is not None:
                         one = _Opened(least, depth, node, conflict)
                         heapq.heappush(waiting, (least - deeper * depth, next(order), one))
+                        depth += 1  # its sisters come after it
                 while waiting and waiting[0][2].least >= cost - EQUAL:
                     heapq.heappop(waiting)
                 if not waiting:
                     return cost
                 *_, one = heapq.heappop(waiting)
-                following = ((one.depth + 1, each_of) for each_of in self._divided(one, self._last))
+                following, depth = self._divided(one), one.depth + 1
             opened = [one for *_, one in waiting]
         return cost
 
@@ -126,10 +128,10 @@ class Dive:
         self._entry = self._priced.entry(self._prices)
         self._lay(self._sequences.cheapest(self._entry_of(self._best)).shots)
 
-    def _divided(self, opened: _Opened, last: int) -> Iterator[_Node]:
+    def _divided(self, opened: _Opened) -> Iterator[_Node]:
         node, conflict = opened.node, opened.conflict
         source, between = conflict.source, conflict.between
-        for first, end in ((between, last), (0, between - 1)):
+        for first, end in ((between, self._last), (0, between - 1)):
             yield replace(node, kept_off=(*node.kept_off, (source, first, end)))
         if conflict.allowed:
             price = node.price + self._sources.rules.weights.used_before

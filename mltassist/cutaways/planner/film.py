@@ -97,6 +97,16 @@ class Shot:
     match: Match | None = None
     decision: str = ""
 
+    @property
+    def frames(self) -> Span:
+        """Frames of the source that are shown."""
+        return Span(self.source_in, self.source_in + self.span.length)
+
+    @property
+    def use(self) -> Used:
+        """What it takes of the supply."""
+        return Used(self.moment.source, self.frames, self.span)
+
 
 @dataclass(frozen=True, slots=True)
 class Refused:

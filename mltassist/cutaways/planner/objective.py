@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from mltassist.cutaways.planner.costs import Stretch, cost_of, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
@@ -49,3 +49,9 @@ def filling_cost(task: CoverTask, rules: Frames, shots: Sequence[Shot]) -> float
             total += weights.same_subject * bool(set(earlier.moment.subjects) & set(moment.subjects))
             total += weights.same_size * (earlier.moment.size == moment.size)
     return total
+
+
+def price_of_changes(held: Iterable[tuple[Shot, float]], shots: Iterable[Shot]) -> float:
+    """What a plan of these shots pays for those that it does without, each held at its price."""
+    there = {shot.use for shot in shots}
+    return sum(price for shot, price in held if shot.use not in there)

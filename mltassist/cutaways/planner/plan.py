@@ -21,11 +21,11 @@ from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limit
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.objective import division_cost, filling_cost
+from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
 from mltassist.cutaways.planner.packing import COLUMNS, pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import SIZES, Path, Sequences
+from mltassist.cutaways.planner.sequences import SIZES, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -167,7 +167,7 @@ class _Best:
         self._held = {(shot.span, numbers[shot.moment]): price for shot, price in held}
         begun = {(shot.span, numbers[shot.moment]): shot.source_in for shot, _ in held}
         self._filler = Filler(task, rules, supply, matcher, begun)
-        self._were = {(shot.span, shot.moment.source, shot.source_in): price for shot, price in held}
+        self._were = tuple(held)
         self.rules = _within(rules, supply)
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
@@ -182,11 +182,7 @@ class _Best:
     @property
     def changes(self) -> float:
         """What the best plan pays for what was held and is not in it: part of its cost."""
-        return self._price(self.shots)
-
-    def _price(self, shots: tuple[Shot, ...]) -> float:
-        there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
-        return sum(price for shot, price in self._were.items() if shot not in there)
+        return price_of_changes(self._were, self.shots)
 
     def fill(self, division: Division) -> bool:
         """Fill a division and keep the plan if it is the best so far; False when a better one may be left."""
@@ -218,10 +214,10 @@ class _Best:
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))
-        first: Path | None = sequences.cheapest(priced.entry(begin))
-        if first is not None and first.cost - priced.earned(begin) > self.cost:
-            sequences.look_closer(self._edges(), 1)  # between boundaries so few lies no plan that is any good
-            first = None
+        cheapest = sequences.cheapest(priced.entry(begin))
+        coarse = cheapest.cost - priced.earned(begin) > self.cost
+        if coarse:  # between boundaries so few lies no plan that is any good
+            sequences.look_closer(self._edges(), 1)
         ascent = Ascent(begin)
         paths: list[tuple[Span, ...]] = []
 
@@ -229,7 +225,9 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=first)
+        climb(
+            sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
+        )
         if self.cost - ascent.bound > SHORT * self.cost:
             spans = {*wanted, *(shot.span for shot in self.shots)}
             for path in reversed(paths):
@@ -273,7 +271,7 @@ class _Best:
     def _keep(self, shots: tuple[Shot, ...]) -> None:
         spans = [shot.span for shot in shots]
         cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
-        cost += unseen_cost(self._task, self.rules, spans) + self._price(shots)
+        cost += unseen_cost(self._task, self.rules, spans) + price_of_changes(self._were, shots)
         if not self._found or cost < self.cost - EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 

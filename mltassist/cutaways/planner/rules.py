@@ -129,10 +129,10 @@ def _sources(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterato
         if one.span.end == other.span.start and not differ(one.moment, other.moment):
             yield Breach("neighbours differ", other.span.start, "two shots alike stand side by side")
     places = [(u.source, u.span_in_source, u.span_on_timeline) for u in task.used] + [
-        (s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in shots
+        (s.moment.source, s.frames, s.span) for s in shots
     ]
     for shot in shots:
-        if not shot.moment.span.covers(Span(shot.source_in, shot.source_in + shot.span.length)):
+        if not shot.moment.span.covers(shot.frames):
             yield Breach("handled ends", shot.span.start, "the shot leaves its usable range")
     by_source: dict[str, list[tuple[Span, Span]]] = {}
     for source, frames, place in places:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
-from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used, without_views
-from mltassist.cutaways.planner.objective import plan_cost
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, without_views
+from mltassist.cutaways.planner.objective import plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.shots import supply_of
@@ -66,13 +66,13 @@ def plan_stably(
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     fresh = plan_cover(task, rules, tries=tries)
     held = tuple(_priced(task, rules, valid, fresh.breaches))
-    best, least = fresh, fresh.cost + _price(held, fresh.shots)
+    best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
             break
         bare, shots = _around(task, rules, keep)
         cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
-        price = cost + _price(held, shots)
+        price = cost + price_of_changes(held, shots)
         if price < least and not any(breach.rule in HARD for breach in told):
             best, least = Cover(shots, bare, told, cost, min(fresh.bound, cost)), price
         trouble = [breach.at for breach in told if breach not in fresh.breaches]
@@ -105,12 +105,6 @@ def _priced(
 def _matcher(task: CoverTask) -> Matcher | None:
     subjects = [moment.subjects for moment in supply_of(task).moments]
     return Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-
-
-def _price(held: Iterable[tuple[Shot, float]], shots: Iterable[Shot]) -> float:
-    """What a plan pays for the earlier shots that it does without."""
-    there = {(shot.span, shot.moment.source, shot.source_in) for shot in shots}
-    return sum(p for shot, p in held if (shot.span, shot.moment.source, shot.source_in) not in there)
 
 
 def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
@@ -146,7 +140,6 @@ def _around(
 ) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
     """What stays bare beside these shots, and they with what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
-    used = [Used(s.moment.source, Span(s.source_in, s.source_in + s.span.length), s.span) for s in keep]
     rest = replace(
         task,
         views=tuple(without_views(task.views, spans)),
@@ -154,7 +147,7 @@ def _around(
         narration=without(task.narration, spans),
         splits=without(task.splits, spans),
         holes=without(task.holes, spans),
-        used=(*task.used, *used),
+        used=(*task.used, *(shot.use for shot in keep)),
     )
     found = plan_cover(rest, rules)
     return found.bare, tuple(sorted((*keep, *found.shots), key=lambda shot: shot.span))
