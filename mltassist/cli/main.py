@@ -39,7 +39,7 @@ from mltassist.cli.options import (
     seconds,
     wishing,
 )
-from mltassist.cli.recipes import recipes
+from mltassist.cli.recipes import recipe as recipe_command
 from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
 from mltassist.cli.wordlists import words
@@ -291,7 +291,7 @@ def rough(project: Path, recipe: Sequence[Path], anew: bool, **given: Unpack[Who
     return make("rough", project, recipe, {**wishes, "anew": anew}, common)
 
 
-for one in (review, batch, apply, adopt, clear, remarks, recipes):
+for one in (review, batch, apply, adopt, clear, remarks, recipe_command):
     command.add_command(one)
 
 

@@ -40,7 +40,7 @@ RECIPE = click.option(
     type=click.Path(path_type=Path),
     metavar="FILE",
     multiple=True,
-    help="House style in TOML, or the name of one of `recipes`; may be given again: later ones overrule.",
+    help="House style in TOML, or a name that `recipe` lists; may be given again: later ones overrule.",
 )
 SEQUENCE = click.option(
     "--sequence", default="", metavar="NAME", help="The edit to work on, in a document that holds several."

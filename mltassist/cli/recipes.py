@@ -1,4 +1,4 @@
-"""The command `recipes`."""
+"""The command `recipe`."""
 
 from __future__ import annotations
 
@@ -13,21 +13,21 @@ from mltassist.cli.saying import say
 @click.argument("name", default="")
 @AS_JSON
 @DEBUG
-def recipes(name: str, as_json: bool, debug: bool) -> int:
-    """List the recipes that come with mltassist, or show one of them with its comments.
+def recipe(name: str, as_json: bool, debug: bool) -> int:
+    """Show a recipe that comes with mltassist, with its comments; without a name, list them all.
 
     Each has the figures of one kind of delivery, with their published source. Give its name to any command
     with --recipe, before a house recipe of your own.
 
     \b
     Example:
-      mltassist recipes ebu-r128
+      mltassist recipe ebu-r128
     """
     from mltassist.cli import screen
     from mltassist.cli.rows import Rows
-    from mltassist.recipe.shipped.listing import recipes as found
+    from mltassist.recipe.shipped.listing import recipes
 
-    shipped = found(name)
+    shipped = recipes(name)
     if as_json:
         screen.print_json({"version": 1, "recipes": [one.as_dict() for one in shipped]})
     elif name:

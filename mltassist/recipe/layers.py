@@ -29,7 +29,7 @@ def layer_named(named: Named) -> Layer:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         what = f"{path}: the recipe cannot be read ({reason})"
-        raise RecipeError(f"{what}; give a file, or a name that `recipes` lists") from None
+        raise RecipeError(f"{what}; give a file, or a name that `mltassist recipe` lists") from None
     layer, beside = layer_of(text, str(path)), path.absolute().parent
     sheets, speech = layer.table.get("log_sheets"), layer.table.get("speech")
     if isinstance(sheets, list):

@@ -29,7 +29,7 @@ NEEDED = {("batch", "out")}  # but for --check, which is another function's
 LEAST = {
     "apply": ["x", "y"],
     "batch": ["x", "--out", "o"],
-    "recipes": [],
+    "recipe": [],
     "pause": ["x", "--length", "2"],
     "remarks": ["x", "y"],
 }
@@ -51,7 +51,7 @@ def test_the_package_runs_as_a_module():
 def test_the_commands_are_the_functions_of_the_package():
     assert [
         *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
-        *("listen", "pause", "recipes", "remarks", "review", "rough", "survey", "words"),
+        *("listen", "pause", "recipe", "remarks", "review", "rough", "survey", "words"),
     ] == COMMANDS
     assert set(COMMANDS) <= set(mltassist.__all__)
 
