@@ -35,6 +35,11 @@ LEAST = {
 }
 
 
+def function_of(name: str) -> str:
+    """The function of the package that does what this command does."""
+    return "recipes" if name == "recipe" else name  # mltassist.recipe is the room that reads them
+
+
 def python(*code: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-c", "\n".join(code)], cwd=ROOT, capture_output=True, text=True, check=False
@@ -53,7 +58,7 @@ def test_the_commands_are_the_functions_of_the_package():
         *("adopt", "apply", "batch", "check", "clear", "cover", "demo", "duck"),
         *("listen", "pause", "recipe", "remarks", "review", "rough", "survey", "words"),
     ] == COMMANDS
-    assert set(COMMANDS) <= set(mltassist.__all__)
+    assert {function_of(name) for name in COMMANDS} <= set(mltassist.__all__)
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -88,7 +93,7 @@ def test_options_and_parameters_have_the_same_names_and_defaults(name):
     }
     parameters = {
         param.name: "required" if param.default is inspect.Parameter.empty else param.default or None
-        for param in inspect.signature(getattr(mltassist, name)).parameters.values()
+        for param in inspect.signature(getattr(mltassist, function_of(name))).parameters.values()
         if param.name not in API_ONLY
     }
     assert options == parameters

@@ -236,7 +236,7 @@ def test_every_figure_of_the_rules_has_bounds_that_hold_its_default() -> None:
 
 
 def test_a_recipe_that_cannot_be_read_is_told(tmp_path: Path) -> None:
-    with pytest.raises(RecipeError, match=r"gone\.toml: the recipe be read .*`mltassist recipe` lists"):
+    with pytest.raises(RecipeError, match=r"gone\.toml: the recipe cannot be read .*`mltassist recipe`"):
         load_recipe(tmp_path / "gone.toml")
     latin = tmp_path / "latin.toml"
     latin.write_bytes(b'[words]\nmusic = ["\xe9"]\n')
