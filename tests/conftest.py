@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 
-# Test processes share the cores: threads that multiply matrices would only wait, at full speed.
-# It is read when numpy is loaded, here and in the processes that begin after this one.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+from mltassist.season.threads import ONE_THREAD
+
+os.environ.setdefault(*ONE_THREAD)  # before numpy is loaded
 
 import gc
 from collections.abc import Callable, Generator, Iterator
