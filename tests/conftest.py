@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import os
+import sys
 
 from mltassist.season.threads import ONE_THREAD
 
 os.environ.setdefault(*ONE_THREAD)  # before numpy is loaded
+# Processes that tests begin would each compile all of the package, a third of what they take to start.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 import gc
 from collections.abc import Callable, Generator, Iterator

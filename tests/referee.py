@@ -17,6 +17,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -72,14 +73,22 @@ def installed() -> bool:
 def entries(document: Path) -> list[Row]:
     """Every clip of every track, bottom track first. Raises MeltFault."""
     with _workspace(document) as copy:
-        out = copy.with_name("resolved.xml")
+        return list(_entries(copy.read_bytes()))
+
+
+@cache
+def _entries(document: bytes) -> tuple[Row, ...]:
+    """What a document with an absolute root resolves to: of one that is saved as it was it is asked once."""
+    with tempfile.TemporaryDirectory(prefix="referee-") as name:
+        copy, out = Path(name, "document.mlt"), Path(name, "resolved.xml")
+        copy.write_bytes(document)
         _melt([str(copy), "-consumer", f"xml:{out}", "root=", "no_root=1", "no_meta=1"], out)
         root = etree.parse(str(out)).getroot()
     by_id = {identity: element for element in root if (identity := element.get("id"))}
     # melt wraps a file it opens in a playlist with one entry, and that in a tractor.
     wrapper = by_id[_tracks([e for e in root if e.tag == "tractor"][-1])[0].get("producer", "")]
     top = next(wrapper.iterchildren("entry")).get("producer", "")
-    return list(_rows(by_id, by_id[top], (), 0))
+    return tuple(_rows(by_id, by_id[top], (), 0))
 
 
 def frame(document: Path, number: int) -> Picture:
