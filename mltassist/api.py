@@ -39,7 +39,7 @@ from mltassist.recipe.layers import plain
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
-from mltassist.wholepass import CLEAR_JOINS, Wanted, length_figures, whole_pass
+from mltassist.wholepass import CLEAR_JOINS, PassOptions, length_figures, whole_pass
 
 __all__ = [
     "Adopted",
@@ -271,7 +271,7 @@ def rough(
     NothingToDo is raised.
     """
     rules = _asked_for(recipe or Recipe(), separation, pauses)
-    wanted = Wanted(rules, normalise, keep_changed, anew, no_look, no_words, no_mend)
+    wanted = PassOptions(rules, normalise, keep_changed, anew, no_look, no_words, no_mend)
     return whole_pass(project, wanted, choices or Choices(), on_progress, known or Memory())
 
 

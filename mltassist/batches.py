@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -74,51 +75,20 @@ def batch(
     found = find_projects(map(Path, named), folder)
     if on_found is not None:
         on_found(len(found))
-    asked = Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend)
-    known = {} if anew or dry_run else read_finished(folder)
-    plan_files = [None] * len(found) if plans is None else targets(found, Path(plans), ".json")
-    rules, sums, own = recipe or Recipe(), page is not None, not no_choices
-    pages = targets(found, folder, ".html") if sums and not dry_run else [None] * len(found)
-    calls = [
-        Call(
-            one_found.project,
-            None if dry_run else target,
-            plan_to,
-            rules,
-            force or anew,
-            asked,
-            sums,
-            _earlier(one_found.project, target, known.get(_place(target, folder))),
-            own,
-            anew,
-            page_to,
-        )
-        for one_found, target, plan_to, page_to in zip(
-            found, targets(found, folder), plan_files, pages, strict=True
-        )
-    ]
+    alike = Call(
+        Path(),
+        recipe=recipe or Recipe(),
+        force=force or anew,
+        asked=Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend),
+        sums=page is not None,
+        own_choices=not no_choices,
+        anew=anew,
+    )
+    calls = _calls(found, alike, None if dry_run else folder, plans)
     if page is not None:
         permit_page((call.project for call in calls), Path(page), force=force)  # before the work
-    outcomes: dict[int, Outcome] = {}
-    folders = {call.target.parent for call in calls if call.target is not None}
 
-    def tidy(process: int) -> None:
-        for folder_of_some in folders:
-            clear(folder_of_some, process)
-
-    costs = [_cost(call) for call in calls]
-    for number, result in each_of(
-        one,
-        calls,
-        jobs=jobs,
-        limit_minutes=limit,
-        most_mib=memory,
-        executor=executor,
-        costs=costs,
-        on_end=tidy,
-    ):
-        lost = isinstance(result, Lost)
-        outcomes[number] = outcome = Outcome(calls[number].project, problem=result.why) if lost else result
+    def ended(number: int, outcome: Outcome) -> None:
         if outcome.contents and outcome != calls[number].finished:
             row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
             append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
@@ -126,11 +96,71 @@ def batch(
             append_line(Path(log), outcome.as_dict())
         if on_done is not None:
             on_done(outcome)
-    in_order = tuple(outcomes[number] for number in range(len(calls)))
+
+    outcomes = _carried_out(calls, ended, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor)
     if page is not None:
-        lines = [_line(*film) for film in zip(found, in_order, pages, strict=True)]
+        lines = [_line(*film) for film in zip(found, outcomes, calls, strict=True)]
         save_page(lines, Path(page), force=force)
-    return in_order
+    return outcomes
+
+
+def _calls(
+    found: Sequence[Found], alike: Call, folder: Path | None, plans: str | os.PathLike[str] | None
+) -> tuple[Call, ...]:
+    """What each film asks for; alike: what all do. folder: where results go, None where none is written."""
+    none: Sequence[None] = [None] * len(found)
+    made = none if folder is None else targets(found, folder)
+    pages = none if folder is None or not alike.sums else targets(found, folder, ".html")
+    plan_files = none if plans is None else targets(found, Path(plans), ".json")
+    known = {} if folder is None or alike.anew else read_finished(folder)
+
+    def call(one_found: Found, target: Path | None, plan_to: Path | None, page_to: Path | None) -> Call:
+        earlier = None
+        if folder is not None and target is not None:
+            earlier = _earlier(one_found.project, target, known.get(_place(target, folder)))
+        return replace(
+            alike,
+            project=one_found.project,
+            target=target,
+            plan_to=plan_to,
+            page_to=page_to,
+            finished=earlier,
+        )
+
+    return tuple(map(call, found, made, plan_files, pages))
+
+
+def _carried_out(
+    calls: Sequence[Call],
+    on_end: Callable[[int, Outcome], None],
+    *,
+    jobs: int | None,
+    limit_minutes: float | None,
+    most_mib: int | None,
+    executor: Executor | None,
+) -> tuple[Outcome, ...]:
+    """What came of each call, in order; on_end is told of each as it ends, with its number."""
+    folders = {call.target.parent for call in calls if call.target is not None}
+
+    def tidy(process: int) -> None:
+        for folder in folders:
+            clear(folder, process)
+
+    outcomes: dict[int, Outcome] = {}
+    for number, result in each_of(
+        one,
+        calls,
+        jobs=jobs,
+        limit_minutes=limit_minutes,
+        most_mib=most_mib,
+        executor=executor,
+        costs=[_cost(call) for call in calls],
+        on_end=tidy,
+    ):
+        lost = isinstance(result, Lost)
+        outcomes[number] = Outcome(calls[number].project, problem=result.why) if lost else result
+        on_end(number, outcomes[number])
+    return tuple(outcomes[number] for number in range(len(calls)))
 
 
 def _cost(call: Call) -> int:
@@ -163,8 +193,9 @@ def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome 
     )
 
 
-def _line(found: Found, outcome: Outcome, page: Path | None) -> Line:
+def _line(found: Found, outcome: Outcome, call: Call) -> Line:
     """An outcome as the page of the season tells it; a film is called by its place among them."""
+    page = call.page_to
     film = Film(str(found.place.with_suffix("")), outcome.sums, outcome.figures.get("pick_ups", ()))
     own = page if page is not None and outcome.output is not None and page.is_file() else None
     return Line(

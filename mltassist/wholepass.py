@@ -41,7 +41,7 @@ CLEAR_JOINS = ClearOurs("joins", "what an earlier run laid to mend joins is repl
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class PassOptions:
     """What is asked of a pass, as `api.rough` tells it."""
 
     rules: Recipe
@@ -70,7 +70,7 @@ class _Opened:
 
 
 def whole_pass(
-    project: Project, wanted: Wanted, choices: Choices, on_progress: StageProgress | None, memory: Memory
+    project: Project, wanted: PassOptions, choices: Choices, on_progress: StageProgress | None, memory: Memory
 ) -> Plan:
     """Plan the pass. Raises NothingToDo without speech; of other parts it tells what they lack."""
     of_film = partial(begin, project.timeline, wanted.rules, no_words=wanted.no_words, memory=memory)
@@ -104,7 +104,7 @@ def whole_pass(
     return replace(whole, decisions=decisions, recipe=plain(wanted.rules), state=project.state)
 
 
-def _settled(project: Project, wanted: Wanted, run: Run) -> tuple[Settled, ...]:
+def _settled(project: Project, wanted: PassOptions, run: Run) -> tuple[Settled, ...]:
     """The shots of the film as nobody has chosen; none where it cannot be covered."""
     try:
         opened = _opened(project, wanted, run)
@@ -116,7 +116,7 @@ def _settled(project: Project, wanted: Wanted, run: Run) -> tuple[Settled, ...]:
 def _cover(
     film: Project,
     project: Project,
-    wanted: Wanted,
+    wanted: PassOptions,
     run: Run,
     moves: Moves,
     *,
@@ -134,7 +134,7 @@ def _cover(
     )
 
 
-def _opened(project: Project, wanted: Wanted, run: Run) -> _Opened:
+def _opened(project: Project, wanted: PassOptions, run: Run) -> _Opened:
     """Every edit in speech listened to and mended, and pauses opened."""
     clearing = clear_cover(project.timeline, keep_changed=wanted.keep_changed)
     edits: list[Edit] = [

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import os
+import sys
 
-# Test processes share the cores: threads that multiply matrices would only wait, at full speed.
-# It is read when numpy is loaded, here and in the processes that begin after this one.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+from mltassist.season.threads import ONE_THREAD
+
+os.environ.setdefault(*ONE_THREAD)  # before numpy is loaded
+# Processes that tests begin would each compile all of the package, a third of what they take to start.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 import gc
 from collections.abc import Callable, Generator, Iterator
@@ -22,36 +26,55 @@ HERE = Path(__file__).parent
 
 LONG = (
     "test_rough_rendered.py",
-    "pauses/test_natural.py",
-    "rushes/test_nameless_rendered.py",
     "cli/test_bad_input.py",
-    "media/sound/test_mix_played.py",
-    "cli/test_making.py",
-    "music/test_dissolves.py",
-    "season/test_season.py",
+    "page/test_page_file.py",
+    "page/test_gather.py",
     "hosts/test_generations_played.py",
-    "cutaways/test_stable.py",
+    "docs/test_lessons.py",
+    "rushes/test_nameless_rendered.py",
+    "docs/test_examples.py",
+    "music/test_dissolves.py",
+    "cutaways/test_task.py",
+    "media/sound/test_mix_played.py",
+    "page/test_desk.py",
     "music/test_beneath.py",
+    "media/picture/test_real_pictures.py",
     "cli/test_batch.py",
     "hosts/test_generations_edited_played.py",
-    "docs/test_lessons.py",
-    "hosts/test_host_played.py",
-    "docs/test_examples.py",
-    "page/test_page_file.py",
+    "cutaways/test_stable.py",
     "cutaways/test_beside.py",
-    "page/test_desk.py",
-    "cutaways/test_plan.py",
+    "cli/test_making.py",
+    "hosts/test_host_played.py",
+    "hosts/test_features_edited.py",
+    "music/test_mixing.py",
+    "pauses/test_natural.py",
     "test_no_black.py",
-    "cutaways/test_plan_exact.py",
-    "hosts/test_taken_back.py",
-    "joins/test_hear.py",
-    "joins/test_measures.py",
-    "joins/test_move.py",
+    "season/test_season.py",
+    "hosts/test_plain_both.py",
+    "hosts/test_titles_on_top.py",
+    "docs/test_formats.py",
+    "hosts/test_keys_from_the_end.py",
+    "joins/test_levels.py",
+    "hosts/test_generations_edited.py",
+    "test_seen_rendered.py",
+    "season/test_batch_kills.py",
+    "hosts/test_any_moves.py",
+    "cutaways/test_plan.py",
     "joins/test_offsets.py",
+    "cli/test_saying.py",
+    "joins/test_hear.py",
+    "joins/test_move.py",
+    "rushes/test_guesses.py",
+    "cli/test_trust.py",
+    "media/picture/test_looks.py",
+    "joins/test_measures.py",
+    "cutaways/test_plan_exact.py",
 )
-"""Files that take five seconds and more. Begun first, so that no process is left alone with one at the end;
-those that wait for the engine, which plays one film at a time, stand beside those that reckon, and while the
-first looks at all of the example film the second does not."""
+"""Files that take five seconds and more. Begun first, so that no process is left alone with one at the end.
+
+The engine plays one film at a time. In this order, on two processes, a file that asks it much stands beside
+one that does not; and while the first looks at all of the example film the second does not.
+"""
 
 
 @pytest.hookimpl(wrapper=True)

@@ -17,6 +17,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -72,14 +73,22 @@ def installed() -> bool:
 def entries(document: Path) -> list[Row]:
     """Every clip of every track, bottom track first. Raises MeltFault."""
     with _workspace(document) as copy:
-        out = copy.with_name("resolved.xml")
+        return list(_entries(copy.read_bytes()))
+
+
+@cache
+def _entries(document: bytes) -> tuple[Row, ...]:
+    """What a document with an absolute root resolves to: of one that is saved as it was it is asked once."""
+    with tempfile.TemporaryDirectory(prefix="referee-") as name:
+        copy, out = Path(name, "document.mlt"), Path(name, "resolved.xml")
+        copy.write_bytes(document)
         _melt([str(copy), "-consumer", f"xml:{out}", "root=", "no_root=1", "no_meta=1"], out)
         root = etree.parse(str(out)).getroot()
     by_id = {identity: element for element in root if (identity := element.get("id"))}
     # melt wraps a file it opens in a playlist with one entry, and that in a tractor.
     wrapper = by_id[_tracks([e for e in root if e.tag == "tractor"][-1])[0].get("producer", "")]
     top = next(wrapper.iterchildren("entry")).get("producer", "")
-    return list(_rows(by_id, by_id[top], (), 0))
+    return tuple(_rows(by_id, by_id[top], (), 0))
 
 
 def frame(document: Path, number: int) -> Picture:
@@ -150,7 +159,7 @@ def sound(
 
     only_tracks: numbers of the timeline's tracks, as in the model; all others are switched off.
     """
-    with _workspace(document, only_tracks) as copy:
+    with _workspace(document, only_tracks, last) as copy:
         out = copy.with_name("sound.wav")
         span = [f"{name}={value}" for name, value in (("in", first), ("out", last)) if value is not None]
         # Without f32le the engine quantises to 16 bit and clips.
@@ -196,8 +205,14 @@ def _tracks(tractor: Element) -> list[Element]:
 
 
 @contextmanager
-def _workspace(document: Path, only_tracks: set[int] | None = None) -> Iterator[Path]:
-    """A copy of the document in a folder of its own, with absolute root and a described profile."""
+def _workspace(
+    document: Path, only_tracks: set[int] | None = None, last: int | None = None
+) -> Iterator[Path]:
+    """A copy of the document in a folder of its own, with absolute root and a described profile.
+
+    What lies on tracks that are switched off is left out where the last frame to be played is known: the
+    engine would fetch it, and play the same.
+    """
     root = etree.parse(str(document)).getroot()
     folder = document.resolve().parent / (root.get("root") or "")
     check_names(root)
@@ -211,10 +226,24 @@ def _workspace(document: Path, only_tracks: set[int] | None = None) -> Iterator[
             # Without the background some mixes let the topmost track alone be heard.
             if number and number not in only_tracks:
                 track.set("hide", "both" if track.get("hide") in ("video", "both") else "audio")
+                if last is not None:
+                    _leave_blank(root, track.get("producer", ""), last + 1)
     with tempfile.TemporaryDirectory(prefix="referee-") as name:
         copy = Path(name) / "document.mlt"
         root.getroottree().write(str(copy), encoding="utf-8", xml_declaration=True)
         yield copy
+
+
+def _leave_blank(root: Element, track: str, length: int) -> None:
+    """Nothing is played on a track any more, for so many frames."""
+    part = next(part for part in root.iterchildren(*_PARTS) if part.get("id") == track)
+    inside = {mark.get("producer") for mark in part.iter("track")} or {track}
+    for playlist in root.iterchildren("playlist"):
+        played = list(playlist.iterchildren("entry", "blank"))
+        if playlist.get("id") in inside and played:
+            played[0].addprevious(etree.Element("blank", length=str(length)))
+            for one in played:
+                playlist.remove(one)
 
 
 def _timeline(root: Element) -> Element:

@@ -168,33 +168,18 @@ def _add_track_filters(tractor: etree._Element, number: int) -> None:
 # --- sequence and bin -----------------------------------------------------------------------------
 
 
-def _add_sequence(root: etree._Element, film: Film, sequence: str, tracks: list[_Track]) -> None:
-    last = clock(film.length - 1, film.rate)
-    black: dict[str, object] = {
-        "length": 2147483647,
-        "eof": "continue",
-        "resource": "black",
-        "mlt_service": "color",
-        "kdenlive:playlistid": "black_track",
-        "mlt_image_format": "rgba",
-        "set.test_audio": 0,
+def _sequence_properties(film: Film, sequence: str, tracks: list[_Track]) -> dict[str, object]:
+    properties: dict[str, object] = {
+        "kdenlive:uuid": sequence,
+        "kdenlive:control_uuid": sequence,
+        "kdenlive:clipname": film.title,
+        "kdenlive:id": _SEQUENCE_ID,
+        "kdenlive:folderid": _SEQUENCE_FOLDER,
+        "kdenlive:producer_type": 17,
+        "kdenlive:clip_type": 0,
+        "kdenlive:duration": clock(film.length, film.rate),
+        "kdenlive:maxduration": film.length,
     }
-    add(root, "producer", black, id="producer0", in_=_zero(film), out=last)
-    tractor = add(root, "tractor", id=sequence, in_=_zero(film), out=last)
-    put(
-        tractor,
-        {
-            "kdenlive:uuid": sequence,
-            "kdenlive:control_uuid": sequence,
-            "kdenlive:clipname": film.title,
-            "kdenlive:id": _SEQUENCE_ID,
-            "kdenlive:folderid": _SEQUENCE_FOLDER,
-            "kdenlive:producer_type": 17,
-            "kdenlive:clip_type": 0,
-            "kdenlive:duration": clock(film.length, film.rate),
-            "kdenlive:maxduration": film.length,
-        },
-    )
     sounding = sum(track.sound for track in tracks)
     values: dict[str, object] = {
         "activeTrack": sounding if sounding < len(tracks) else 0,
@@ -212,7 +197,23 @@ def _add_sequence(root: etree._Element, film: Film, sequence: str, tracks: list[
         "groups": json_text(list(_groups(film, tracks))),
         "guides": json_text([{"comment": mark.text, "pos": mark.at, "type": 0} for mark in film.marks]),
     }
-    put(tractor, {f"kdenlive:sequenceproperties.{name}": value for name, value in values.items()})
+    return properties | {f"kdenlive:sequenceproperties.{name}": value for name, value in values.items()}
+
+
+def _add_sequence(root: etree._Element, film: Film, sequence: str, tracks: list[_Track]) -> None:
+    last = clock(film.length - 1, film.rate)
+    black: dict[str, object] = {
+        "length": 2147483647,
+        "eof": "continue",
+        "resource": "black",
+        "mlt_service": "color",
+        "kdenlive:playlistid": "black_track",
+        "mlt_image_format": "rgba",
+        "set.test_audio": 0,
+    }
+    add(root, "producer", black, id="producer0", in_=_zero(film), out=last)
+    tractor = add(root, "tractor", id=sequence, in_=_zero(film), out=last)
+    put(tractor, _sequence_properties(film, sequence, tracks))
     add(tractor, "track", producer="producer0")
     for number in range(len(tracks)):
         add(tractor, "track", producer=f"tractor{number}")

@@ -22,7 +22,7 @@ from mltassist.hosts.records import file_name
 from mltassist.hosts.ripple import move_filters
 from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.changes import Change, Opened, Side, pause_of
+from mltassist.timeline.changes import Change, EditPoint, Opened, pause_of
 from mltassist.timeline.edits import ClosePause
 from mltassist.timeline.moves import moves_of
 
@@ -74,7 +74,7 @@ def _close_blank(parts: Parts, playlist: Element, at: int, by: int) -> None:
     merge_blanks(parts, playlist)  # opening the pause may have left a blank in two
 
 
-def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterable[Side]) -> bool:
+def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterable[EditPoint]) -> bool:
     """Make one clip again of the two halves that meet at a frame; False where none were split there."""
     spots = [spot for spot in parts.spots(playlist) if spot.length]
     first = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
@@ -84,7 +84,7 @@ def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterabl
     if second.is_blank:
         return False
     (file, begins), (other, again) = (_played(parts, spot) for spot in (first, second))
-    if Side(file, begins + first.length - 1, other, again) not in splits:
+    if EditPoint(file, begins + first.length - 1, other, again) not in splits:
         return False
     homes = [host.filter_home(parts, spot.element) for spot in (first, second)]
     if homes[0] is not homes[1]:

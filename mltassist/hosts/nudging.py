@@ -19,14 +19,14 @@ from mltassist.hosts.records import file_name
 from mltassist.hosts.ripple import change_keys
 from mltassist.hosts.runs import later_pieces, move_run_filters, own_first
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.changes import Side
+from mltassist.timeline.changes import EditPoint
 from mltassist.timeline.edits import NudgeJoin
 from mltassist.timeline.moves import moves_of, moves_of_all
 
 
 def nudge_joins(
     host: Host, parts: Parts, timeline: Element, edits: Iterable[NudgeJoin]
-) -> Iterator[tuple[NudgeJoin, tuple[Side, ...], tuple[Side, ...]]]:
+) -> Iterator[tuple[NudgeJoin, tuple[EditPoint, ...], tuple[EditPoint, ...]]]:
     """Carry out the edits in order, and give each with the sides of its join before and after it.
 
     Raises TrackLocked or NoSuchPlace where a track cannot follow. Groups name all clips of a film by their
@@ -41,14 +41,14 @@ def nudge_joins(
     move_links(host, parts, timeline, moves_of_all(done).clip)
 
 
-def _sides_on(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin, at: int) -> tuple[Side, ...]:
+def _sides_on(host: Host, parts: Parts, timeline: Element, edit: NudgeJoin, at: int) -> tuple[EditPoint, ...]:
     """What meets at a join, on each of its tracks, each way once."""
-    found: dict[Side, None] = {}
+    found: dict[EditPoint, None] = {}
     for strip in host.strips(parts, timeline):
         for playlist in strip.playlists if strip.index in edit.tracks else ():
             if (pair := _sides(parts, playlist, at)) is not None:
                 before, after = (_played(parts, spot) for spot in pair)
-                found[Side(before[0], before[1] + pair[0].length - 1, *after)] = None
+                found[EditPoint(before[0], before[1] + pair[0].length - 1, *after)] = None
     return tuple(found)
 
 

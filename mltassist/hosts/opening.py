@@ -18,7 +18,7 @@ from mltassist.hosts.reading import read
 from mltassist.hosts.ripple import move_filters, trim_filters
 from mltassist.hosts.runs import move_run_filters, own_first, run_across
 from mltassist.hosts.sources import source_of
-from mltassist.timeline.changes import Opened, RunOn, Side, name_of, side_of
+from mltassist.timeline.changes import EditPoint, Opened, RunOn, name_of, side_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
 from mltassist.timeline.moves import moves_of, runs_through
@@ -63,7 +63,7 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
 
 def _change(model: Timeline, edit: OpenPause) -> Opened:
     """What a pause does to the film as it was."""
-    at, sides, splits = edit.at, dict[Side, None](), dict[Side, None]()
+    at, sides, splits = edit.at, dict[EditPoint, None](), dict[EditPoint, None]()
     runs = {
         RunOn(name_of(pieces[0]), pieces[0].source_frame(at - 1), min(edit.length, spare))
         for _, pieces, spare in runs_through(model, edit.run_on, at)
@@ -73,7 +73,9 @@ def _change(model: Timeline, edit: OpenPause) -> Opened:
             continue
         for clip in track.clips():
             if clip.start < at < clip.span.end:
-                side = Side(name_of(clip), clip.source_frame(at - 1), name_of(clip), clip.source_frame(at))
+                side = EditPoint(
+                    name_of(clip), clip.source_frame(at - 1), name_of(clip), clip.source_frame(at)
+                )
                 sides[side] = splits[side] = None
             sides |= {
                 side_of(clip, other): None for other in track.clips() if clip.span.end == at == other.start

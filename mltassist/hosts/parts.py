@@ -209,9 +209,9 @@ class Parts:
                 if part is None:
                     continue
                 begin, out = get("in"), get("out")
-                if begin in known and out in known:
-                    first, last = known[begin], known[out]
-                else:
+                try:
+                    first, last = known[begin], known[out]  # type: ignore[index]
+                except KeyError:
                     first = self.frames(begin)
                     last = self.frames(out) if out else self.length_of(part) - 1
                 if not 0 <= first <= last:

@@ -20,7 +20,7 @@ from mltassist.errors import TimeError
 from mltassist.hosts.base import Host
 from mltassist.hosts.levels import is_ours
 from mltassist.hosts.parts import ROLE, Parts
-from mltassist.timeline.changes import Change, Nudged, Opened, RunOn, Side
+from mltassist.timeline.changes import Change, EditPoint, Nudged, Opened, RunOn
 from mltassist.timeline.model import Laid
 
 VERSION = 1
@@ -72,9 +72,9 @@ def _change(row: Any) -> Change:  # noqa: ANN401  (JSON of whoever wrote it)
     return Nudged(before_by, after_by, tuple(map(_side, row["sides"])))
 
 
-def _side(row: Any) -> Side:  # noqa: ANN401
+def _side(row: Any) -> EditPoint:  # noqa: ANN401
     file, last, next_file, first = row
-    return Side(_of(str, file), _of(int, last), _of(str, next_file), _of(int, first))
+    return EditPoint(_of(str, file), _of(int, last), _of(str, next_file), _of(int, first))
 
 
 def _written(change: Change) -> dict[str, Any]:

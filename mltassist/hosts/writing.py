@@ -34,7 +34,7 @@ from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
 from mltassist.hosts.subtitles import own_subtitles
-from mltassist.timeline.changes import Nudged, Side
+from mltassist.timeline.changes import EditPoint, Nudged
 from mltassist.timeline.earlier import earlier_of
 from mltassist.timeline.edits import (
     CROSSING_FRAMES,
@@ -176,7 +176,9 @@ class _Writer:
             case MarkClip():
                 self.mark_clip(edit)
 
-    def remember_nudge(self, edit: NudgeJoin, before: tuple[Side, ...], after: tuple[Side, ...]) -> None:
+    def remember_nudge(
+        self, edit: NudgeJoin, before: tuple[EditPoint, ...], after: tuple[EditPoint, ...]
+    ) -> None:
         """Note a moved join; one that is moved back is forgotten."""
         undone = Nudged(-edit.before_by, -edit.after_by, before)
         if undone in self._changes:

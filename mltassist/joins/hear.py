@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import astuple, dataclass, replace
+from dataclasses import asdict, astuple, dataclass, replace
 from math import nan
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,8 @@ from mltassist.timeline.model import Timeline
 
 LEAST_GAIN_DB = 0.5
 """A step of gain from which it is listened to where a source runs on; smaller ones are those of a slope."""
+_LEVELS = ("speech_before_dbfs", "speech_after_dbfs")
+"""Measures that are told as a pair; all others by their own names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +71,9 @@ class Join:
             "reasons": [
                 {"kind": r.kind, "size": round(r.size, 3), "words": r.words} for r in self.judgement.reasons
             ],
-            "speech_dbfs": [plain(level) for level in (m.speech_before_dbfs, m.speech_after_dbfs)],
+            "speech_dbfs": [plain(getattr(m, name)) for name in _LEVELS],
             "speech_step_db": plain(m.speech_step_db),
-            "background_step_db": plain(m.background_step_db),
-            "background_shape_db": plain(m.background_shape_db),
-            "cut_before": plain(m.cut_before),
-            "cut_after": plain(m.cut_after),
-            "click_db": plain(m.click_db),
-            "pause_s": plain(m.pause_s),
-            "pitch_step_semitones": plain(m.pitch_step_semitones),
+            **{name: plain(value) for name, value in asdict(m).items() if name not in _LEVELS},
             "same_speaker": plain(self.same_speaker),
             "words": [{"kind": r.kind, "words": r.words} for r in self.words],
             "mended": None if self.mended is None else self.mended.as_dict(),

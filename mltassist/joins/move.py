@@ -28,11 +28,10 @@ def mend_joins(
     `joins` were listened to with their moves. Every mend is listened to again on the mended timeline, and
     only those that sound better there are kept; what cannot be mended and why is noted.
     """
-    kept = _chosen(project, findings, joins)
+    kept, mended = _chosen(project, findings, joins)
     while kept:
         moves = moves_of_all(kept)
         places = {(track, edit.at): moves.clip(track, edit.at) for edit in kept for track in edit.tracks}
-        mended = project.with_edits(kept)
         there = find(mended.timeline, findings.run)
         heard = hear_joins(there, only=list(places.values()))
         by_place = {(join.track, join.at): join for join in heard}
@@ -43,25 +42,29 @@ def mend_joins(
         if better == kept:
             told = tuple(replace(join, mended=after.get((join.track, join.at))) for join in joins)
             return mended, tuple(_as_heard(edit, after) for edit in kept), told
-        kept = better
+        kept, mended = better, project.with_edits(better)
     return project, (), tuple(joins)
 
 
-def _chosen(project: Project, findings: Findings, joins: Sequence[Join]) -> tuple[NudgeJoin, ...]:
-    """The best move of each join that the timeline leaves it, from the last to the first.
+def _chosen(
+    project: Project, findings: Findings, joins: Sequence[Join]
+) -> tuple[tuple[NudgeJoin, ...], Project]:
+    """The best move of each join that the timeline leaves it, from the last to the first; the film with them.
 
     All are looked for on the film as it is, which is then asked whether it takes them. Moves of a few frames
     are in each other's way only where cuts lie close; there each is looked for after those behind it.
     """
     edits, notes = _looked_for(project, findings, joins, one_by_one=False)
-    if len(edits) > 1:
+    mended = project
+    if edits:
         try:
-            project.with_edits(edits)
+            mended = project.with_edits(edits)
         except ProjectError:
             edits, notes = _looked_for(project, findings, joins, one_by_one=True)
+            mended = project.with_edits(edits)
     for what, at in notes:
         findings.note(what, at, needs_editor=True)
-    return edits
+    return edits, mended
 
 
 def _looked_for(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, dataclass, fields, replace
 from fractions import Fraction
 from functools import cached_property
 from math import log10
@@ -43,7 +43,7 @@ HEARD_DB = 30.0
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
 HABITS = Analysis("habits", 5)
-JOIN = Analysis("join", 4)
+JOIN = Analysis("join", 4, (("measures", " ".join(field.name for field in fields(Measures))),))
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 States = dict[Path, str | None]
@@ -128,6 +128,7 @@ class Sides:
         if None in states:  # one of them is not there: whoever reads it says so
             return np.array(compute(), np.float64)
         parameters = (
+            *JOIN.parameters,
             ("what", what),
             ("detector", self._findings.run.detector.name),
             ("states", str(states)),

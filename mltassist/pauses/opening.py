@@ -54,10 +54,9 @@ def pause_edits(
     suggested: nobody asked for this place; a marker that lies there says all the same what is to be heard.
     natural: source of the natural sound that somebody chose, and its first frame, -1 for the most alive.
     """
-    timeline, rules = findings.timeline, findings.recipe.pause
-    rate = timeline.rate
+    timeline = findings.timeline
     at = find_place(timeline, wish.at)
-    length = rate.frames(wish.length_s)
+    length = timeline.rate.frames(wish.length_s)
     if length < 1:
         raise NoSuchPlace(timeline.path, "a pause of no length was asked for", "give its length in seconds")
     if _open_already(timeline, at):
@@ -79,23 +78,42 @@ def pause_edits(
     if any(span.start < at < span.end for span in speech_in(findings, across)):
         # The place was asked for, so it is used; whoever asked may not have heard this.
         findings.note("the pause begins inside a word: the gap before or after it may be meant", at)
-    fade, running = rate.frames(rules.fade_s), _running_on(findings)
+    running = _running_on(findings)
     # Clips across the place whose source ends within the pause, with the frames they can still play on.
     through = runs_through(timeline, running, at)
     short = tuple((track, pieces[-1], spare) for track, pieces, spare in through if spare < length)
-    moves = moves_of(OpenPause(at, length, "", running), timeline)
+    why = _why(marked) if suggested else "a natural-sound pause was asked for here"
+    task = _task(findings, OpenPause(at, length, why, running), moments, short)
+    name = findings.named(findings.places.pause(at))
+    edits = tuple(replace(edit, decision=name) for edit in plan_pause(task))
+    heard_there = f", with {taken.name!r}" if taken is not None else ""
+    findings.decide(name, at, f"a pause of {float(wish.length_s):g} s{heard_there}")
+    _note_shortfalls(findings, task, edits, short)
+    return edits
+
+
+def _task(
+    findings: Findings,
+    opened: OpenPause,
+    moments: tuple[NaturalMoment, ...],
+    short: tuple[tuple[Track, Clip, int], ...],
+) -> PauseTask:
+    """What the planner is told. short: the clips that run out within the pause, as for `_note_shortfalls`."""
+    timeline, rules = findings.timeline, findings.recipe.pause
+    rate, at = timeline.rate, opened.at
+    moves = moves_of(opened, timeline)
     reach = rate.frames(AROUND_S)
     around = Span(max(0, at - reach), min(timeline.length, at + reach))
-    task = PauseTask(
+    return PauseTask(
         at=at,
-        length=length,
-        empty=_empty(timeline, running),
-        run_on=running,
+        length=opened.length,
+        empty=_empty(timeline, opened.run_on),
+        run_on=opened.run_on,
         moments=moments,
         target_lufs=speech_lufs(findings, around) - rules.under_speech_lu,
         lead=rules.lead_frames,
         trail=rules.trail_frames,
-        fade=fade,
+        fade=rate.frames(rules.fade_s),
         run_out=tuple(
             RunOut(
                 track.index,
@@ -107,14 +125,8 @@ def pause_edits(
         ),
         run_out_fade=rate.frames(rules.run_out_s),
         bare=blanks(timeline),
-        why=_why(marked) if suggested else "a natural-sound pause was asked for here",
+        why=opened.reason,
     )
-    name = findings.named(findings.places.pause(at))
-    edits = tuple(replace(edit, decision=name) for edit in plan_pause(task))
-    heard_there = f", with {taken.name!r}" if taken is not None else ""
-    findings.decide(name, at, f"a pause of {float(wish.length_s):g} s{heard_there}")
-    _note_shortfalls(findings, task, edits, short)
-    return edits
 
 
 def suggested_places(findings: Findings, many: int, taken: Iterable[str] = ()) -> tuple[int, ...]:

@@ -11,14 +11,14 @@ from typing import Any
 
 from mltassist.errors import RecipeError
 from mltassist.files import read_text
-from mltassist.recipe.reading import Layer, layer_of
+from mltassist.recipe.reading import RecipeLayer, layer_of
 from mltassist.recipe.shipped.listing import is_shipped, recipes
 
 Named = str | os.PathLike[str]
 """A recipe by its file, or one that comes with this package by its name."""
 
 
-def layer_named(named: Named) -> Layer:
+def layer_named(named: Named) -> RecipeLayer:
     """One recipe as a table, in which paths are those from its own folder. Raises RecipeError."""
     path = Path(named)
     if not os.path.lexists(path) and is_shipped(os.fspath(named)):

@@ -20,7 +20,7 @@ Whole = TypeVar("Whole")
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
+class RecipeLayer:
     """One TOML text as a table; `name` stands in the errors."""
 
     name: str
@@ -28,10 +28,10 @@ class Layer:
     table: dict[str, Any]
 
 
-def layer_of(text: str, name: str, failure: type[MltAssistError] = RecipeError) -> Layer:
+def layer_of(text: str, name: str, failure: type[MltAssistError] = RecipeError) -> RecipeLayer:
     """The table of a TOML text. Raises `failure` where it is none."""
     try:
-        return Layer(name, text, tomllib.loads(text))
+        return RecipeLayer(name, text, tomllib.loads(text))
     except (ValueError, RecursionError) as error:
         raise failure(f"{name}: not TOML: {error}") from None
 
@@ -42,7 +42,7 @@ def structured(text: str, name: str, kind: type[Whole], failure: type[MltAssistE
 
 
 def laid_over(
-    layers: Sequence[Layer], kind: type[Whole], failure: type[MltAssistError] = RecipeError
+    layers: Sequence[RecipeLayer], kind: type[Whole], failure: type[MltAssistError] = RecipeError
 ) -> Whole:
     """Several tables as one `kind`: keys of later ones overrule; a list takes the place of a whole list.
 
@@ -75,7 +75,7 @@ def _merged(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
     return made
 
 
-def _place(mistake: Mistake, layers: Sequence[Layer]) -> tuple[int, int]:
+def _place(mistake: Mistake, layers: Sequence[RecipeLayer]) -> tuple[int, int]:
     """The layer that a mistake comes from, the last that has its key, and the line there; 0 for none."""
     for by_key in (True, False):
         for number in reversed(range(len(layers))):
@@ -84,7 +84,7 @@ def _place(mistake: Mistake, layers: Sequence[Layer]) -> tuple[int, int]:
     return len(layers) - 1, 0
 
 
-def _line(mistake: Mistake, layer: Layer, *, by_key: bool) -> int:
+def _line(mistake: Mistake, layer: RecipeLayer, *, by_key: bool) -> int:
     """The line a mistake stands on, that of the first of its keys that is written; 0 where none is.
 
     by_key: where it speaks of keys, one of them has to be there; else the line of what holds them will do.

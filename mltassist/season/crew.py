@@ -17,6 +17,8 @@ from typing import Any
 
 import psutil
 
+from mltassist.season.threads import ONE_THREAD
+
 GRACE_S = 1.0
 """Time that a worker has to tidy up when it is stopped: what is being written is taken away in far less."""
 LOOK_S = 0.25
@@ -181,11 +183,11 @@ def _free() -> Iterator[None]:
 @contextmanager
 def _single() -> Iterator[None]:
     """A process begun within multiplies matrices in one thread: workers share the cores already."""
-    name = "OPENBLAS_NUM_THREADS"
+    name, one = ONE_THREAD
     if name in os.environ:
         yield
         return
-    os.environ[name] = "1"
+    os.environ[name] = one
     try:
         yield
     finally:

@@ -81,10 +81,10 @@ class Call:
     """
 
     project: Path
-    target: Path | None
-    plan_to: Path | None
-    recipe: Recipe
-    force: bool
+    target: Path | None = None
+    plan_to: Path | None = None
+    recipe: Recipe = field(default_factory=Recipe)
+    force: bool = False
     asked: Asked = Asked()
     sums: bool = False
     finished: Outcome | None = None

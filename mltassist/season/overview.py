@@ -99,9 +99,7 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
         linked = line.page or line.output
         name = harmless(line.film.name)
         shown = h.A(name, href=_address(linked, folder)) if linked is not None else name
-        found = [
-            line.figures.get(key, "") for key in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left", "shots")
-        ]
+        found = [line.figures.get(key, "") for key in _FIGURES]
         told = h.SPAN(h.CLASS("bad"), harmless(line.problem)) if line.problem else ""
         rows.append([shown, *found, line.check if not line.problem else "", told])
     heads = ["film", "jump cuts", "covered", "left", "shots", "to check", ""]

@@ -14,7 +14,7 @@ from mltassist.frames import Span
 from mltassist.timeline.model import Clip, Timeline, Track
 
 
-class Side(NamedTuple):
+class EditPoint(NamedTuple):
     """What meets on one track: the last frame of a file, and the first of another; by their file names."""
 
     file: str
@@ -37,7 +37,7 @@ class Nudged:
 
     before_by: int
     after_by: int
-    sides: tuple[Side, ...]
+    sides: tuple[EditPoint, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +49,8 @@ class Opened:
 
     at: int
     length: int
-    sides: tuple[Side, ...]
-    splits: tuple[Side, ...] = ()
+    sides: tuple[EditPoint, ...]
+    splits: tuple[EditPoint, ...] = ()
     runs: tuple[RunOn, ...] = ()
 
 
@@ -59,7 +59,7 @@ Change = Nudged | Opened
 
 def join_of(change: Nudged, timeline: Timeline) -> tuple[int, tuple[int, ...]] | None:
     """The frame at which a moved join lies, and the numbers of its tracks; None where it is changed since."""
-    found: dict[int, dict[Side, int]] = {}
+    found: dict[int, dict[EditPoint, int]] = {}
     for track in _own(timeline):
         for at, side in _meeting(track, 0):
             if side in change.sides:
@@ -86,7 +86,7 @@ def _own(timeline: Timeline) -> Iterator[Track]:
     return (track for track in timeline.tracks if not track.ours)
 
 
-def _meeting(track: Track, apart: int) -> Iterator[tuple[int, Side]]:
+def _meeting(track: Track, apart: int) -> Iterator[tuple[int, EditPoint]]:
     """Where one clip ends and another begins so many frames later, with nothing in between."""
     begins = {clip.start: clip for clip in track.clips()}
     spans = [clip.span for clip in track.clips()] if apart else []
@@ -96,9 +96,11 @@ def _meeting(track: Track, apart: int) -> Iterator[tuple[int, Side]]:
             yield clip.span.end, side_of(clip, after)
 
 
-def side_of(before: Clip, after: Clip) -> Side:
+def side_of(before: Clip, after: Clip) -> EditPoint:
     """What two clips that meet play there."""
-    return Side(name_of(before), before.source_frame(before.span.end - 1), name_of(after), after.source_in)
+    return EditPoint(
+        name_of(before), before.source_frame(before.span.end - 1), name_of(after), after.source_in
+    )
 
 
 def name_of(clip: Clip) -> str:

@@ -62,7 +62,7 @@ class PauseFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class RuleNotKept:
     """A rule that could not be kept."""
 
     rule: str
@@ -166,7 +166,7 @@ class CoverFigures:
     shots: int
     face_before_s: float
     face_after_s: float
-    rules_not_kept: tuple[Kept, ...]
+    rules_not_kept: tuple[RuleNotKept, ...]
     cost: float
     gap: float
     shown: tuple[ShownShot, ...]

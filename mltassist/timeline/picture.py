@@ -25,7 +25,7 @@ BACKGROUND = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
+class SeenClip:
     """A clip of which something is seen. lettered: an effect writes over it."""
 
     clip: Clip
@@ -51,7 +51,7 @@ class Showing:
     span: Span
     clip: Clip | None
     track: Track | None
-    over: tuple[Layer, ...] = ()
+    over: tuple[SeenClip, ...] = ()
     lettered: bool = False
 
     @property
@@ -144,7 +144,7 @@ class _Stack:
         self.blends = timeline.blends
         self.background = all(track.index != BACKGROUND for track in timeline.tracks)
 
-    def at(self, frame: int, present: list[tuple[Track, Clip]]) -> list[Layer]:
+    def at(self, frame: int, present: list[tuple[Track, Clip]]) -> list[SeenClip]:
         """The layers of a frame that can be seen, lowest first; the lowest of all hides the rest."""
         rows = {track.index: [_layer(track, clip, frame)] for track, clip in present}
         if self.blends is None or not rows:
@@ -159,17 +159,17 @@ class _Stack:
         top = max(rows)
         found = rows[top]
         if found and (top != BACKGROUND or not self.background):
-            found[0] = Layer(found[0].clip, found[0].track, Coverage.WHOLE, found[0].lettered)
+            found[0] = SeenClip(found[0].clip, found[0].track, Coverage.WHOLE, found[0].lettered)
         return found
 
 
-def _through(blend: Blend, layer: Layer) -> Layer:
+def _through(blend: Blend, layer: SeenClip) -> SeenClip:
     if not blend.thin or layer.coverage is not Coverage.WHOLE:
         return layer
-    return Layer(layer.clip, layer.track, Coverage.PART, layer.lettered)
+    return SeenClip(layer.clip, layer.track, Coverage.PART, layer.lettered)
 
 
-def _layer(track: Track, clip: Clip, frame: int) -> Layer:
+def _layer(track: Track, clip: Clip, frame: int) -> SeenClip:
     veil = clip.veil
     lettered = any(frame in span for span in veil.lettered)
     coverage = clip.source.coverage
@@ -183,10 +183,10 @@ def _layer(track: Track, clip: Clip, frame: int) -> Layer:
         coverage = Coverage.PART
     if any(frame in span for span in veil.gone):
         coverage = Coverage.NONE
-    return Layer(clip, track, coverage, lettered)
+    return SeenClip(clip, track, coverage, lettered)
 
 
-def _shown(span: Span, found: list[Layer]) -> Showing:
+def _shown(span: Span, found: list[SeenClip]) -> Showing:
     seen = [layer for layer in found if layer.coverage is not Coverage.NONE]
     whole = [number for number, layer in enumerate(seen) if layer.coverage is Coverage.WHOLE]
     if whole:

@@ -110,10 +110,11 @@ def test_gains_sound_as_the_feature_says(name: str, media: MediaOf) -> None:
     curves: dict[tuple[int, int], list[tuple[int, float]]] = says.get("levels", {})  # type: ignore[assignment]
     points = [(place, place[1] + 30, gain) for place, gain in steady.items()]
     points += [(place, frame, gain) for place, keys in curves.items() for frame, gain in keys]
+    tracks_asked = {track for (track, _), *_ in points}
+    heard = {track: referee.sound(path, first=0, last=199, only_tracks={0, track}) for track in tracks_asked}
     for (track, start), frame, gain in points:
-        sound = referee.sound(path, first=0, last=199, only_tracks={0, track})
         expected = starting_at(name, track, start) * 10 ** (gain / 20)
-        assert heard_at_end_of(sound, frame) == pytest.approx(expected, rel=2e-3, abs=1e-7)
+        assert heard_at_end_of(heard[track], frame) == pytest.approx(expected, rel=2e-3, abs=1e-7)
 
 
 @pytest.mark.parametrize("name", with_topic("muted"))

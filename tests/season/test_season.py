@@ -112,12 +112,12 @@ def test_all_that_can_be_is_there_once_after_a_kill_a_stop_and_another_run(seaso
     assert {path.name for path in out_folder.iterdir()} == {NAME, *after}
 
     # A third run finds all of it done, in no time; a changed film is refused, and done anew when told so.
-    third = batch(season, "--json")
+    third = batch(season, "--jobs", "1", "--json")
     rows = json.loads(third.communicate(timeout=60)[0])["outcomes"]
     assert [row["before"] for row in rows] == [not row["problem"] for row in rows]
     assert made(season) == after
     shutil.copy(season / "missing" / "film.mlt", season / "ep1" / "film.mlt")
-    rows = json.loads(batch(season, "--json").communicate(timeout=60)[0])["outcomes"]
+    rows = json.loads(batch(season, "--jobs", "1", "--json").communicate(timeout=60)[0])["outcomes"]
     (changed,) = [row["problem"] for row in rows if "ep1" in row["project"]]
     assert "exists already" in changed
 
