@@ -52,7 +52,11 @@ def test_one_choice_on_the_example_film_is_planned_and_shown_soon(tmp_path):
 
 def test_any_choices_one_after_the_other_come_to_the_plan_of_a_run_that_remembers_nothing(tmp_path):
     shutil.copytree(EXAMPLE, tmp_path / "film")
-    film, memory, now = mltassist.open(tmp_path / "film" / "saltreed.kdenlive"), Memory(hurried=True), Choices()
+    film, memory, now = (
+        mltassist.open(tmp_path / "film" / "saltreed.kdenlive"),
+        Memory(hurried=True),
+        Choices(),
+    )
     data = gather(film, mltassist.rough(film, known=memory), memory=memory).data
     seed = random.Random(SEED)
     for number in range(ROUNDS):

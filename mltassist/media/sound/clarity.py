@@ -41,7 +41,7 @@ _LINES = int((_EDGES_HZ.max() > _LINES_HZ).sum())
 """Lines of the spectrum up to the highest band."""
 _IN_BAND = (_OVER_EDGE[:, 0] & ~_OVER_EDGE[:, 1]).astype(np.float32).T[:_LINES]
 _BATCH = 25
-"""Windows at a time: so few that the product of matrices starts no threads, which would wait for each other."""
+"""Windows at a time: so few that the product of matrices starts no threads, which would only wait."""
 _TAPER = np.hanning(WINDOW).astype(np.float32)
 
 Powers = NDArray[np.float32]
