@@ -234,6 +234,7 @@ def test_a_pause_without_natural_sound_says_what_is_seen_in_it(open_page, page_f
         {**row, "name": "", "seen": "", "still": ""},
     ]
     data["pauses"] = rows
+    data["lists"]["faults"] = [{"at": 3, "time": "00:00:00:03", "what": "nothing is seen here"}]
     target = tmp_path / "silent.html"
     target.write_text(page_html(data), encoding="utf-8")
     opened = open_page(target.as_uri(), viewport={"width": 390, "height": 900})

@@ -72,7 +72,7 @@ function printPart(id) {
 
 function faultPart(rows) {
   return listPart("picture", "Faults of the picture", "",
-    table(["at", "what"], rows.map((row) => [placeLink(row.at, row.time), row.what]), "None was found."));
+    table(["at", "what"], rows.map((row) => [placeLink(row.at, row.time), row.what]), "None was found.", "faults"));
 }
 
 /** Levels that were decided: each can be set, or left as the editor has it. */
@@ -112,5 +112,5 @@ function mixPart(mix, levels) {
 
 function notePart(rows) {
   return listPart("notes", "Notes", "",
-    table(["at", "what"], rows.map((row) => [row.at === null ? "–" : placeLink(row.at, row.time), [row.needs_editor ? make("strong", {}, "look: ") : "", row.text]]), "Nothing to add."));
+    table(["at", "what"], rows.map((row) => [row.at === null ? "–" : placeLink(row.at, row.time), [row.needs_editor ? make("strong", {}, "look: ") : "", row.text]]), "Nothing to add.", "notes"));
 }
