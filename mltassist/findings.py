@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from math import isfinite
 from pathlib import Path
 from typing import Any, TypeVar
@@ -42,31 +42,37 @@ _Made = TypeVar("_Made")
 class Memory:
     """What runs on one film have worked out, for those after them: each part under all that it is made of.
 
-    What a run has not asked for is forgotten when it is done. left: the film as the last one leaves it.
+    What no run has asked for while `KEPT_RUNS` ended is forgotten. left: the film as the last one leaves it.
     hurried: somebody waits for each plan, so that none is proven to be near the best.
     """
 
+    KEPT_RUNS = 4
+    """A choice that is taken back costs nothing; parts are kept while a whole serves that they are in."""
+
     def __init__(self, *, hurried: bool = False) -> None:
         self.hurried = hurried
-        self._before: dict[object, Any] = {}
-        self._now: dict[object, Any] = {}
+        self._made: dict[object, tuple[Any, list[int]]] = {}
+        self._runs = 0
         self.left: Project | None = None
 
     def get(self, key: object, make: Callable[[], _Made]) -> _Made:
         """What was made under this key, or is made now."""
-        if key not in self._now:
-            self._now[key] = self._before[key] if key in self._before else make()
-        made: _Made = self._now[key]
+        found = self._made.get(key)
+        if found is None:
+            found = self._made[key] = (make(), [self._runs])
+        found[1][0] = self._runs
+        made: _Made = found[0]
         return made
 
     def drop(self, key: object) -> None:
         """Make it again when it is next asked for."""
-        self._before.pop(key, None)
-        self._now.pop(key, None)
+        self._made.pop(key, None)
 
     def done(self, left: Project) -> None:
         """A run has ended, and leaves the film so."""
-        self._before, self._now, self.left = self._now, {}, left
+        self._runs, self.left = self._runs + 1, left
+        for key in [key for key, (_, last) in self._made.items() if last[0] < self._runs - self.KEPT_RUNS]:
+            del self._made[key]
 
 
 @dataclass(frozen=True)
@@ -184,6 +190,18 @@ class Findings:
     def note_overruled(self, choice: Choice, at: int) -> None:
         """Tell of a choice in place of which a later one counts."""
         self.note_unfit(choice, at, "a later choice is for the same place")
+
+    def parts_of(self, missing: Missing) -> Callable[[object, Callable[[Missing], Any]], Any]:
+        """`measured` for the parts of what is measured as a whole: of its files `missing` is told as well."""
+
+        def told(make: Callable[[Missing], Any], own: Missing) -> Any:  # noqa: ANN401 - whatever is measured
+            def both(path: Path, why: str) -> None:
+                missing(path, why)
+                own(path, why)
+
+            return make(both)
+
+        return lambda key, make: self.measured(key, partial(told, make))
 
     def measured(self, key: object, make: Callable[[Missing], _Made]) -> _Made:
         """What `make` measures, or an earlier run has measured under this key.

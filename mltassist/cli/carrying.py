@@ -41,22 +41,31 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
     return status
 
 
-def finish(plan: Plan, project: Project, command: str, common: Written) -> int:
-    """Carry out a plan that is there already, into a new project that is named after the command."""
+def finish(plan: Plan, project: Project, command: str, common: Written, *, idle: str) -> int:
+    """Carry out a plan that is there already, into a new project that is named after the command.
+
+    One that leaves the project as it is is told with `idle`, and no copy is written.
+    """
     output, force = common["output"], common["force"]
     permit_project(project, output, force=force)
-    written = None if common["dry_run"] else save_project(plan, project, command, output, force=force)
+    made = plan.apply(project)
+    if made.state == project.state:
+        return tell(plan, None, project, common, idle=idle)
+    written = None if common["dry_run"] else made.save(output or project.free_name(command), force=force)
     return tell(plan, written, project, common)
 
 
-def tell(plan: Plan, written: Path | None, project: Project, common: Written) -> int:
-    """Tell what a plan does and what it became, in words or as data; gives the exit status."""
+def tell(plan: Plan, written: Path | None, project: Project, common: Written, *, idle: str = "") -> int:
+    """Tell what a plan does and what it became, in words or as data; gives the exit status.
+
+    idle: why it does nothing, where it does.
+    """
     from mltassist.cli import screen
 
     if common["as_json"]:
         screen.print_json({**plan.as_dict(), "output": None if written is None else str(written)})
     else:
-        say_written(plan, written, project, common)
+        say_written(plan, written, project, common, idle=idle)
     screen.print_notes(plan.notes, plan.rate, quiet=common["quiet"])
     return Exit.CHECK if plan.needs_editor else Exit.DONE
 
@@ -129,7 +138,9 @@ def nothing_to_mend(plan: Plan, project: Project) -> bool:
     return plan.command == "listen" and idle and not mended
 
 
-def say_written(plan: Plan, written: Path | None, project: Project, common: Written) -> None:
+def say_written(
+    plan: Plan, written: Path | None, project: Project, common: Written, *, idle: str = ""
+) -> None:
     """Tell in words what a plan does, all its edits on a dry run, and where it was written."""
     from mltassist.cli import screen
     from mltassist.timeline.earlier import was_passed
@@ -140,7 +151,7 @@ def say_written(plan: Plan, written: Path | None, project: Project, common: Writ
             screen.print_edits(plan, passed=was_passed(project.timeline))
         screen.print_plan(plan, listed=listed)
     if written is None:
-        say("nothing written: " + ("dry run" if common["dry_run"] else "there is nothing to mend"))
+        say("nothing written: " + (idle or ("dry run" if common["dry_run"] else "there is nothing to mend")))
     else:
         say(f"written: {written}")
 

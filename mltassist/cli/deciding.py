@@ -33,7 +33,7 @@ def apply(plan: Path, project: Path, **common: Unpack[Written]) -> int:
     saved = Plan.load(plan)
     opened = open_project(project, sequence=common["sequence"])
     saved.need_state(opened)
-    return finish(saved, opened, "apply", common)
+    return finish(saved, opened, "apply", common, idle="the plan changes nothing")
 
 
 @click.command()
@@ -48,7 +48,7 @@ def clear(project: Path, part: Sequence[str], **common: Unpack[Written]) -> int:
     """Take out all that is ours: cover, level curves, gain, markers, what was done to joins, pauses.
 
     A project on which a pass was made is then what it was before. What you have changed by hand
-    since is left, and told.
+    since is left, and told. Where there is nothing of ours, nothing is written.
 
     \b
     Example:
@@ -58,7 +58,9 @@ def clear(project: Path, part: Sequence[str], **common: Unpack[Written]) -> int:
     from mltassist.project import open_project
 
     opened = open_project(project, sequence=common["sequence"])
-    return finish(api.clear(opened, part=part), opened, "clear", common)
+    named = f" ({', '.join(part)})" if part else ""
+    idle = f"there is nothing of ours in it{named}"
+    return finish(api.clear(opened, part=part), opened, "clear", common, idle=idle)
 
 
 @click.command()
@@ -145,4 +147,5 @@ def remarks(file: Path, project: Path, recipe: Sequence[Path], **common: Unpack[
     from mltassist.recipe.rules import load_recipe
 
     opened = open_project(project, sequence=common["sequence"])
-    return finish(api.remarks(file, opened, recipe=load_recipe(recipe)), opened, "remarks", common)
+    plan = api.remarks(file, opened, recipe=load_recipe(recipe))
+    return finish(plan, opened, "remarks", common, idle="no remark has a place in this film")

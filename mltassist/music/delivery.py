@@ -8,11 +8,12 @@ from math import isfinite, isnan
 from pathlib import Path
 from typing import Any
 
-from mltassist.findings import Findings, Missing, plain
+from mltassist.findings import Findings, plain
 from mltassist.frames import Span
 from mltassist.media.sound.atspeed import is_heard, unheard_because
 from mltassist.media.sound.meter import Loudness, Meter
 from mltassist.media.sound.mix import BLOCK_S, Report, heard_alike, mix_blocks, sounding
+from mltassist.media.sound.pieces import read_in_pieces
 from mltassist.recipe.rules import DeliveryRules
 from mltassist.timeline.edits import Edit, SetFilmGain
 from mltassist.timeline.model import SourceKind, Timeline
@@ -41,16 +42,19 @@ def whole_film(findings: Findings) -> Heard:
             )
     gone: set[Path] = set()
     film = findings.timeline
+
+    def told(path: Path, why: str) -> None:
+        gone.add(path)
+
+    if not film.levels:
+        whole = Span(0, film.length)
+        read = read_in_pieces(sounding(film), whole, film.rate, findings.parts_of(told), peaks=True)
+        return Heard(read, gone)
     alike = heard_alike(sounding(film), Span(0, film.length), film.rate)
-
-    def measured(missing: Missing) -> Meter:
-        def told(path: Path, why: str) -> None:
-            gone.add(path)
-            missing(path, why)
-
-        return mix_meter(film, on_missing=told)
-
-    return Heard(findings.measured(("film", alike, film.levels), measured), gone)
+    known = findings.parts_of(told)
+    return Heard(
+        known(("film", alike, film.levels), lambda missing: mix_meter(film, on_missing=missing)), gone
+    )
 
 
 def deliver(

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import nan
 
-import numpy as np
-
 from mltassist.findings import Clips, Findings, Missing
 from mltassist.frames import Rate, Span
-from mltassist.media.sound.clarity import Bands, SpokenBands, intelligibility
+from mltassist.media.sound.clarity import Bands, Powers, SpokenBands, intelligibility
 from mltassist.media.sound.meter import Meter
 from mltassist.media.sound.mix import heard_alike, stem_blocks
-from mltassist.media.sound.recordings import Sound
+from mltassist.media.sound.pieces import read_in_pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,28 +35,28 @@ def read_stretch(
     apart = tuple((number, heard_alike(clips, span, rate)) for number, clips in beneath.items())
     return findings.measured(
         ("stretch", speech, heard_alike(over, span, rate), apart),
-        lambda missing: _read(rate, span, over, beneath, missing, speech=speech),
+        lambda missing: _read(findings, span, over, beneath, missing, speech=speech),
     )
 
 
 def _read(
-    rate: Rate, span: Span, over: Clips, beneath: Mapping[int, Clips], missing: Missing, *, speech: bool
+    findings: Findings,
+    span: Span,
+    over: Clips,
+    beneath: Mapping[int, Clips],
+    missing: Missing,
+    *,
+    speech: bool,
 ) -> Reading:
-    numbers = list(beneath)
-    foreground, meters, bands = Meter(), {number: Meter() for number in numbers}, Bands()
-    noise = _Beneath(bool(numbers) and speech)
-    for sound, *parts in zip(
-        *(stem_blocks(clips, span, rate, on_missing=missing) for clips in (over, *beneath.values())),
-        strict=True,
-    ):
-        foreground.add(sound)
-        if speech:
-            bands.add(sound)
-        for number, part in zip(numbers, parts, strict=True):
-            meters[number].add(part)
-        noise.add(parts)
-    spoken = SpokenBands.of(bands.powers) if speech else None
-    return Reading(foreground, meters, spoken, noise.words(spoken))
+    """Each is measured under what is heard of it alone: music that lies otherwise leaves speech as it was."""
+    rate, known = findings.timeline.rate, findings.parts_of(missing)
+    foreground = read_in_pieces(over, span, rate, known)
+    spoken: SpokenBands | None = None
+    if speech:
+        alike = heard_alike(over, span, rate)
+        spoken = known(("spoken", alike), lambda told: SpokenBands.of(_bands(over, span, rate, told)))
+    before = Reading(foreground, {}, spoken)
+    return _with(findings, span, beneath, before, missing)
 
 
 def read_again(findings: Findings, span: Span, beneath: Mapping[int, Clips], before: Reading) -> Reading:
@@ -70,35 +68,27 @@ def read_again(findings: Findings, span: Span, beneath: Mapping[int, Clips], bef
     _, found = findings.measured(
         # The first is kept with the second, so that no other can have its number.
         ("again", id(before), apart),
-        lambda missing: (before, _again(rate, span, beneath, before, missing)),
+        lambda missing: (before, _with(findings, span, beneath, before, missing)),
     )
     return found
 
 
-def _again(
-    rate: Rate, span: Span, beneath: Mapping[int, Clips], before: Reading, missing: Missing
+def _with(
+    findings: Findings, span: Span, beneath: Mapping[int, Clips], before: Reading, missing: Missing
 ) -> Reading:
-    meters, noise = {number: Meter() for number in beneath}, _Beneath(before.spoken is not None)
-    for parts in zip(
-        *(stem_blocks(clips, span, rate, on_missing=missing) for clips in beneath.values()), strict=True
-    ):
-        for meter, part in zip(meters.values(), parts, strict=True):
-            meter.add(part)
-        noise.add(parts)
-    return replace(before, beneath=meters, words=noise.words(before.spoken))
+    """A reading with what lies beneath it."""
+    rate, known = findings.timeline.rate, findings.parts_of(missing)
+    meters = {number: read_in_pieces(clips, span, rate, known) for number, clips in beneath.items()}
+    words = nan
+    if before.spoken is not None and before.spoken.spoken.any():
+        noise = [pair for clips in beneath.values() for pair in clips]
+        words = intelligibility(before.spoken, _bands(noise, span, rate, missing)) if noise else 1.0
+    return replace(before, beneath=meters, words=words)
 
 
-class _Beneath:
-    """All that lies beneath speech, in bands; `wanted` is False where nobody asks."""
-
-    def __init__(self, wanted: bool) -> None:
-        self._bands = Bands() if wanted else None
-
-    def add(self, parts: Sequence[Sound]) -> None:
-        if self._bands is not None and parts:
-            self._bands.add(np.asarray(sum(parts[1:], parts[0]), np.float32))
-
-    def words(self, spoken: SpokenBands | None) -> float:
-        if spoken is None or not spoken.spoken.any():
-            return nan
-        return 1.0 if self._bands is None else intelligibility(spoken, self._bands.powers)
+def _bands(clips: Clips, span: Span, rate: Rate, missing: Missing) -> Powers:
+    """All of these clips together, in bands."""
+    bands = Bands()
+    for sound in stem_blocks(clips, span, rate, on_missing=missing):
+        bands.add(sound)
+    return bands.powers

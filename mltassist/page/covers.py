@@ -146,6 +146,7 @@ def pause_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
         clip = bins.get(laid.source) if laid is not None else None
         source = clip.source if clip is not None else None
         middle = laid.source_in + laid.length // 2 if laid is not None else 0
+        shown = stages.showing_at(at + edit.length // 2) if laid is None else None
         rows.append(
             {
                 "name_of": edit.decision,
@@ -157,7 +158,10 @@ def pause_rows(stages: Stages, gallery: Gallery) -> list[dict[str, Any]]:
                 **_sound(stages, gallery, Span(at, at + edit.length)),
                 "why": edit.reason if laid is None else laid.reason,
                 "name": "" if laid is None else laid.name,
-                "still": _of(gallery, source, middle),
+                "seen": laid.name if laid is not None else "" if shown is None else shown.name,
+                "still": _of_film(stages, gallery, at + edit.length // 2)
+                if laid is None
+                else _of(gallery, source, middle),
                 "said_before": stages.words_in(Span(at - beside, at)),
                 "said_after": stages.words_in(Span(at + edit.length, at + edit.length + beside)),
             }

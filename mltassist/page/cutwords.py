@@ -13,8 +13,7 @@ from mltassist.findings import Findings
 from mltassist.frames import Span
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import words_of_recording
-from mltassist.rushes.speech import frame_of, source_of
+from mltassist.rushes.speech import frame_of, source_of, words_known
 from mltassist.timeline.model import Clip
 
 ENDS_S = 20
@@ -44,7 +43,7 @@ def cut_words(findings: Findings) -> Cut:
             for part in parts
         ]
         try:
-            lines = words_of_recording(source, wanted, run.ears)
+            lines = words_known(run, source, wanted)
         except (MediaError, NoEngine) as problem:
             findings.note(str(problem))
             return ()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from hashlib import blake2b
 from pathlib import Path
@@ -22,6 +23,7 @@ from mltassist.page.changes import read_change
 from mltassist.page.gallery import Gallery, Medium
 from mltassist.page.gather import Gathered, choices_data, gather
 from mltassist.page.sheet import page_html
+from mltassist.pauses.opening import listen_ahead
 from mltassist.plans import Plan
 from mltassist.project import Project, open_project
 from mltassist.recipe.rules import Recipe
@@ -73,6 +75,7 @@ class Desk:
     _to_write: bool = False
     _wanted_at: float | None = 0.0
     _ended: bool = False
+    _ahead: Iterator[object] | None = None
     _ours: dict[Path, State] = field(default_factory=dict)
     _tried: tuple[State, State] | None = None
     _memory: Memory = field(default_factory=lambda: Memory(hurried=True))
@@ -189,6 +192,7 @@ class Desk:
             elif self._to_write:
                 self._told(self._write)
             else:
+                self._listen_ahead()
                 self._look()
 
     def _told(self, act: Callable[[], None]) -> None:
@@ -205,6 +209,15 @@ class Desk:
             if act == self._write:
                 self._to_write = False
             self._news.notify_all()
+
+    def _listen_ahead(self) -> None:
+        """While nobody waits for a plan: one natural sound is heard, so that a first pause opens soon."""
+        shown = self.shown
+        if shown is not None and self._ahead is None:
+            self._ahead = listen_ahead(shown.gathered.stages.after)
+        if self._ahead is not None:
+            with suppress(Exception):  # planning goes on, and tells of it when it is asked
+                next(self._ahead, None)
 
     def _look(self) -> None:
         """Plan again where a file is no longer as it was when that was last tried."""

@@ -7,12 +7,11 @@ from math import ceil
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mltassist.findings import Findings, spoken_sound
-from mltassist.frames import Rate, Span, joined
-from mltassist.media.sound.meter import Meter
-from mltassist.media.sound.mix import heard_alike, sounding, stem_blocks
+from mltassist.frames import Span, joined
+from mltassist.media.sound.mix import heard_alike, sounding
+from mltassist.media.sound.pieces import read_in_pieces
 from mltassist.page.gallery import Clips
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.picture import is_black, showing
@@ -83,7 +82,7 @@ def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:
     values: list[int | None] = [None] * points
     for whole in joined([clip.span for _, clip in clips], bridge=rate.frames(1)):
         part = whole.shared(Span(0, length))
-        energies = _energies(clips, part, rate)
+        energies = read_in_pieces(clips, part, rate, findings.measured).blocks
         first = float(rate.seconds(part.start))
         places = ((first + np.arange(energies.size) / _HOPS) / float(step_s)).astype(int)
         for place in np.unique(places[places < points]).tolist():
@@ -92,11 +91,3 @@ def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:
             if lufs > QUIET_LUFS:
                 values[place] = round(max(lufs, -99 if values[place] is None else values[place] or -99))
     return {"step_s": float(step_s), "lufs": values}
-
-
-def _energies(clips: Clips, span: Span, rate: Rate) -> NDArray[np.float64]:
-    """Weighted energies, one every 100 ms, each over the 400 ms from there on."""
-    meter = Meter()
-    for block in stem_blocks(clips, span, rate):
-        meter.add(block)
-    return meter.blocks

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 
 from mltassist.cutaways.beside import ROLES, clear_cover
 from mltassist.cutaways.kept import changed_by_hand
@@ -61,7 +62,7 @@ _KNOWN = f"these are: {', '.join(PARTS)}"
 
 def _cleared(timeline: Timeline, parts: Collection[str], notes: dict[Note, None]) -> Iterator[ClearOurs]:
     if "cover" in parts:
-        yield clear_cover(timeline, keep_changed=True)
+        yield replace(clear_cover(timeline, keep_changed=True), reason=WHY)
         _note_changed(timeline, ROLES, notes)
     if "levels" in parts or "pauses" in parts:
         yield ClearOurs("levels", WHY)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil, floor, inf
@@ -15,7 +16,7 @@ from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, is_called, speech_activity, speech_clips, speech_in, speech_lufs
 from mltassist.frames import Span, format_timecode, joined, without
 from mltassist.media.sound.decode import MIX_HZ, as_stereo, read_sound
-from mltassist.media.sound.liveness import BLOCKS_PER_S
+from mltassist.media.sound.liveness import BLOCKS_PER_S, Liveness
 from mltassist.media.sound.meter import Meter
 from mltassist.pauses.natural import Window, best_window, listen_natural
 from mltassist.pauses.planner import (
@@ -234,10 +235,8 @@ def _moments(
         room = clip.source.length - whole - 2 * handle
         if room < 0 or clip.source.path is None:
             continue
-        first = rate.samples(handle, MIX_HZ)
-        count = rate.samples(clip.source.length - handle, MIX_HZ) - first
         try:
-            heard = listen_natural(clip.source.path, first, count, detector=run.voices)
+            heard = _listened(findings, clip)
             best = best_window(heard, window, _used(findings, clip, handle, heard.blocks))
             start = handle + min(room, rate.frames(Fraction(best.start, BLOCKS_PER_S)))
             if natural is not None and natural[1] >= 0:
@@ -261,6 +260,27 @@ def _moments(
         )
         found[moment] = best
     return found
+
+
+def _listened(findings: Findings, clip: BinClip) -> Liveness:
+    """What happens in a natural sound between its handles. Raises MediaError where it cannot be read."""
+    assert clip.source.path is not None  # noqa: S101 - whoever asks has looked
+    rate = findings.timeline.rate
+    handle = rate.frames(findings.recipe.pause.handle_s)
+    first = rate.samples(handle, MIX_HZ)
+    count = rate.samples(clip.source.length - handle, MIX_HZ) - first
+    return listen_natural(clip.source.path, first, count, detector=findings.run.voices)
+
+
+def listen_ahead(findings: Findings) -> Iterator[BinClip]:
+    """Listen to natural sound, one clip after the other: a pause that is asked for later finds it heard."""
+    shortest = 3 * findings.timeline.rate.frames(findings.recipe.pause.handle_s)
+    for clip in natural_clips(findings):
+        if clip.source.path is None or clip.source.length < shortest:
+            continue
+        with suppress(MediaError):  # it is told of where a pause asks for it
+            _listened(findings, clip)
+        yield clip
 
 
 def _used(findings: Findings, clip: BinClip, first: int, blocks: int) -> NDArray[np.float64]:

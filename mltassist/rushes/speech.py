@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from pathlib import Path
 
 from mltassist.errors import MediaError
-from mltassist.findings import Findings, speech_clips
+from mltassist.findings import Findings, Run, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
@@ -122,11 +121,31 @@ def find_speech(findings: Findings, *, between: bool = False) -> Speech:
                 continue
         told = _part_of(findings, number, len(played))
         try:
-            lines[key] = words_of_recording(source, _wanted(own, rate, between=between), ears, told)
+            lines[key] = words_known(findings.run, source, _wanted(own, rate, between=between), told)
         except (MediaError, NoEngine) as problem:
             findings.note(str(problem), own[0].start)
     said = {word for key, own in played.items() for word in through_the_edit(lines.get(key, ()), own, rate)}
     return Speech(rate, lines, tuple(sorted(said, key=lambda word: (word.at, word.text))), tuple(unheard))
+
+
+def words_known(
+    run: Run, source: Source, wanted: Sequence[Span], on_progress: Callable[[float], None] | None = None
+) -> tuple[SpokenLine, ...]:
+    """What `words_of_recording` gives, or gave to an earlier run while no file has changed."""
+    files = (source.path, source.beside, source.transcript())
+    made_of = (*map(_state, files), run.listening, run.recipe.speech.model)
+    return run.memory.get(
+        ("words", source, *made_of, tuple(wanted)),
+        lambda: words_of_recording(source, wanted, run.ears, on_progress),
+    )
+
+
+def _state(path: Path | None) -> tuple[Path | None, int, int]:
+    try:
+        found = None if path is None else path.stat()
+    except OSError:
+        found = None
+    return (path, 0, 0) if found is None else (path, found.st_size, found.st_mtime_ns)
 
 
 def note_unheard(findings: Findings, speech: Speech) -> None:
@@ -152,7 +171,7 @@ def source_of(clip: Clip, language: str = "") -> Source:
 
 def frame_of(ms: int, rate: Rate) -> int:
     """The frame that is shown at a time of a recording."""
-    return int(Fraction(ms, 1000) * rate.fraction // 1)
+    return ms * rate.numerator // (1000 * rate.denominator)
 
 
 def _wanted(clips: Iterable[Clip], rate: Rate, *, between: bool) -> list[Span]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ from mltassist.choices.naming import Anchor, Name, read_name
 from mltassist.choices.writing import choices_text
 from mltassist.cli.main import main
 from mltassist.cutaways.parted import parts_of
+from mltassist.demofilm.scenario import CLIP_NUMBERS
+from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.page.gather import gather
 from mltassist.plans import Plan
@@ -23,6 +26,7 @@ from mltassist.project import Project
 from mltassist.timeline.edits import LayNatural, LayShot, OpenPause
 from mltassist.timeline.picture import showing
 from mltassist.timeline.picturefaults import FLASH
+from tests import referee
 from tests.cli.films import short, write
 
 LONG = 75
@@ -160,3 +164,23 @@ def test_what_is_too_short_to_be_seen_is_left_out_where_another_shot_may_lie(
 ) -> None:
     found = parts_of(Span(100, 200), [Span(*one) for one in pauses], [Span(*one) for one in beside])
     assert found == tuple(Span(*one) for one in parts)
+
+
+@pytest.mark.usefixtures("requires_melt")
+def test_over_a_pause_without_natural_sound_the_shot_stays_in_sight(film: Project, nobodys: Plan) -> None:
+    """The engine shows it in the middle of the pause, and the page says so."""
+    choices, shot = chosen(nobodys, 30)
+    natural = tuple(clip.name for clip in film.timeline.bin if "natural" in clip.source.key)
+    choices = replace(choices, never=natural)
+    plan = mltassist.rough(film, no_look=True, choices=choices)
+    (opened,) = [edit for edit in plan.edits if isinstance(edit, OpenPause)]
+    (one,) = [edit for edit in laid(plan) if edit.decision == shot.decision]
+    assert (one.at, one.length) == (shot.at, shot.length + LONG)
+    (row,) = gather(film, plan, choices=choices).data["pauses"]
+    assert (row["name"], row["seen"]) == ("", shot.name)
+    assert row["still"]
+    left = plan.apply(film)
+    folder = film.path.parent
+    (code,) = map(read_strip, referee.frames(left.save(folder / "silent.kdenlive"), [opened.at + LONG // 2]))
+    assert code is not None
+    assert code[0] == CLIP_NUMBERS[f"media/cutaways/{Path(shot.source).name}"]

@@ -199,3 +199,19 @@ def _remarks(folder: Path) -> Path:
     path = folder / "remarks.json"
     path.write_text('[{"at": "f12", "text": "look"}]', encoding="utf-8")
     return path
+
+
+def test_nothing_is_written_where_there_is_nothing_to_do(run, tmp_path: Path) -> None:
+    film = write_generation("shotcut 25.12", tmp_path).project().path
+    there = sorted(tmp_path.iterdir())
+    ran = run("clear", film)
+    assert (ran.status, ran.out.strip()) == (0, "nothing written: there is nothing of ours in it")
+    assert "(gain, cover)" in run("clear", film, "--part", "gain", "--part", "cover", "--dry-run").out
+    told = json.loads(run("clear", film, "--json", "-o", tmp_path / "out.mlt").out)
+    assert told["output"] is None
+    assert sorted(tmp_path.iterdir()) == there
+    gone = tmp_path / "gone.json"
+    gone.write_text('[{"at": "shot 900 talk.mkv > 950 talk.mkv", "text": "gone"}]', encoding="utf-8")
+    ran = run("remarks", gone, film)
+    assert "nothing written: no remark has a place in this film" in ran.out
+    assert sorted(tmp_path.iterdir()) == sorted((*there, gone))

@@ -49,8 +49,10 @@ def test_a_normalised_film_is_as_loud_as_asked_in_the_engine(tmp_path, layout):
 
 def test_a_peak_over_the_ceiling_holds_the_gain_back(tmp_path, monkeypatch):
     project = opened(tmp_path)
-    measured, measure = [], delivery.mix_meter
-    monkeypatch.setattr(delivery, "mix_meter", lambda *a, **more: measured.append(a) or measure(*a, **more))
+    measured, measure = [], delivery.read_in_pieces
+    monkeypatch.setattr(
+        delivery, "read_in_pieces", lambda *a, **more: measured.append(a) or measure(*a, **more)
+    )
     loud = Recipe(delivery=DeliveryRules(target_lufs=-3.0))
     plan = mltassist.duck(project, recipe=loud, normalise=True)
     assert len(measured) == 2  # before and after; what the gain then makes of it is computed

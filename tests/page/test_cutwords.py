@@ -11,9 +11,9 @@ from mltassist.findings import Findings, Run
 from mltassist.frames import Span
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
 from mltassist.media.words.recording import DEAF, Ears
-from mltassist.page import cutwords
 from mltassist.page.cutwords import cut_words
 from mltassist.recipe.rules import Recipe
+from mltassist.rushes import speech
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip
 from tests.timeline.films import clip, row, timeline, track
@@ -39,7 +39,7 @@ def answered(monkeypatch) -> list[list[Span]]:
             word = TimedWord(f"w{number}", number * 1000, number * 1000 + 500, votes=3 if number % 4 else 0)
             yield SpokenLine((word,), 0.2 if number % 2 else 1.0)
 
-    monkeypatch.setattr(cutwords, "words_of_recording", lambda *given: tuple(words(*given)))
+    monkeypatch.setattr(speech, "words_of_recording", lambda *given: tuple(words(*given[:3])))
     return asked
 
 

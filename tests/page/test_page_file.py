@@ -224,3 +224,34 @@ def test_nothing_that_is_not_there_is_written_out(open_page, page_file, tmp_path
     told = opened.page.locator("main").text_content()  # also of what is too far away to be drawn
     assert [word for word in ("null", "undefined", "NaN", "[object") if word in told] == []
     assert "without a name" in told
+
+
+def test_a_pause_without_natural_sound_says_what_is_seen_in_it(open_page, page_file, tmp_path):
+    data = data_of(page_file)
+    (row,) = data["pauses"]
+    rows = [
+        {**row, "name": "", "clip_name": "", "seen": "flour CU"},
+        {**row, "name": "", "seen": "", "still": ""},
+    ]
+    data["pauses"] = rows
+    data["lists"]["faults"] = [{"at": 3, "time": "00:00:00:03", "what": "nothing is seen here"}]
+    target = tmp_path / "silent.html"
+    target.write_text(page_html(data), encoding="utf-8")
+    opened = open_page(target.as_uri(), viewport={"width": 390, "height": 900})
+    told = [one.text_content() for one in opened.page.locator("#pauses .card figcaption").all()]
+    assert told == ["flour CU stays in sight", "nothing is seen here"]
+    assert opened.page.locator("#pauses h3").first.text_content().startswith("without natural sound")
+    assert opened.violations() == []
+
+
+def test_it_prints_on_paper_as_wide_as_it_is(open_page, page_file):
+    """Paper is narrower than many screens: words stand beside their timecode, and no table is cut off."""
+    opened = open_page(page_file.as_uri(), viewport={"width": 688, "height": 1000})
+    opened.page.emulate_media(media="print")
+    opened.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+    assert opened.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    boxes = opened.page.evaluate("""() => [...document.querySelectorAll('.card .what, table')]
+        .map((one) => one.getBoundingClientRect()).map((box) => [box.width, box.right])""")
+    shown = [(width, right) for width, right in boxes if width]
+    assert all(right <= 688 for _, right in shown)
+    assert all(width > 400 for width, _ in shown)

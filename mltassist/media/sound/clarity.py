@@ -37,7 +37,11 @@ SPOKEN_DB = -15.0
 _EDGES_HZ = CENTRES_HZ[:, None] * 2.0 ** (np.array([-1, 1]) / 6)
 _LINES_HZ = np.fft.rfftfreq(WINDOW, 1 / MIX_HZ)
 _OVER_EDGE = np.greater_equal(_LINES_HZ, _EDGES_HZ[..., None])
-_IN_BAND = (_OVER_EDGE[:, 0] & ~_OVER_EDGE[:, 1]).astype(np.float32).T
+_LINES = int((_EDGES_HZ.max() > _LINES_HZ).sum())
+"""Lines of the spectrum up to the highest band."""
+_IN_BAND = (_OVER_EDGE[:, 0] & ~_OVER_EDGE[:, 1]).astype(np.float32).T[:_LINES]
+_BATCH = 25
+"""Windows at a time: so few that the product of matrices starts no threads, which would only wait."""
 _TAPER = np.hanning(WINDOW).astype(np.float32)
 
 Powers = NDArray[np.float32]
@@ -59,10 +63,11 @@ class Bands:
         if not whole:
             return
         mono = np.array_equal(sound[0], sound[1])  # on both sides: half the work
-        windows = sound[: 1 if mono else 2, : whole * WINDOW].reshape(-1, whole, WINDOW) * _TAPER
-        lines = rfft(windows, axis=2)
-        power = (np.square(lines.real) + np.square(lines.imag)).sum(axis=0) * np.float32(1 + mono)
-        self._found.append(power.astype(np.float32) @ _IN_BAND)
+        windows = sound[: 1 if mono else 2, : whole * WINDOW].reshape(-1, whole, WINDOW)
+        for at in range(0, whole, _BATCH):
+            lines = rfft(windows[:, at : at + _BATCH] * _TAPER, axis=2)[..., :_LINES]
+            power = (np.square(lines.real) + np.square(lines.imag)).sum(axis=0) * np.float32(1 + mono)
+            self._found.append(power.astype(np.float32) @ _IN_BAND)
 
     @property
     def powers(self) -> Powers:

@@ -17,7 +17,9 @@ from mltassist.media.sound.filters import filtered
 from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
 
-_HOP = MIX_HZ // 10
+HOP = MIX_HZ // 10
+_PART = MIX_HZ
+"""Samples weighted at a time: what is worked on stays near the processor."""
 _MOMENTARY, _SHORT_TERM = 4, 30  # hops
 
 
@@ -35,11 +37,31 @@ class Loudness:
     short_term_max_lufs: float = -inf
 
 
+AT_REST = np.zeros((len(K_WEIGHTING), 2, 2))
+"""The weighting before any sound."""
+
+
+def weighted_powers(
+    sound: NDArray[np.float32], state: NDArray[np.float64] = AT_REST
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The power of both channels, weighted, for every sample of (2, samples), and the state that is left."""
+    # A mono recording on both sides is half the work.
+    mono = np.array_equal(state[:, 0], state[:, 1]) and np.array_equal(sound[0], sound[1])
+    used = 1 if mono else 2
+    state, powers = state[:, :used], np.empty(sound.shape[1])
+    for at in range(0, sound.shape[1], _PART):
+        part = sound[:used, at : at + _PART].astype(np.float64)
+        weighted, state = filtered(K_WEIGHTING, part, state)
+        np.square(weighted, out=weighted)
+        np.add(weighted[0], weighted[-1], out=powers[at : at + _PART])
+    return powers, np.repeat(state, 2, axis=1) if mono else state
+
+
 class Meter:
     """Reads stereo sound at 48 kHz part by part."""
 
     def __init__(self, *, peaks: bool = False) -> None:
-        self._filter = np.zeros((len(K_WEIGHTING), 2, 2))
+        self._filter = AT_REST
         self._rest = np.zeros(0)
         self._energies: list[NDArray[np.float64]] = []
         self._power = self._plain_power = 0.0
@@ -49,29 +71,48 @@ class Meter:
         # What was read last, behind what bends its wave; before the sound there is silence.
         self._waiting = np.zeros((2, REACH), np.float32)
 
+    @classmethod
+    def of_powers(
+        cls,
+        pieces: Sequence[tuple[int, NDArray[np.float64]]],
+        slot: int,
+        plain_power: float,
+        peak: float | None,
+    ) -> Meter:
+        """A meter that has read sound of which this is known.
+
+        pieces: samples of each, and its weighted powers, each summed over `slot` samples, the last over what
+        is left. plain_power: summed, unweighted; peak: the highest value on and between the samples, None
+        where it was not asked for.
+        """
+        made = cls(peaks=peak is not None)
+        samples = np.array([0, *(many for many, _ in pieces)]).cumsum()
+        ends = [
+            start + np.minimum(np.arange(1, powers.size + 1) * slot, many)
+            for start, (many, powers) in zip(samples, pieces, strict=False)
+        ]
+        made._samples = int(samples[-1])
+        sums = np.concatenate([np.zeros(1), *(powers for _, powers in pieces)]).cumsum()
+        hops = np.arange(0, made._samples + 1, HOP)
+        until = np.interp(hops, np.concatenate([np.zeros(1), *ends]), sums)
+        made._energies = [np.maximum(0.0, np.diff(until)) / HOP]
+        made._power, made._plain_power, made._peak = float(sums[-1]), plain_power, peak or 0.0
+        return made
+
     def add(self, sound: NDArray[np.float32]) -> None:
         """Read the next part, shape (2, samples), full scale ±1.0."""
         if not sound.shape[1]:
             return
-        power = self._weighted_power(sound)
+        power, self._filter = weighted_powers(sound, self._filter)
         self._power += float(power.sum())
         self._plain_power += float(np.vdot(sound, sound))
         self._samples += power.size
         power = np.concatenate((self._rest, power))
-        whole = power.size // _HOP
-        self._energies.append(power[: whole * _HOP].reshape(whole, _HOP).mean(axis=1))
-        self._rest = power[whole * _HOP :]
+        whole = power.size // HOP
+        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
+        self._rest = power[whole * HOP :]
         if self._peaks:
             self._read_peak(sound)
-
-    def _weighted_power(self, sound: NDArray[np.float32]) -> NDArray[np.float64]:
-        same = np.array_equal(self._filter[:, 0], self._filter[:, 1]) and np.array_equal(sound[0], sound[1])
-        if same:  # a mono recording on both sides: half the work
-            weighted, state = filtered(K_WEIGHTING, sound[0].astype(np.float64), self._filter[:, 0])
-            self._filter = np.stack((state, state), axis=1)
-            return np.asarray(2 * np.square(weighted))
-        both, self._filter = filtered(K_WEIGHTING, sound.astype(np.float64), self._filter)
-        return np.asarray(np.square(both).sum(axis=0))
 
     def _read_peak(self, sound: NDArray[np.float32]) -> None:
         # The last samples wait for those that come after them, which bend the wave between them.

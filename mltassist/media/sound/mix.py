@@ -182,7 +182,12 @@ def _curve_alike(curve: LevelCurve, span: Span, begins: bool) -> tuple[object, .
     first = max(0, bisect_right(keys, span.start - 1, key=lambda key: key.frame) - 1)
     last = bisect_left(keys, span.end, key=lambda key: key.frame) + 1
     near = tuple((key.frame - span.start, key.gain_db, key.hold) for key in keys[first:last])
-    within = None if curve.span is None else (curve.span.start - span.start, curve.span.length)
+    if len({gain_db for _, gain_db, _ in near}) == 1:
+        near = ((0, near[0][1], False),)  # it stays as it is, wherever its keys lie
+    if curve.span is None:
+        return near, None, curve.linear_amplitude, begins
+    # The frame before the first is the last that counts: a ramp may come from there.
+    within = max(-1, curve.span.start - span.start), min(span.length, curve.span.end - span.start)
     return near, within, curve.linear_amplitude, begins
 
 

@@ -27,6 +27,11 @@ def _oversampling() -> tuple[NDArray[np.float32], float]:
     return between, float(np.abs(between).sum(axis=0).max())
 
 
+def most_between() -> float:
+    """How many times higher than the samples around it the wave can be between them."""
+    return _oversampling()[1]
+
+
 def highest_between(sound: NDArray[np.float32], known: float = 0.0) -> float:
     """The highest value of the wave on and between the samples (BS.1770-4 Annex 2), or `known` if higher.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from functools import cache, lru_cache
 from importlib.metadata import version
 from importlib.util import find_spec
 from math import log10
@@ -37,7 +38,7 @@ class SphinxAligner:
     @property
     def name(self) -> str:
         """Engine and version; its wheel carries one model."""
-        return f"pocketsphinx {version('pocketsphinx')}"
+        return f"pocketsphinx {_version()}"
 
     def understands(self, language: str) -> bool:
         """English, or a language that is not known."""
@@ -100,8 +101,19 @@ class SphinxAligner:
         return found if len(found) == len(wanted) else None
 
 
+@cache
+def _version() -> str:
+    return version("pocketsphinx")
+
+
 def dictionary_sounds(words: Collection[str]) -> dict[str, str]:
     """How English words in lower case sound: by the dictionary that pocketsphinx carries, else by letters."""
+    return dict(_sounds_of(frozenset(words)))
+
+
+@lru_cache(maxsize=8)
+def _sounds_of(words: frozenset[str]) -> dict[str, str]:
+    """The same; of the words of one film the dictionary is read once."""
     found = {word: sounds_of(word) for word in words}
     if find_spec("pocketsphinx"):
         from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra

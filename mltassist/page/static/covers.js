@@ -68,7 +68,7 @@ function apart(card, fields) {
 const STEP = Math.max(1, Math.round(rate / 5));
 const by = (now) => ({ begin_by: now?.begin_by || 0, end_by: now?.end_by || 0 });
 
-const why = (row) => [row.why.replace(/; '.*' is said$/, ""), row.cuts.length > 1 ? `${row.cuts.length} cuts` : "",
+const why = (row) => [row.why.replace(/; '[^;]*' is said(?=;|$)/, ""), row.cuts.length > 1 ? `${row.cuts.length} cuts` : "",
   row.parts > 1 ? `part ${row.part} of ${row.parts}, with a pause between: they are decided on as one` : ""].filter(Boolean).join(" · ");
 
 /** One picture of a shot as it goes by; null brings back the one it stands on. */

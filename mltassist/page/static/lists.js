@@ -5,9 +5,10 @@ function placeLink(at, text) {
 
 function table(headings, rows, empty, about = "") {
   if (!rows.length) return make("p.plain", {}, empty);
+  const part = (role) => ({ role });  // told apart from their looks: on a narrow screen rows stand as blocks
   return make("div.wide", { tabIndex: 0, role: "region", "aria-label": [about, ...headings].filter(Boolean).join(", ") },
-    make("table", {}, make("thead", {}, make("tr", {}, headings.map((one) => make("th", { scope: "col" }, one || make("span.unseen", {}, "to tick"))))),
-      make("tbody", {}, rows.map((cells) => make("tr", {}, cells.map((cell) => make("td", { dir: "auto" }, cell)))))));
+    make("table", part("table"), make("thead", part("rowgroup"), make("tr", part("row"), headings.map((one) => make("th", { scope: "col", role: "columnheader" }, one || make("span.unseen", {}, "to tick"))))),
+      make("tbody", part("rowgroup"), rows.map((cells) => make("tr", part("row"), cells.map((cell, place) => make("td", { dir: "auto", role: "cell", "data-head": headings[place] || null }, make("div", {}, cell))))))));
 }
 
 function listPart(id, title, words, ...content) {
@@ -71,7 +72,7 @@ function printPart(id) {
 
 function faultPart(rows) {
   return listPart("picture", "Faults of the picture", "",
-    table(["at", "what"], rows.map((row) => [placeLink(row.at, row.time), row.what]), "None was found."));
+    table(["at", "what"], rows.map((row) => [placeLink(row.at, row.time), row.what]), "None was found.", "faults"));
 }
 
 /** Levels that were decided: each can be set, or left as the editor has it. */
@@ -111,5 +112,5 @@ function mixPart(mix, levels) {
 
 function notePart(rows) {
   return listPart("notes", "Notes", "",
-    table(["at", "what"], rows.map((row) => [row.at === null ? "–" : placeLink(row.at, row.time), [row.needs_editor ? make("strong", {}, "look: ") : "", row.text]]), "Nothing to add."));
+    table(["at", "what"], rows.map((row) => [row.at === null ? "–" : placeLink(row.at, row.time), [row.needs_editor ? make("strong", {}, "look: ") : "", row.text]]), "Nothing to add.", "notes"));
 }

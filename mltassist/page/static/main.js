@@ -64,7 +64,7 @@ function firstOfAll() {
   ].filter(Boolean);
   const rest = "Decide only what you want otherwise: all else stays as it is planned.";
   return asked.length ? ["Look first at ", asked.map((one, place) => [place ? (place === asked.length - 1 ? " and " : ", ") : "", one]), ". ", rest].flat(3)
-    : [`Nothing asks for you. ${rest}`];
+    : [`Nothing needs you. ${rest}`];
 }
 
 /** Cards far away have no height before they are seen: a part is scrolled to again until it stays where it is. */

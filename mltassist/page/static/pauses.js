@@ -9,7 +9,7 @@ function pauseCard(row) {
     say(card.told());
   };
   const body = [
-    make("div.pictures", {}, still(row.still, row.name)),
+    make("div.pictures", {}, make("figure.seen", {}, still(row.still, row.seen), row.name ? null : make("figcaption.caption", {}, row.seen ? [named(row.seen), " stays in sight"] : "nothing is seen here"))),
     make("p.words", { dir: "auto" }, make("span.said", {}, before(row.said_before)), make("span.rest", {}, make("span.unseen", {}, ` ${row.seconds} seconds without words `)), make("span.said", {}, after(row.said_after))),
     make("div.listen", {}, card.player?.element, make("span.measured", {}, row.why)),
   ];
@@ -23,5 +23,5 @@ function pauseCard(row) {
     card.refresh = () => { const input = length.querySelector("input"); if (document.activeElement !== input) input.value = now(); };
   }
   card.words = (one) => ({ accepted: "accepted", refused: "no pause", open: `${one.length_s} s` })[one.choice];
-  return card.fill([make("span.who", {}, row.name ? named(row.name) : "a silent pause"), make("span.long", {}, ` ${row.seconds.toFixed(1)} s`)], body);
+  return card.fill([make("span.who", {}, row.name ? named(row.name) : "without natural sound"), make("span.long", {}, ` ${row.seconds.toFixed(1)} s`)], body);
 }
