@@ -42,7 +42,6 @@ from mltassist.cli.options import (
 from mltassist.cli.recipes import recipes
 from mltassist.cli.reviewing import review
 from mltassist.cli.saying import enduring, say
-from mltassist.cli.stopping import heed_stops
 from mltassist.cli.wordlists import words
 from mltassist.errors import MltAssistError, PlanError
 
@@ -334,7 +333,6 @@ def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
     given = list(sys.argv[1:] if arguments is None else arguments)
-    heed_stops()
     with enduring() as results:
         status = _run(given)
         results.flush()
