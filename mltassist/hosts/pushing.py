@@ -14,8 +14,6 @@ from mltassist.hosts.parts import ROLE, Parts, Spot
 
 Size = tuple[int, int]
 """Width and height, in pixels of the film."""
-ALIKE = Fraction(1, 200)
-"""Shapes that differ by less are one: as much as rounded pixels of a small picture make, seen by nobody."""
 
 
 def place(host: Host, parts: Parts, spot: Spot, *, shape: float = 0.0, push_in: float = 1.0) -> None:
@@ -54,7 +52,7 @@ def filling(frame: Size, film: Fraction, picture: Fraction) -> Size:
     (1920, 1440)
     """
     width, height = frame
-    if not picture or not film or abs(picture / film - 1) < ALIKE:
+    if not picture or not film:
         return frame
     if picture > film:
         return _even(width * picture / film, width), height

@@ -263,6 +263,7 @@ TESTS = {
     "media": "test_damaged_media.py",
     "kills": "test_kills.py",
     "attacks": "test_attacks.py",
+    "trust": "test_trust_of_all.py",
     "season": "test_season_of_twelve.py",
     "scale": "test_season_scale.py",
     "cluster": "test_cluster.py",
