@@ -12,7 +12,9 @@ import pytest
 
 from mltassist.cutaways.framed import framed
 from mltassist.cutaways.task import unfit
+from mltassist.document.load import load
 from mltassist.frames import Rate
+from mltassist.hosts.pushing import filling
 from mltassist.media.picture.shape import shape_of
 from mltassist.recipe.rules import CoverRules
 from mltassist.rushes.find import begin, find
@@ -64,6 +66,24 @@ def test_pictures_of_another_shape_fill_the_frame_and_the_loss_is_told(photograp
     assert "as cameras do, turned, upright ...; up to 58% of a picture is cut off" in told
     # The shape of the film is not known: nothing is done to it.
     assert {edit.shape for edit in framed(find(timeline(), begin(timeline())), laid)} == {0}
+
+
+@pytest.mark.parametrize(
+    ("aspect", "shape", "whole"),
+    [
+        ((16, 9), Fraction(16, 9), (720, 768)),  # PAL as it was sent widescreen (ITU-R BT.601: 720 by 576)
+        ((4, 3), Fraction(4, 3), (720, 576)),
+        ((1, 9999), Fraction(5, 4), (768, 576)),  # nonsense: its pixels are taken for squares
+    ],
+)
+def test_pixels_of_a_film_need_be_no_squares(tmp_path, aspect, shape, whole):
+    path = tmp_path / "film.mlt"
+    told = f'display_aspect_num="{aspect[0]}" display_aspect_den="{aspect[1]}"'
+    rate = 'frame_rate_num="25" frame_rate_den="1"'
+    path.write_text(f'<mlt><profile width="720" height="576" {told} {rate}/><tractor id="t"/></mlt>')
+    document = load(path)
+    assert document.shape == shape
+    assert filling((720, 576), document.shape, Fraction(4, 3)) == whole
 
 
 def test_photographs_that_stand_upright_are_no_shots_of_a_wide_film(photographs):
