@@ -19,7 +19,8 @@ from mltassist.recipe.rules import Recipe
 from mltassist.season.crew import Lost
 from mltassist.season.film import Asked, Call, Outcome, make_folder, one
 from mltassist.season.overview import Line, permit_page, save_page
-from mltassist.season.projects import Found, find_projects, targets
+from mltassist.season.pause_places import refuse_unknown
+from mltassist.season.projects import Found, called, find_projects, targets
 from mltassist.season.record import NAME, Finished, append_line, read_finished
 from mltassist.season.running import each_of
 from mltassist.season.sums import Film
@@ -55,7 +56,8 @@ def batch(
     """Make the rough pass over many projects, each into the folder `out`; outcomes in the order given.
 
     projects: files, folders and patterns, one or several; what lies in folders keeps its place below `out`.
-    pauses to no_mend, no_words: as for `rough`, for every project alike. The choices beside each project are
+    pauses to no_mend, no_words: as for `rough`, for every project alike; a film without the place of a pause
+    goes without it, with a note, and so it is with pauses of the recipe. The choices beside each project are
     obeyed, unless no_choices. plans: a folder in which the plan of each is written as JSON, under the name of
     its new project and in the same place. page: a file that gets the page of the season (HTML), where an
     earlier one is replaced; each film gets its own beside its new project. jobs: worker processes, all
@@ -66,20 +68,23 @@ def batch(
     on_found: told how many projects there are.
 
     When it is interrupted (KeyboardInterrupt) all workers are ended first, and what is finished stays.
-    Raises OutputError when the folder or the log cannot be written.
+    Raises OutputError when the folder or the log cannot be written, NoSuchPlace before the work where a pause
+    is asked for at a place of no film.
     """
     folder = Path(out)
-    if not dry_run:
-        make_folder(folder)
     named = [projects] if isinstance(projects, str | os.PathLike) else projects
     found = find_projects(map(Path, named), folder)
     if on_found is not None:
         on_found(len(found))
+    pauses = tuple(pauses)
+    refuse_unknown([one_found.project for one_found in found], pauses)
+    if not dry_run:
+        make_folder(folder)
     alike = Call(
         Path(),
         recipe=recipe or Recipe(),
         force=force or anew,
-        asked=Asked(tuple(pauses), separation, normalise, keep_changed, no_look, no_words, no_mend),
+        asked=Asked(pauses, separation, normalise, keep_changed, no_look, no_words, no_mend),
         sums=page is not None,
         own_choices=not no_choices,
         anew=anew,
@@ -99,7 +104,7 @@ def batch(
 
     outcomes = _carried_out(calls, ended, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor)
     if page is not None:
-        lines = [_line(*film) for film in zip(found, outcomes, calls, strict=True)]
+        lines = [_line(*film) for film in zip(called(found), outcomes, calls, strict=True)]
         save_page(lines, Path(page), force=force)
     return outcomes
 
@@ -193,11 +198,11 @@ def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome 
     )
 
 
-def _line(found: Found, outcome: Outcome, call: Call) -> Line:
-    """An outcome as the page of the season tells it; a film is called by its place among them."""
+def _line(name: str, outcome: Outcome, call: Call) -> Line:
+    """An outcome as the page of the season tells it."""
     page = call.page_to
-    film = Film(str(found.place.with_suffix("")), outcome.sums, outcome.figures.get("pick_ups", ()))
+    film = Film(name, outcome.sums, outcome.figures.get("pick_ups", ()))
     own = page if page is not None and outcome.output is not None and page.is_file() else None
     return Line(
-        film, found.project, outcome.output, own, outcome.problem, outcome.check, dict(outcome.figures)
+        film, outcome.project, outcome.output, own, outcome.problem, outcome.check, dict(outcome.figures)
     )

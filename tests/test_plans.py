@@ -42,7 +42,7 @@ EDITS_OF_ALL_KINDS: tuple[Edit, ...] = (
     NudgeJoin(500, (2, 3), 2, -3, "a word is cut off", 2.5, 0.4, "heard", "clean"),
     FadeJoin(520, 2, "/v.wav", 90, "a click", -1.5, 1.6, 0.3, "heard", "clean"),
     LayTone(600, 30, "/v.wav", 44, "a hole", -3.0, 1, 1),
-    LayShot(100, 50, "/a é.mov", 7, "covers a jump cut", name="Wheel", push_in=1.05),
+    LayShot(100, 50, "/a é.mov", 7, "covers a jump cut", name="Wheel", push_in=1.05, shape=1.333333),
     LayNatural(300, 100, "/n.mov", 3, "alive", lead=6, trail=6, gain_db=-2.5, fade_in=5, fade_out=5),
     LayUnder(100, 50, "/a é.mov", 7, "its own sound", gain_db=-1.5, fade_in=5, fade_out=5),
     OpenPause(300, 100, "asked for", (4, 5)),

@@ -124,6 +124,9 @@ def batch(
     One that fails, dies or hangs never stops the others. What an earlier run finished is passed over as long
     as nothing that it is made of has changed, so a batch that was stopped goes on where it was.
 
+    A film that has no marker of the name given to --pause, or ends before that place, is made without the
+    pause and listed as one to check; a place that no film has is refused before the work.
+
     With --check every film is judged as it is, those that were made like any other; the exit status is 1
     where one does not conform.
 

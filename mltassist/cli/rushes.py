@@ -163,7 +163,7 @@ def evidence_tables(found: Survey) -> Iterator[Rows | str]:
         table = Rows("sure, by evidence", "clips", "chance", "because", box=None, pad_edge=False)
         for element in dict.fromkeys(_element(taken) for _, taken in sure):
             of = [row for row in sure if _element(row[1]) == element]
-            table.add_row(element, _names(of), _chances(of), _reason(of[-1][1]))
+            table.add_row(element, _names(of), _chances(of), _reason(of))
         yield table
     for title, wanted in (("a guess", True), ("unknown", False)):
         of = [row for row in doubtful if (row[1].element is not None or row[1].seems is None) is wanted]
@@ -194,8 +194,10 @@ def _chance(taken: Identification) -> str:
     return f"{min(taken.chance, CERTAIN):.0%}"
 
 
-def _reason(taken: Identification) -> str:
-    return taken.reasons[0][0] if taken.reasons else ""
+def _reason(rows: Sequence[tuple[str, Identification]]) -> str:
+    from mltassist.rushes.guesses import told_for_all
+
+    return told_for_all([taken.reasons[0][0] if taken.reasons else "" for _, taken in rows])
 
 
 def _reasons(taken: Identification) -> str:

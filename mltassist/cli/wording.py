@@ -51,7 +51,8 @@ def said(edit: Edit, rate: Rate) -> tuple[str, str]:  # noqa: PLR0911, PLR0912 -
         case kinds.LayShot(track=track):
             laid = "shot" if track == "cover" else "shot beside it, switched off"
             grown = f", grows by {round(100 * (edit.push_in - 1), 1):g} %" if edit.push_in > 1 else ""
-            return laid, f"{edit.name or file(edit.source)}, {_from(edit, rate)}{grown}"
+            fills = ", enlarged to fill the frame" if edit.shape else ""
+            return laid, f"{edit.name or file(edit.source)}, {_from(edit, rate)}{fills}{grown}"
         case kinds.LayNatural():
             return (
                 "natural sound",

@@ -19,12 +19,16 @@ _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A film that was to be judged. problem: why it could not be; "" where it was."""
+    """A film that was to be judged. problem: why it could not be; "" where it was.
+
+    name: what it is called among others, where that is not the name of its file.
+    """
 
     project: Path
     conformity: Conformity | None = None
     problem: str = ""
     seconds: float = 0.0
+    name: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
@@ -57,7 +61,7 @@ def _suite(film: Judged) -> etree._Element:
     suite.set("errors", str(int(film.conformity is None)))
     suite.set("skipped", "0")
     suite.set("time", f"{film.seconds:.3f}")
-    name = _xml(film.project.stem)
+    name = _xml(film.name or film.project.stem)
     if film.conformity is None:
         case = etree.SubElement(suite, "testcase", classname=name, name="opened", time=f"{film.seconds:.3f}")
         etree.SubElement(case, "error", message=_xml(film.problem), type="MltAssistError")

@@ -8,6 +8,7 @@ from functools import partial
 
 from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
+from mltassist.cutaways.framed import framed
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.laying import cover_edits
@@ -32,7 +33,6 @@ from mltassist.project import Project
 from mltassist.rushes.find import find
 from mltassist.rushes.moments import tags_of
 from mltassist.timeline.edits import AddMarker, ClearOurs, Edit, LayShot, LayUnder
-from mltassist.timeline.model import SourceKind
 
 CLEAR_MARKERS = ClearOurs("markers", "markers of an earlier run are replaced")
 
@@ -81,7 +81,7 @@ def plan_of_cover(
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     place = place_of_cover(findings) if shots or beside else ()
-    laid = (*place, *_named(findings, result, pushed_in(findings, (*shots, *beside))))
+    laid = (*place, *_named(findings, result, framed(findings, (*shots, *beside))))
     return plan_of("cover", project, (CLEAR_MARKERS, clearing, *laid), findings, figures)
 
 
@@ -122,21 +122,6 @@ def _note_what_lacks(findings: Findings, task: CoverTask, result: Cover) -> tupl
     for breach in result.further_breaches:
         findings.note(f"{breach.rule}: {breach.what}", breach.at, needs_editor=True)
     return missed
-
-
-def pushed_in(findings: Findings, edits: Iterable[Edit]) -> tuple[Edit, ...]:
-    """The same edits, in which stills move where the recipe wants it."""
-    factor = findings.recipe.cover.stills_push_in
-    if factor == 1:
-        return tuple(edits)
-    stills = {c.source.key for c in findings.timeline.bin if c.source.kind is SourceKind.IMAGE}
-
-    def pushed(edit: Edit) -> Edit:
-        if not isinstance(edit, LayShot) or edit.source not in stills:
-            return edit
-        return replace(edit, push_in=factor)
-
-    return tuple(pushed(edit) for edit in edits)
 
 
 def _named(findings: Findings, result: Cover, edits: Sequence[Edit]) -> Iterable[Edit]:

@@ -19,7 +19,8 @@ from mltassist.cutaways.whose import Persons, voices
 from mltassist.errors import MediaError, NoSuchPlace
 from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
-from mltassist.media.probe import MediaFacts, probe
+from mltassist.media.picture.shape import shape_of
+from mltassist.media.probe import probe
 from mltassist.recipe.rules import CoverRules
 from mltassist.rushes.logs import logged_moments
 from mltassist.rushes.moments import ORDINARY, usable
@@ -206,10 +207,8 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
             continue
         if path is not None and not path.exists():
             findings.note(f"cutaway {clip.name!r} is left out: {path} is not there", needs_editor=True)
-        elif (
-            path is not None
-            and clip.source.kind is not SourceKind.IMAGE
-            and (why := unfit(path, rules, rate, upright=findings.timeline.height > findings.timeline.width))
+        elif path is not None and (
+            why := unfit(path, rules, rate, upright=findings.timeline.height > findings.timeline.width)
         ):
             left_out.setdefault(why, []).append(clip.name)
         else:
@@ -280,14 +279,12 @@ def unfit(path: Path, rules: CoverRules, rate: Rate, *, upright: bool = False) -
     upright: the film stands upright itself.
     """
     try:
-        facts: MediaFacts = probe(path)
+        facts, shape = probe(path), shape_of(path)
     except MediaError:
         return None  # told where it is read
-    turned = facts.rotation in (90, 270)
-    width, height = (facts.height, facts.width) if turned else (facts.width, facts.height)
-    if upright and width > height and not rules.wide:
+    if upright and shape > 1 and not rules.wide:
         return "wide pictures in an upright film (wide)", "wide"
-    if not upright and height > width and not rules.portrait:
+    if not upright and 0 < shape < 1 and not rules.portrait:
         return "upright pictures (portrait)", "portrait"
     if facts.interlaced and not rules.interlaced:
         return "interlaced pictures", "interlaced"

@@ -90,6 +90,16 @@ class Document:
         return self.tree.getroot()
 
     @property
+    def shape(self) -> Fraction:
+        """Width by height of the picture as it is shown (its pixels may be no squares); 0 where not told."""
+        profile = self.root.find("profile")
+        told = [_pixels(profile, f"display_aspect_{which}") for which in ("num", "den")]
+        for wide, high in (told, (self.width, self.height)):
+            if wide > 0 and high > 0 and Fraction(1, 10) <= Fraction(wide, high) <= 10:
+                return Fraction(wide, high)
+        return Fraction(0)
+
+    @property
     def longest(self) -> int:
         """Frames beyond which no film and no file is taken to reach."""
         return min(self.rate.frames(LONGEST_S), LONGEST_FRAMES)

@@ -73,6 +73,7 @@ def read(host: Host, document: Document) -> Timeline:
         rate=document.rate,
         width=document.width,
         height=document.height,
+        shape=document.shape,
         tracks=tuple(reader.track(strip) for strip in host.strips(parts, timeline)),
         bin=tuple(clip for _, clip in host.bin_clips(parts)),
         markers=as_markers(host.read_markers(parts, timeline)),

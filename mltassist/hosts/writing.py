@@ -29,7 +29,7 @@ from mltassist.hosts.markers import add_markers
 from mltassist.hosts.nudging import nudge_joins
 from mltassist.hosts.opening import open_pause
 from mltassist.hosts.parts import PRODUCERS, ROLE, Parts, Spot
-from mltassist.hosts.pushing import push_in
+from mltassist.hosts.pushing import place
 from mltassist.hosts.reading import main_timeline
 from mltassist.hosts.records import Record, file_name, our_curves, store_record, stored_record
 from mltassist.hosts.sources import source_of
@@ -255,8 +255,8 @@ class _Writer:
     def lay_shot(self, edit: LayShot) -> None:
         span = Span(edit.at, edit.at + edit.length)
         spot = self.lay(self.our_strip(edit.track), edit.source, span, edit.source_in)
-        if edit.push_in > 1:
-            push_in(self.host, self.parts, spot, edit.push_in)
+        if edit.push_in > 1 or edit.shape:
+            place(self.host, self.parts, spot, shape=edit.shape, push_in=edit.push_in)
 
     def lay(self, strip: Strip, key: str, span: Span, source_in: int) -> Spot:
         """A clip of a source on a track of ours."""

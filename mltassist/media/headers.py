@@ -26,7 +26,16 @@ _LISTS = (b"<", b"#EXT", b"\xff\xfe", b"\xfe\xff")
 
 
 FIELDS = (
-    *("track_type", "width", "height", "rotation", "scan_type", "frame_rate", "frame_rate_mode"),
+    *(
+        "track_type",
+        "width",
+        "height",
+        "rotation",
+        "pixel_aspect_ratio",
+        "scan_type",
+        "frame_rate",
+        "frame_rate_mode",
+    ),
     *("framerate_num", "framerate_den", "time_code_of_first_frame", "channel_s", "sampling_rate"),
     *("format", "format_profile", "bit_depth", "encoded_library_name", "writing_application"),
     *("make", "model", "comapplequicktimemake", "comapplequicktimemodel"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -31,7 +32,8 @@ class MediaFacts:
     `frame_rate` (frames per second) is None without moving picture or where the file does not say. `width`
     and `height` are the stored pixels, before the clockwise `rotation` in degrees (0, 90, 180, 270) that a
     player applies. `start_timecode` is the label of the first frame, as the camera wrote it, "" where there
-    is none. `made_by` is all by which files of one device and one setting of it are alike.
+    is none. `made_by` is all by which files of one device and one setting of it are alike. `pixel_aspect` is
+    the width of a pixel by its height.
     """
 
     frame_rate: Fraction | None
@@ -43,6 +45,7 @@ class MediaFacts:
     interlaced: bool = False
     start_timecode: str = ""
     made_by: str = ""
+    pixel_aspect: Fraction = Fraction(1)
 
 
 _OF_DEVICE = (
@@ -91,7 +94,13 @@ def _facts_of(path: Path) -> MediaFacts:
         interlaced=moving is not None and moving["scan_type"] in ("Interlaced", "MBAFF"),
         start_timecode=_start_timecode(path, tracks),
         made_by=_made_by(tracks),
+        pixel_aspect=_pixel_aspect(picture),
     )
+
+
+def _pixel_aspect(picture: _Track | None) -> Fraction:
+    told = re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,6})?", str((picture or {}).get("pixel_aspect_ratio") or ""))
+    return Fraction(told[0]) if told and Fraction(told[0]) > 0 else Fraction(1)
 
 
 def _made_by(tracks: list[_Track]) -> str:

@@ -20,6 +20,7 @@ A_PLACE_DB = -42.0
 NOBODY = 0.03
 """Part of a place's sound that may be speech."""
 REASONS = 3
+_STILL = "it is a still"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,11 @@ MEASURES: dict[str, tuple[Measure, Words]] = {
     "little speech": (
         lambda f: 1 - ramp(f.speech, 0.1, 0.35),
         lambda f, _: (
-            "nobody speaks in it" if f.speech < 0.01 else f"only {f.speech:.0%} of its sound is speech"
+            _STILL
+            if f.still
+            else "nobody speaks in it"
+            if f.speech < 0.01
+            else f"only {f.speech:.0%} of its sound is speech"
         ),
     ),
     "long runs": (
@@ -127,7 +132,7 @@ MEASURES: dict[str, tuple[Measure, Words]] = {
         lambda f: ramp(f.drawn, 0.2, 0.45),
         lambda f, v: "its picture is a screen or a slide" if v > 0.5 else "its picture is a camera's",
     ),
-    "still": (lambda f: float(f.still), lambda f, v: "it is a still" if v else "its picture moves"),
+    "still": (lambda f: float(f.still), lambda f, v: _STILL if v else "its picture moves"),
     "fixed": (
         lambda f: ramp(f.fixed, 0.6, 0.95),
         lambda f, v: "its picture hardly changes" if v > 0.5 else "its picture changes",
@@ -194,10 +199,11 @@ def weigh(facts: Facts, weights: Weights | None = None) -> Weighed:
         name: (weights[first].get(name, 0.0) - weights[second].get(name, 0.0)) * value
         for name, value in values.items()
     }
-    strongest = sorted((n for n in moved if moved[n] > 0.1), key=lambda name: -moved[name])[:REASONS]
-    reasons = tuple(
-        Reason(MEASURES[name][1](facts, values[name]), round(moved[name], 2)) for name in strongest
-    )
+    told: dict[str, Reason] = {}
+    for name in sorted((n for n in moved if moved[n] > 0.1), key=lambda name: -moved[name]):
+        words = MEASURES[name][1](facts, values[name])
+        told.setdefault(words, Reason(words, round(moved[name], 2)))
+    reasons = tuple(told.values())[:REASONS]
     return Weighed(first, chances[first], reasons, chances, _also(facts, first))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
@@ -122,7 +123,14 @@ def _told(element: Element, rows: list[tuple[float, str, str]]) -> str:
     least, most = min(rows[0][0], 0.99), min(rows[-1][0], 0.99)
     sure = f"{least:.0%}" if round(least, 2) == round(most, 2) else f"{least:.0%} to {most:.0%}"
     what = PLURALS[element] if len(rows) > 1 else f"{element}"
-    return f"{what} {_some([name for _, name, _ in rows])} ({sure} sure: {rows[-1][2]})"
+    why = told_for_all([why for *_, why in rows])
+    return f"{what} {_some([name for _, name, _ in rows])} ({sure} sure: {why})"
+
+
+def told_for_all(reasons: Sequence[str]) -> str:
+    """The two reasons that hold for most of several clips; where each has its own, that of the last."""
+    several = [why for why, count in Counter(reasons).most_common(2) if count > 1]
+    return ", or ".join(several) if several else reasons[-1]
 
 
 def _some(names: Sequence[str]) -> str:

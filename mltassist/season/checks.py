@@ -6,7 +6,7 @@ import os
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from mltassist.conforming.judge import conform
@@ -15,7 +15,7 @@ from mltassist.errors import MltAssistError
 from mltassist.project import open_project
 from mltassist.recipe.rules import Recipe
 from mltassist.season.crew import Lost
-from mltassist.season.projects import find_projects
+from mltassist.season.projects import called, find_projects
 from mltassist.season.running import each_of
 
 
@@ -48,7 +48,8 @@ def check_all(
     how many films there are; on_done: told of each as it ends. The others as for `batch`. Raises OutputError.
     """
     named = [projects] if isinstance(projects, str | os.PathLike) else projects
-    calls = [_Call(one.project, recipe or Recipe(), no_look) for one in find_projects(map(Path, named))]
+    found = find_projects(map(Path, named))
+    calls = [_Call(one.project, recipe or Recipe(), no_look) for one in found]
     if junit is not None:
         permit_junit((call.project for call in calls), Path(junit), force=force)  # before the work
     if on_found is not None:
@@ -61,7 +62,8 @@ def check_all(
         judged[number] = Judged(calls[number].project, problem=result.why) if lost else result
         if on_done is not None:
             on_done(judged[number])
-    in_order = tuple(judged[number] for number in range(len(calls)))
+    names = enumerate(called(found))
+    in_order = tuple(replace(judged[number], name=name) for number, name in names)
     if junit is not None:
         save_junit(in_order, Path(junit), force=force)
     return in_order

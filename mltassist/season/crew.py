@@ -148,14 +148,17 @@ def _serve(connection: Connection, work: Callable[[Any], Any]) -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_follow, args=(parent,), daemon=True).start()
-    with suppress(EOFError, OSError):
-        while True:
-            piece = connection.recv()
-            try:
-                result = work(piece)
-            except Exception as error:
-                result = unforeseen(error)
-            connection.send(result)
+    try:
+        with suppress(EOFError, OSError):
+            while True:
+                piece = connection.recv()
+                try:
+                    result = work(piece)
+                except Exception as error:
+                    result = unforeseen(error)
+                connection.send(result)
+    except SystemExit:
+        os._exit(1)  # what was being written is taken away; to take the libraries apart would last longer
     signal.signal(signal.SIGTERM, signal.SIG_IGN)  # it is going, and has nothing left to take away
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from mltassist.frames import Rate
 from mltassist.plans import Note, Plan
 from mltassist.recipe.rules import Recipe
 from mltassist.remembered.contents import contents_of
+from mltassist.season.pause_places import pauses_in
 
 if TYPE_CHECKING:
     from mltassist.project import Project
@@ -111,7 +112,10 @@ def _passed(call: Call, opened: Project, chosen: Choices) -> Outcome:
     from mltassist.remembered.plans import known_plan, planned
 
     contents, before = "", False
-    given: dict[str, Any] = {"recipe": call.recipe, "choices": chosen, **asdict(call.asked)}
+    pauses = pauses_in(opened.timeline, call.recipe.pauses, call.asked.pauses)
+    asked = replace(call.asked, pauses=pauses.asked)
+    recipe = replace(call.recipe, pauses=pauses.of_recipe)
+    given: dict[str, Any] = {"recipe": recipe, "choices": chosen, **asdict(asked)}
     if call.target is not None:
         contents = contents_of(opened, (call.recipe, call.asked, chosen), call.recipe.log_sheets)
         finished = call.finished
@@ -127,6 +131,7 @@ def _passed(call: Call, opened: Project, chosen: Choices) -> Outcome:
     for file in written:
         _permit(opened.path, file, force=call.force)
     plan = planned("rough", opened, fresh=call.anew, **given)
+    plan = replace(plan, notes=(*plan.notes, *pauses.notes))
     made = plan.apply(opened)
     if call.target in written:
         made.save(call.target, force=call.force)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import glob
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from unicodedata import normalize
@@ -54,6 +55,31 @@ def targets(found: Iterable[Found], out: Path, ending: str = "") -> list[Path]:
         taken.add(_alike(target))
         results.append(target)
     return results
+
+
+def called(found: Sequence[Found]) -> list[str]:
+    """What each film is called among the others, as short as tells them apart, in the order given.
+
+    That is its place without the ending, or with it where two differ in nothing else. Files that were named
+    one by one may lie in one place: they are called by as much of the way to each as differs.
+    """
+    ways = [
+        [one.place.with_suffix("").as_posix(), one.place.as_posix(), *_longer(one.project)] for one in found
+    ]
+    while True:
+        times = Counter(way[0] for way in ways)
+        longer = [way for way in ways if times[way[0]] > 1 and len(way) > 1]
+        if not longer:
+            return [way[0] for way in ways]
+        for way in longer:
+            del way[0]
+
+
+def _longer(project: Path) -> Iterator[str]:
+    """Ever more of the way to a project, from its own name up."""
+    parts = Path(os.path.abspath(project)).parts  # noqa: PTH100 - as it was named: links stay
+    for count in range(1, len(parts) + 1):
+        yield Path(*parts[-count:]).as_posix()
 
 
 def _alike(target: Path) -> str:

@@ -69,7 +69,8 @@ class LayShot(Bounded):
 
     at, length: timeline frames; source_in: first source frame shown; track: role of the track, which is
     "cover", or "alternatives" for one that is laid over it on a track that is switched off. push_in: how many
-    times larger its picture is at its last frame than at its first.
+    times larger its picture is at its last frame than at its first. shape: width by height of its picture,
+    where that is not the film's: it is enlarged until it fills the frame, or what lies beneath would be seen.
     """
 
     at: Frame
@@ -81,6 +82,7 @@ class LayShot(Bounded):
     name: str = ""
     decision: str = ""
     push_in: Annotated[float, Within(1, 2)] = 1.0
+    shape: Annotated[float, Within(0, 100)] = 0.0
 
 
 @dataclass(frozen=True, slots=True)

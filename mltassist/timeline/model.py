@@ -331,6 +331,7 @@ class Timeline:
     blends: what lays tracks over each other, in the engine's order; None: each over all beneath it. A track
     that nothing lays over another hides what lies beneath it, however transparent its clips are.
     host: short name of the editor whose layout the document has.
+    shape: width by height of the picture as it is shown; 0 where that is not known.
     warnings: what could not be read, one line each.
     """
 
@@ -350,6 +351,7 @@ class Timeline:
     subtitles: tuple[Path, ...] = ()
     blends: tuple[Blend, ...] | None = None
     warnings: tuple[str, ...] = field(default=())
+    shape: Fraction = Fraction(0)
 
     @property
     def length(self) -> int:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from mltassist.errors import NoSuchPlace, TimeError
 from mltassist.frames import format_timecode, parse_place
-from mltassist.timeline.model import Timeline
+from mltassist.timeline.model import Marker, Timeline
 
 TOLD = 6
 """Markers that are named where one that was asked for is not found."""
 
 
-def _others(timeline: Timeline) -> str:
-    """What may be asked for instead."""
-    texts = dict.fromkeys(marker.text.strip() for marker in timeline.markers if not marker.ours)
+def to_choose_from(markers: Iterable[Marker]) -> str:
+    """What may be asked for instead of a place that is not there."""
+    texts = dict.fromkeys(marker.text.strip() for marker in markers if not marker.ours)
     named = [repr(text) for text in texts if text]
     if not named:
         return "give a timecode, f-number or marker text"
@@ -38,7 +40,7 @@ def find_place(timeline: Timeline, text: str) -> int:
                 timeline.path, f"{len(named)} markers say {text!r}", "give the timecode instead"
             )
         if not named:
-            raise NoSuchPlace(timeline.path, f"no marker says {text!r}", _others(timeline))
+            raise NoSuchPlace(timeline.path, f"no marker says {text!r}", to_choose_from(timeline.markers))
         frame = named[0]
     if frame > timeline.length:
         end = format_timecode(timeline.length, timeline.rate)

@@ -83,6 +83,7 @@ def as_data(found: Found, tested: dict[str, tuple[bool, str]]) -> dict[str, obje
             "system": platform.platform(),
             "processors": os.cpu_count(),
             "python": platform.python_version(),
+            "load": os.getloadavg() if hasattr(os, "getloadavg") else None,
         },
         "figures": [asdict(one) for one in found.figures],
         "growths": [{**asdict(one), "powers": powers(one)} for one in found.growths],

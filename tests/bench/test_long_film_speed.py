@@ -21,7 +21,7 @@ import pytest
 from mltassist import findings
 from mltassist.api import rough
 from mltassist.demofilm.film import Film, Lane, Placement
-from mltassist.demofilm.scenario import film
+from mltassist.demofilm.scenario import INTERVIEW_FILES, film, recording_length
 from mltassist.frames import Span, joined
 from mltassist.joins import hear
 from mltassist.project import open_project
@@ -32,20 +32,22 @@ CLIPS = (250, 500, 1000, 2000)
 GROWTH = 1.2
 """The power of the number of clips with which the time may grow, over all of the range."""
 NOISE = 0.1
+TALK = INTERVIEW_FILES["ines"]
 HEARD = 24
 """Joins of one recording that are really listened to; each of the others sounds like one of them."""
 
 
-def bites(clips: int) -> Film:
+def bites(clips: int, lengths: tuple[int, int] = (20, 60)) -> Film:
     """Bites of one speaker from all over the recording, every fifth under a cutaway of the editor's."""
     made, choose = film(), random.Random(clips)
     rest = [rush for rush in made.rushes if rush.folder.startswith("Cutaways")]
     talk, over, at = [], [], 0
     for number in range(clips):
-        length = choose.randrange(20, 60)
+        length = choose.randrange(*lengths)
         if number % 5 == 4:
-            over.append(Placement(choose.choice(rest).file, at, choose.randrange(120), length))
-        talk.append(Placement("media/interview/ines.mp4", at, choose.randrange(20, 1900), length))
+            shown = min(length, 90)
+            over.append(Placement(choose.choice(rest).file, at, choose.randrange(120), shown))
+        talk.append(Placement(TALK, at, choose.randrange(20, recording_length("ines") - length - 20), length))
         at += length
     lanes = (Lane("Interview", True, True, tuple(talk)), Lane("Cutaways", True, False, tuple(over)))
     return replace(made, lanes=lanes, marks=())

@@ -55,6 +55,10 @@ def test_a_dry_run_writes_none_and_the_table_says_so(tmp_path, run, series):
 
 
 def test_nothing_written_is_said_in_one_line(tmp_path, run, series):
+    ran = run("batch", *series, "--out", tmp_path / "covered", "--pause", "the wheal=4")
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert "'the wheal' is a place in none of them" in ran.err
+    assert not (tmp_path / "covered").exists()
     ran = run("batch", series[1], tmp_path / "none.mlt", "--out", tmp_path / "covered", "--jobs", "1")
     assert ran.status == 2
     assert ran.out.count("failed:") == 2

@@ -6,7 +6,9 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -60,14 +62,31 @@ def hostile(tmp_path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("command", ["survey", "rough"])
-def test_a_run_writes_what_it_was_asked_for_and_asks_nobody(hostile, tmp_path, command):
-    told, home, made = tmp_path / "told", tmp_path / "home", tmp_path / "made"
-    for folder in (told, home, made):
-        folder.mkdir()
+@dataclass(frozen=True)
+class Seen:
+    """What the processes of a run did: (kind, what), process by process; home: all that is the user's own."""
+
+    done: subprocess.CompletedProcess[str]
+    home: Path
+    processes: list[list[tuple[str, Any]]]
+
+    def of(self, kind: str) -> list[Any]:
+        return [what for events in self.processes for one, what in events if one == kind]
+
+    @property
+    def kinds(self) -> set[str]:
+        return {kind for events in self.processes for kind, _ in events}
+
+
+def watched(folder: Path, *command: object, within: Path) -> Seen:
+    """Run a command, watched. folder: where it is watched from; within: its working folder."""
+    told, home = folder / "told", folder / "home"
+    for one in (told, home):
+        one.mkdir(exist_ok=True)
+    for earlier in told.glob("*.jsonl"):
+        earlier.unlink()
     # Every Python that begins looks for a module of this name first.
     (told / "sitecustomize.py").write_text(WATCH)
-    more = () if command == "survey" else ("-o", made / "new.mlt", "--plan", made / "plan.json")
     environment = {
         **os.environ,
         **dict.fromkeys(("XDG_CACHE_HOME", "HOME", "MLTASSIST_CACHE", "TMPDIR"), str(home)),
@@ -76,27 +95,34 @@ def test_a_run_writes_what_it_was_asked_for_and_asks_nobody(hostile, tmp_path, c
         "TOLD": str(told),
     }
     done = subprocess.run(
-        [sys.executable, "-m", "mltassist", command, hostile, *more],
+        [sys.executable, "-m", "mltassist", *map(str, command)],
         check=False,
         capture_output=True,
         text=True,
-        cwd=hostile.parent,
+        cwd=within,
         env=environment,
-        timeout=120,
+        timeout=240,
     )
-    assert done.returncode in (0, 1), done.stderr
-    processes = [path.read_text().splitlines() for path in told.glob("*.jsonl")]
+    lines = [path.read_text().splitlines() for path in told.glob("*.jsonl")]
+    return Seen(done, home, [[tuple(json.loads(line)) for line in one] for one in lines])
+
+
+NEVER_READ = ("/dev/zero", "pipe.mp4", "hostname")
+
+
+@pytest.mark.parametrize("command", ["survey", "rough"])
+def test_a_run_writes_what_it_was_asked_for_and_asks_nobody(hostile, tmp_path, command):
+    made = tmp_path / "made"
+    made.mkdir()
+    more = () if command == "survey" else ("-o", made / "new.mlt", "--plan", made / "plan.json")
+    seen = watched(tmp_path, command, hostile, *more, within=hostile.parent)
+    assert seen.done.returncode in (0, 1), seen.done.stderr
     reads_headers = command == "rough"  # in a process of its own
-    assert len(processes) == 1 + reads_headers
-    events = [json.loads(line) for lines in processes for line in lines]
-    assert all('["read"' in "".join(lines) for lines in processes)  # the hook was there
-    assert {kind for kind, _ in events} <= {"read", "write", "subprocess.Popen"}
-    begun = [what for kind, what in events if kind == "subprocess.Popen"]
-    assert begun == [[sys.executable, "-P", "-c"]] * reads_headers  # no shell, no other program
-    written = {Path(what) for kind, what in events if kind == "write"}
-    assert all(path.is_relative_to(home) or path.is_relative_to(made) for path in written), written
+    assert len(seen.processes) == 1 + reads_headers
+    assert all("read" in {kind for kind, _ in events} for events in seen.processes)  # the hook was there
+    assert seen.kinds <= {"read", "write", "subprocess.Popen"}
+    assert seen.of("subprocess.Popen") == [[sys.executable, "-P", "-c"]] * reads_headers  # no shell, no other
+    written = set(map(Path, seen.of("write")))
+    assert all(path.is_relative_to(seen.home) or path.is_relative_to(made) for path in written), written
     assert command == "survey" or (made / "new.mlt").exists()
-    read = {what for kind, what in events if kind == "read"}
-    assert not {
-        what for what in read if what.startswith("/dev/zero") or what.endswith(("pipe.mp4", "hostname"))
-    }
+    assert not {what for what in seen.of("read") if what.endswith(NEVER_READ)}

@@ -10,7 +10,7 @@ import pytest
 
 import mltassist
 from mltassist.cutaways.alike import told_apart
-from mltassist.cutaways.covering import pushed_in
+from mltassist.cutaways.framed import framed
 from mltassist.cutaways.planner.film import Moment
 from mltassist.cutaways.task import supply
 from mltassist.frames import Span
@@ -98,5 +98,5 @@ def test_a_photograph_moves_where_the_recipe_wants_it_and_nothing_else_does() ->
     laid = [LayShot(0, 50, one.source.key, 0, "") for one in film.bin]
     for line, factors in (("", [1.0, 1.0]), ("stills_push_in = 1.04", [1.04, 1.0])):
         rules = parse_recipe(f"[cover]\n{line}\n")
-        edits = pushed_in(find(film, begin(film, rules)), laid)
+        edits = framed(find(film, begin(film, rules)), laid)
         assert [edit.push_in for edit in edits if isinstance(edit, LayShot)] == factors

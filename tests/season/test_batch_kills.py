@@ -66,6 +66,10 @@ def batch_killed_at_random(folder: Path, *, films: int, kills: int, seed: int, w
         # Whatever is there by its name is whole: the very film that a run without kills makes.
         there = {path.relative_to(out): digest(path) for path in out.rglob("film-rough.mlt")}
         assert there.items() <= wanted.items()
+        if len(there) == films and kill + 1 < kills:  # or the kills to come would meet a season that is done
+            for made in out.rglob("film-rough.mlt"):
+                made.unlink()
+            (out / NAME).unlink(missing_ok=True)
     for left in out.rglob(".mltassist-*.tmp"):  # of a run that could not tidy up: the next one does, in time
         then = time.time() - SETTLED_S - 1
         os.utime(left, (then, then))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.season.projects import Found, find_projects, targets
+from mltassist.season.projects import Found, called, find_projects, targets
 
 
 @pytest.fixture
@@ -63,6 +63,21 @@ def test_files_lie_side_by_side_and_each_is_done_once():
         "series/ep1/film.kdenlive": "out/film-rough.kdenlive",
         "series/ep2/film.kdenlive": "out/film-rough-2.kdenlive",
     }
+
+
+@pytest.mark.usefixtures("tree")
+def test_no_two_films_are_called_alike():
+    assert called(find_projects([Path("series")])) == ["ep1/film", "ep2/film", "ep2/night-rough"]
+    Path("series/ep1/film.mlt").touch()
+    found = find_projects(
+        [Path("series/ep1"), Path("series/ep2/film.kdenlive"), Path("other/ep1/film.kdenlive")]
+    )
+    assert called(found) == [
+        "series/ep1/film.kdenlive",
+        "film.mlt",
+        "ep2/film.kdenlive",
+        "other/ep1/film.kdenlive",
+    ]
 
 
 @pytest.mark.usefixtures("tree")

@@ -131,7 +131,8 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
         (tmp_path / "series" / name).mkdir(parents=True)
         (tmp_path / "series" / name / "media").symlink_to(EXAMPLE / "media")
         write(short(700), tmp_path / "series" / name, "plain.mlt")
-    recipe = parse_recipe('[season]\nspare = ["wheel-ws*", "gulls*"]')
+    elsewhere = '[[pauses]]\nat = "the sluice"\nlength_s = 2'  # a place of other films of the house
+    recipe = parse_recipe('[season]\nspare = ["wheel-ws*", "gulls*"]\n' + elsewhere)
     options = {"recipe": recipe, "no_look": True, "no_mend": True}
     page = {"page": tmp_path / "season.html", "plans": tmp_path / "plans"}
     with ThreadPoolExecutor(1) as pool:
@@ -150,6 +151,8 @@ def test_a_season_of_two_makes_its_page_and_leaves_spare_shots(tmp_path):
         first[0].output.stat().st_mtime_ns == state
     )  # an earlier film gets its page, and is not written again
     assert "exists already" in other[1].problem
+    missing = "no pause is opened at 'the sluice': no marker says 'the sluice'"
+    assert [missing in {note.text for note in one.notes} for one in (*first, *again)] == [True] * 4
     plan = json.loads((tmp_path / "plans" / "ep1" / "plain-rough.json").read_text(encoding="utf-8"))
     assert plan["recipe"]["season"]["spare"] == ["wheel-ws*", "gulls*"]
     shown = {Path(row["source"]).stem for row in made[0].sums["shots"]}

@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, stret
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
+from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
@@ -74,14 +75,18 @@ def pack(
     starts = np.array([spans[row].start for row in rows.tolist()], dtype=np.int64)
     ends = np.array([spans[row].end for row in rows.tolist()], dtype=np.int64)
     table, most = _limits(rules, limits, starts, ends, supply.sources[moments])
-    with nothing_printed():
-        found = milp(
-            worth[rows, moments],
-            constraints=LinearConstraint(table, -np.inf, most),
-            integrality=np.ones(len(rows), dtype=np.int64),
-            bounds=Bounds(0, 1),
-            options={"node_limit": NODES, "mip_rel_gap": NEAR},
-        )
+
+    def solved() -> Any:  # noqa: ANN401 - a class that the library does not export
+        with nothing_printed():
+            return milp(
+                worth[rows, moments],
+                constraints=LinearConstraint(table, -np.inf, most),
+                integrality=np.ones(len(rows), dtype=np.int64),
+                bounds=Bounds(0, 1),
+                options={"node_limit": NODES, "mip_rel_gap": NEAR},
+            )
+
+    found = stoppable(solved)
     if found.x is None:
         return ()
     taken = np.flatnonzero(found.x > 0.5).tolist()
