@@ -56,7 +56,7 @@ def _why(cuts: int) -> str:
 
 
 def _most_named(places: Iterable[Mapping[str, Any]]) -> str:
-    """The subject under which the most seconds could be filmed, of equals the first; "" where none is named."""
+    """The subject under which most seconds could be filmed, of equals the first; "" where none is named."""
     wanted: dict[str, float] = {}
     for place in places:
         for subject in place["subjects"]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.things import in_a_language, names_things, small_things, thing_of
-from mltassist.cutaways.planner.words import Matcher, Spoken, is_name, parted
+from mltassist.cutaways.planner.words import Matcher, Spoken, is_name, parted, word_stem
 from mltassist.frames import Span, joined
 from mltassist.timeline.commonwords import SHORTEST
 
@@ -110,12 +110,16 @@ def pick_ups(
         return ()
     subjects = [(row.subject,) for row in stock]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    small = small_things(row.word for row in missed)
+    known = matcher.heaviest() if matcher else {}
+    spoken = in_a_language(task.words)
+    things = names_things(spoken)
     found = []
     for span in bare:
-        words = _sentences_at(task.words, span.grown(rules.match_reach, rules.match_reach))
+        words = _sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
         times = {word.at for word in words}
         never = [row.word for row in missed if times.intersection(row.at)]
+        never += _small_in([word for word in words if word.at not in known], things, never)
+        small = small_things(never)
         wanted = [(word, ("CU",) if word in small else WIDE_TO_CLOSE) for word in never]
         named = _named_in(words, span, stock, matcher)
         wanted += [(row.subject, row.lacking) for row in _one_a_clip(task, named)]
@@ -124,6 +128,19 @@ def pick_ups(
             PickUp(span, cuts, tuple(word.text + word.after for word in words), tuple(wanted[:SERVING]))
         )
     return tuple(found)
+
+
+def _small_in(
+    words: Sequence[Spoken], things: frozenset[tuple[str, str]], never: Sequence[str]
+) -> Iterator[str]:
+    """Things that a hand can hold, or a hand, which these words name: they are filmed in a moment."""
+    stems = {word_stem(word, code) for word in never for code, _ in things}
+    for word in words:
+        language, stem = thing_of(word)
+        name = parted(word)[1].casefold()
+        if (language, stem) in things and stem not in stems and small_things([name]):
+            stems.add(stem)
+            yield name
 
 
 def _named_in(

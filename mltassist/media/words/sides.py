@@ -22,7 +22,7 @@ from mltassist.media.words.interface import Fit
 PAUSE = 15
 """Blocks of FINE: within shorter silences a word is closed, and not said."""
 BADLY = -3.0
-"""A word with this score per 10 ms or less is hardly heard where it lies; beside a pause 9 of 481 words were."""
+"""A word with this score per 10 ms or less is hardly heard where it lies: 9 of 481 beside a pause."""
 LEAD, TAIL = 2, 5
 """Blocks of the pauses around a phrase in which its words are sought again."""
 
@@ -76,7 +76,11 @@ def _sought(fit: Fit, word: int, heard: _Heard, align: Align, place: int, *, aft
     """The fit with this word and its phrase found anew on one side of a pause; None where they are not."""
     pause, spans = heard.pauses[place], fit.words
     if after:
-        end = heard.pauses[place + 1] if place + 1 < len(heard.pauses) else Span(heard.loud.size, heard.loud.size)
+        end = (
+            heard.pauses[place + 1]
+            if place + 1 < len(heard.pauses)
+            else Span(heard.loud.size, heard.loud.size)
+        )
         sound = Span(max(0, pause.end - LEAD) * FINE, min(heard.loud.size, end.start + TAIL) * FINE)
         own = [n for n in range(word + 1, len(spans)) if _middle(spans[n]) < end.start * FINE]
         first, last = word, max(own, default=word)

@@ -73,7 +73,7 @@ def test_what_cannot_be_found_beside_the_pause_stays():
 
 
 def test_a_first_word_that_is_hardly_spoken_stays_in_its_line():
-    """Of "mend it," and "I would say": the voice hardly says the I, and the model found it before the pause."""
+    """Of "mend it," and "I would say": the voice hardly says the I; it was found before the pause."""
     recording = ROOT / "example_projects" / "media" / "interview" / "ines-2.mp4"
     cues, language = read_cues(recording.with_suffix(".srt"))
     lines = typed_in(recording, cues[3:5], language, voices.real_ears().aligner)
