@@ -13,7 +13,8 @@ from mltassist.findings import Findings, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import WHAT_TO_INSTALL, Source, words_of_recording
+from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.wheels import advice
 from mltassist.timeline.model import Clip
 
 STAGE = "finding words"
@@ -135,7 +136,7 @@ def note_unheard(findings: Findings, speech: Speech) -> None:
         count = len(speech.unheard)
         findings.note(
             f"what is said in {count} recording{'s' if count > 1 else ''} is not known: shots would follow "
-            f"the words with a transcript beside each, or after: {WHAT_TO_INSTALL}"
+            f"the words with a transcript beside each{advice()}"
         )
 
 
