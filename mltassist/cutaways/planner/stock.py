@@ -120,9 +120,11 @@ def pick_ups(
         never = [row.word for row in missed if times.intersection(row.at)]
         never += _small_in([word for word in words if word.at not in known], things, never)
         small = small_things(never)
-        wanted = [(word, ("CU",) if word in small else WIDE_TO_CLOSE) for word in never]
         named = _named_in(words, span, stock, matcher)
-        wanted += [(row.subject, row.lacking) for row in _one_a_clip(task, named)]
+        wanted: list[tuple[str, tuple[str, ...]]] = [
+            *((word, ("CU",) if word in small else WIDE_TO_CLOSE) for word in never),
+            *((row.subject, row.lacking) for row in _one_a_clip(task, named)),
+        ]
         cuts = tuple(cut.at for cut in task.cuts if cut.at in span)
         found.append(
             PickUp(span, cuts, tuple(word.text + word.after for word in words), tuple(wanted[:SERVING]))
