@@ -139,9 +139,9 @@ def _interview(film: Recorded, folder: Path) -> Rush:
 def _drawn(number: int, at: int) -> NDArray[np.uint8]:
     """A picture that no other clip has, and in which something moves."""
     down, across = np.mgrid[0:HEIGHT, 0:WIDTH]
-    wave = np.sin(across / (3 + number % 7) + number) * np.cos(down / (2 + number % 5) + at / 50)
+    wave = np.sin(across / (6 + number % 4) + number) * np.cos(down / 6 + number * 2 + at / 100)
     grey = np.where(wave > 0, 160, 70)
-    grey[20:50, 30 + at % 60 : 50 + at % 60] = 40 + number * 7 % 160
+    grey[20:50, 30 + at // 4 : 50 + at // 4] = 40 + number * 7 % 160
     tints = np.random.default_rng(number).uniform(0.6, 1.2, 3)
     return np.clip(grey[..., None] * tints, 0, 255).astype(np.uint8)
 
