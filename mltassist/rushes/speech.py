@@ -131,12 +131,18 @@ def find_speech(findings: Findings, *, between: bool = False) -> Speech:
 
 
 def note_unheard(findings: Findings, speech: Speech) -> None:
-    """Tell in one line what would be gained where recordings could not be listened to."""
+    """Tell in a line what would be gained where nobody could listen, or nothing was understood for sure."""
     if speech.unheard and findings.run.ears.listening:
         count = len(speech.unheard)
         findings.note(
             f"what is said in {count} recording{'s' if count > 1 else ''} is not known: shots would follow "
             f"the words with a transcript beside each{advice()}"
+        )
+    doubtful = sum(bool(own) and not any(line.trusted for line in own) for own in speech.lines.values())
+    if doubtful:
+        findings.note(
+            f"what is heard in {doubtful} recording{'s' if doubtful > 1 else ''} is not sure enough to be "
+            "followed: shots would follow the words with a transcript beside each"
         )
 
 

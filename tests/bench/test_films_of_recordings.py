@@ -114,7 +114,9 @@ def test_what_is_said_is_found_in_the_rushes(film: Recorded, rough: dict[str, An
 
 def test_what_cannot_be_trusted_leads_no_shot(tmp_path: Path) -> None:
     document = made(by_telephone(), tmp_path)
-    assert asked("rough", document)["figures"]["matched"] == []
+    made_of_it = asked("rough", document)
+    assert made_of_it["figures"]["matched"] == []
+    assert any("not sure enough" in note["text"] for note in made_of_it["notes"])
     told = asked("words", document)
     assert told["words"]
     assert max(word["trust"] for word in told["words"]) < 0.5
