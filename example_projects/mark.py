@@ -118,6 +118,12 @@ QUESTIONS = {
         "honest-cut",
         lambda found: found["cuts"][0]["removed"],
     ),
+    14: Question(
+        "How many words does it leave out?",
+        "words honest-cut-b.mlt --removed",
+        "honest-cut",
+        lambda found: sum(len(edit["text"].split()) for edit in found["removed"]),
+    ),
 }
 """By the number that they have on docs/lessons.md."""
 

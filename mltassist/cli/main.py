@@ -296,17 +296,17 @@ for one in (review, batch, apply, adopt, clear, remarks, recipe_command):
 
 
 @command.command()
-@click.argument("folder", type=click.Path(path_type=Path), metavar="[LESSON] DIR")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="[LESSON] [DIR]", required=False)
 @click.argument("lesson", default="", metavar="")
 @AS_JSON
 @FORCE
 @DEBUG
-def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> int:
+def demo(folder: Path | None, lesson: str, as_json: bool, force: bool, debug: bool) -> int:
     """Write the demonstration film, or a lesson: media, and documents of the same edit for each host.
 
     Lessons: shorter-bite, narration, breathing, music, not-enough, just-looking, honest-cut; and mill, the
     whole film. A lesson gets a folder of its name in DIR, with a page that tells what to try; its media lie
-    beside it.
+    beside it. Without a folder the lessons are listed.
 
     \b
     Example:
@@ -316,6 +316,13 @@ def demo(folder: Path, lesson: str, as_json: bool, force: bool, debug: bool) -> 
     from mltassist.demofilm.lessons import LESSONS
     from mltassist.demofilm.make import demo as made
 
+    if folder is None:
+        if as_json:
+            screen.print_json([{"lesson": each.name, "title": each.title} for each in LESSONS.values()])
+        else:
+            for each in LESSONS.values():
+                say(f"{each.name:14}{each.title}")
+        return Exit.DONE
     if lesson:  # it stands first, so what was read as the folder is its name
         folder, lesson = Path(lesson), str(folder)
     elif str(folder) in LESSONS:

@@ -106,7 +106,7 @@ def _supply_figures(
                 "words": " ".join(missing.words),
                 "subjects": [{"subject": name, "sizes": list(sizes)} for name, sizes in missing.subjects],
             }
-            for missing in pick_ups(task, frames, result.bare, stock)
+            for missing in pick_ups(task, frames, result.bare, stock, missed)
         ],
         "supply": [
             {

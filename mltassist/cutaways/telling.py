@@ -44,22 +44,36 @@ def told(words: Iterable[tuple[Word, bool]]) -> str:
 def subtitles(words: Sequence[Said], rate: Rate) -> Iterator[tuple[Span, str]]:
     """The words of one bite as subtitles: frames of the timeline from word to word, and the text.
 
-    One ends where a sentence does, before a silence, and before it would be too long to read.
+    One ends where a sentence does and before a silence; what would be too long to read is parted evenly.
     """
     row: list[Said] = []
     for word in words:
-        if row and _ends(row, word, rate):
-            yield _shown(row)
+        if row and _ends(row[-1], word, rate):
+            yield from _parted(row)
             row = []
         row.append(word)
     if row:
-        yield _shown(row)
+        yield from _parted(row)
 
 
-def _ends(row: Sequence[Said], following: Said, rate: Rate) -> bool:
-    last = row[-1]
+def _ends(last: Said, following: Said, rate: Rate) -> bool:
     apart = following.at - (last.at + last.length) > rate.frames(APART_S)
-    return apart or last.after[:1] in tuple(ENDS) or len(_shown([*row, following])[1]) > LONGEST
+    return apart or last.after[:1] in tuple(ENDS)
+
+
+def _parted(row: Sequence[Said]) -> Iterator[tuple[Span, str]]:
+    """The row as one subtitle, or as two halves of it, parted at a mark where one is near the middle."""
+    whole = _shown(row)
+    if len(whole[1]) <= LONGEST or len(row) == 1:
+        yield whole
+        return
+    places = range(1, len(row))
+    half = sum(len(word.text) + 1 for word in row) / 2
+    ahead = [sum(len(word.text) + 1 for word in row[:place]) for place in places]
+    # A mark is worth a quarter of the row.
+    best = min(places, key=lambda n: abs(ahead[n - 1] - half) - (half / 2 if row[n - 1].after else 0))
+    yield from _parted(row[:best])
+    yield from _parted(row[best:])
 
 
 def _shown(row: Sequence[Said]) -> tuple[Span, str]:

@@ -56,12 +56,12 @@ def _why(cuts: int) -> str:
 
 
 def _most_named(places: Iterable[Mapping[str, Any]]) -> str:
-    """The subject under which the most seconds could be filmed; "" where none is named."""
+    """The subject under which most seconds could be filmed, of equals the first; "" where none is named."""
     wanted: dict[str, float] = {}
     for place in places:
         for subject in place["subjects"]:
             wanted[subject] = wanted.get(subject, 0.0) + place["seconds"]
-    return min(wanted, key=lambda subject: (-wanted[subject], subject), default="")
+    return min(wanted, key=lambda subject: -wanted[subject], default="")
 
 
 def _row(subject: str, places: Sequence[Mapping[str, Any]]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +18,25 @@ NARRATION_HIGH = 0.5
 (common practice)."""
 PAUSE_S = 1
 """A shorter stretch of natural sound without speech is no pause, but a breath between two lines."""
+_NUMBERED = re.compile(r"(\S.*?)[\s_-]+\(?\d+\)?")
+_COUNTED = frozenset(
+    re.findall(
+        r"\w+",
+        "bite camera cam card clip day interview part person reel roll scene shot speaker take tape voice",
+    )
+)
+"""What is counted and no name: two interviews need not be with one person."""
+
+
+def speaker_of(name: str) -> str:
+    """Who speaks in a clip, by its name: "Ines Calder" of "Ines Calder 2", for one talk has many files.
+
+    Only a first and a last name, so written, are taken for a person's; all else stays as it is.
+    """
+    found = _NUMBERED.fullmatch(name)
+    words = found[1].split() if found else []
+    named = len(words) > 1 and all(word[0].isupper() and word.casefold() not in _COUNTED for word in words)
+    return found[1] if found and named else name
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +90,7 @@ def find_balance(findings: Findings) -> Balance:
     timeline, elements = findings.timeline, findings.elements
     words: defaultdict[str, list[Span]] = defaultdict(list)
     for _, clip in speech_clips(findings):
-        words[clip.name].append(clip.span)
+        words[speaker_of(clip.name)].append(clip.span)
     seen = showing(timeline, ours=True)
     faces: defaultdict[str, int] = defaultdict(int)
     cutaway = 0
@@ -79,7 +99,7 @@ def find_balance(findings: Findings) -> Balance:
             continue
         element = elements.of_clip(shown.track, shown.clip)
         if element is Element.INTERVIEW:
-            faces[shown.clip.name] += shown.span.length
+            faces[speaker_of(shown.clip.name)] += shown.span.length
         cutaway += shown.span.length if element is Element.CUTAWAY else 0
     sounding = {element: joined(stretches(timeline, elements, element)) for element in Element}
     speech = joined([span for element in SPEECH for span in sounding[element]])

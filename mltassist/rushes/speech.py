@@ -12,7 +12,8 @@ from mltassist.findings import Findings, Run, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import WHAT_TO_INSTALL, Source, words_of_recording
+from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.wheels import advice
 from mltassist.timeline.model import Clip
 
 STAGE = "finding words"
@@ -149,12 +150,18 @@ def _state(path: Path | None) -> tuple[Path | None, int, int]:
 
 
 def note_unheard(findings: Findings, speech: Speech) -> None:
-    """Tell in one line what would be gained where recordings could not be listened to."""
+    """Tell in a line what would be gained where nobody could listen, or nothing was understood for sure."""
     if speech.unheard and findings.run.ears.listening:
         count = len(speech.unheard)
         findings.note(
             f"what is said in {count} recording{'s' if count > 1 else ''} is not known: shots would follow "
-            f"the words with a transcript beside each, or after: {WHAT_TO_INSTALL}"
+            f"the words with a transcript beside each{advice()}"
+        )
+    doubtful = sum(bool(own) and not any(line.trusted for line in own) for own in speech.lines.values())
+    if doubtful:
+        findings.note(
+            f"what is heard in {doubtful} recording{'s' if doubtful > 1 else ''} is not sure enough to be "
+            "followed: shots would follow the words with a transcript beside each"
         )
 
 

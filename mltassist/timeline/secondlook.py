@@ -25,6 +25,16 @@ _NEGATIONS = {
     "nl": _words("niet nee nooit geen niets niemand zonder nergens"),
 }
 """From memory. A word too many costs a look, a word too few the sense."""
+_CONDITIONS = {
+    "en": _words("if unless only except provided otherwise"),
+    "de": _words("wenn falls sofern nur außer ausser sonst"),
+    "fr": _words("si seulement sauf sinon uniquement"),
+    "es": _words("si solo sólo solamente salvo excepto"),
+    "it": _words("se solo soltanto tranne eccetto altrimenti"),
+    "pt": _words("se só somente exceto salvo"),
+    "nl": _words("als indien mits tenzij alleen behalve anders"),
+}
+"""Also from memory: what narrows that which is said. "But" is left out, for it stands everywhere."""
 _NUMBERS = {
     "en": _words(
         "zero two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
@@ -57,6 +67,11 @@ def is_negation(word: str, language: str = "") -> bool:
     return plain in _of(_NEGATIONS, language) or plain.endswith("n't")
 
 
+def is_condition(word: str, language: str = "") -> bool:
+    """True for a word that makes what is said hold under a condition, or for a part, only."""
+    return word.casefold() in _of(_CONDITIONS, language)
+
+
 def is_number(word: str, language: str = "") -> bool:
     """True for digits and for words that count."""
     parts = re.split(r"[-‐]", word.casefold())
@@ -64,9 +79,13 @@ def is_number(word: str, language: str = "") -> bool:
 
 
 def second_looks(words: Sequence[str], names: Sequence[bool], language: str = "") -> tuple[str, ...]:
-    """What among words left out asks for a second look: "negation", "number", "name" (`names`: for each)."""
+    """What among words left out asks for a second look: "negation", "condition", "number", "name".
+
+    names: for each word whether it is one.
+    """
     found = {
         "negation": any(is_negation(word, language) for word in words),
+        "condition": any(is_condition(word, language) for word in words),
         "number": any(is_number(word, language) for word in words),
         "name": any(names),
     }

@@ -16,7 +16,7 @@ from mltassist.demofilm.lessons import LESSONS
 from mltassist.demofilm.make import demo
 from mltassist.demofilm.sources import source_of
 from mltassist.demofilm.strip import read_strip
-from tests import referee
+from tests import needs, referee
 from tests.docs.lessonry import EXAMPLES, Lesson, seconds
 
 
@@ -59,6 +59,22 @@ def test_the_whole_film_comes_out_as_its_page_says(mill: Lesson) -> None:
     mill.says(f"{grown} frames longer")
     under = [row["separation_after_lu"] for row in figures["passages"] if row["kind"] == "speech"]
     assert min(value for value in under if value is not None) > 14
+
+
+def test_the_words_left_out_are_the_same_to_whoever_listens(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The suite hears no words: there they lie evenly in their lines; here they are found in the sound."""
+    needs.recogniser()
+    monkeypatch.delenv("MLTASSIST_WORDS")
+    lesson = Lesson("honest-cut", tmp_path)
+    counts = [
+        [len(edit["text"].split()) for edit in lesson.asked(line)["removed"]]
+        for line in lesson.commands
+        if line.startswith("mltassist words")
+    ]
+    assert counts == [[11], [21]]
+    lesson.says("in a 11 words", "in b 21")
 
 
 @pytest.mark.usefixtures("requires_melt")

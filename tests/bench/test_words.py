@@ -115,6 +115,33 @@ def test_turns_of_a_conversation_begin_where_people_have_marked_them(ears: Ears)
     assert np.quantile(errors, 0.95) <= 0.300
 
 
+def test_turns_after_a_silence_begin_where_the_sound_does(ears: Ears) -> None:
+    """The labels of the conversation are rough: what rises out of 100 ms of quiet is when somebody speaks."""
+    path, turns = voices.conversation()
+    mono, rate_hz = soundfile.read(path)
+    block = rate_hz // 200
+    rows = mono[: mono.size // block * block].reshape(-1, block)
+    level_db = 10 * np.log10(np.square(rows).mean(axis=1) + 1e-12)
+    rises = [
+        place / 200
+        for place in range(20, level_db.size - 8)
+        if level_db[place : place + 8].min() >= level_db[place - 20 : place].max() + 6
+    ]
+    begins = [word.at_ms / 1000 for line in lines_of(path, ears) for word in line.words]
+    ours, labels = [], []
+    for turn in turns:
+        near = [rise for rise in rises if abs(rise - turn.start) < 0.25]
+        if near:
+            rise = min(near, key=lambda at: abs(at - turn.start))
+            ours.append(min(abs(at - rise) for at in begins))
+            labels.append(abs(turn.start - rise))
+    _say(f"{len(ours)} turns after a silence: median {np.median(ours) * 1000:.0f} ms from the rise,")
+    _say(f"95 % within {np.quantile(ours, 0.95) * 1000:.0f} ms; the labels {np.median(labels) * 1000:.0f} ms")
+    assert len(ours) >= 6
+    assert np.median(ours) <= 0.040
+    assert np.quantile(ours, 0.95) <= 0.150
+
+
 def foreign(language: str, first: int, ears: Ears, tmp_path: Path) -> list[SpokenLine]:
     """What is heard in another language: each prompt alone, and all of them one after the other."""
     paths = voices.prompts(language, 8, first)

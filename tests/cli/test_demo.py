@@ -79,3 +79,13 @@ def test_a_lesson_without_a_folder_is_not_taken_for_one(tmp_path, run, monkeypat
     monkeypatch.chdir(tmp_path)
     assert "mill is a lesson" in run("demo", "mill").refused()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_without_a_folder_the_lessons_are_listed(tmp_path, run, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    ran = run("demo")
+    assert ran.status == 0
+    told = dict(line.split(maxsplit=1) for line in ran.out.splitlines())
+    assert told.keys() == {path.parent.name for path in LESSONS.glob("*/recipe.toml")}
+    assert told["not-enough"] == "Not enough was filmed"
+    assert not list(tmp_path.iterdir())

@@ -25,7 +25,8 @@ API_ONLY = {"on_found", "on_progress", "on_done", "on_address", "executor", "tar
 RENAMED = {"document": "project", "against": "original"}  # a file here, an opened project there
 OTHER = {"batch": {"check", "junit", "cluster", "maps"}, "check": {"rules", "recipe", "no_look", "junit"}}
 """Of other functions of the package: conform and check_all."""
-NEEDED = {("batch", "out")}  # but for --check, which is another function's
+NEEDED = {("batch", "out"), ("demo", "folder")}
+"""But for --check, which is another function's, and where lessons are only listed."""
 LEAST = {
     "apply": ["x", "y"],
     "batch": ["x", "--out", "o"],

@@ -17,7 +17,7 @@ from mltassist.cutaways.wordlist import Place, Words, position, words
 from mltassist.frames import Rate
 from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.project import Project, open_project
-from mltassist.rushes.balance import find_balance
+from mltassist.rushes.balance import find_balance, speaker_of
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.speech import find_speech, frame_of
 from mltassist.timeline.elements import Element
@@ -183,3 +183,21 @@ def test_a_gap_in_what_was_left_out_is_shown(film: Project) -> None:
     moved = replace(speech, said=(*speech.said, replace(first, text="tried", source=source, source_in=frame)))
     (edit,) = [e for e in removed_words(findings, moved) if e.at == there[0].at]
     assert edit.text == "We have … thermometers, and nobody ever reads them."
+
+
+@pytest.mark.parametrize(
+    ("clip", "who"),
+    [
+        ("Ines Calder 2", "Ines Calder"),
+        ("Tobias Wren_03", "Tobias Wren"),
+        ("Ines Calder (2)", "Ines Calder"),
+        ("Interview 2", "Interview 2"),
+        ("Beach Interview 2", "Beach Interview 2"),
+        ("Farmer 2", "Farmer 2"),
+        ("old farmer 2", "old farmer 2"),
+        ("Ines Calder", "Ines Calder"),
+        ("A001", "A001"),
+    ],
+)
+def test_one_person_may_speak_in_many_files(clip: str, who: str) -> None:
+    assert speaker_of(clip) == who

@@ -12,11 +12,12 @@ import pytest
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.said import contested, named_in_the_bin, spoken_words, twins_on_film
 from mltassist.findings import Findings, Run
+from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.media.words.recording import Ears
 from mltassist.project import open_project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import Said
+from mltassist.rushes.speech import Said, Speech, note_unheard
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip, Source, SourceKind, Timeline
 from tests.docs import pages
@@ -129,6 +130,18 @@ def test_what_would_be_gained_is_told_once_where_nobody_can_listen(tmp_path, mon
     assert "what is said in 1 recording is not known" in note.text
     assert "pip install " in note.text
     assert not note.needs_editor
+
+
+def test_what_is_heard_and_not_sure_is_told_and_leads_no_shot(tmp_path):
+    film = timeline(track(1, "Interview", [talk(tmp_path, 0, 100, 0)]))
+    guessed = SpokenLine((TimedWord("haul", 100, 400),), trust=0.1, language="en")
+    told = findings(film)
+    note_unheard(told, Speech(film.rate, {("a.mov", 0): (guessed,), ("b.mov", 0): ()}, ()))
+    (note,) = told.notes
+    assert "what is heard in 1 recording is not sure enough" in note.text
+    sure = findings(film)
+    note_unheard(sure, Speech(film.rate, {("a.mov", 0): (guessed, replace(guessed, trust=0.9))}, ()))
+    assert not sure.notes
 
 
 def test_of_words_in_doubt_those_count_that_name_what_was_filmed():

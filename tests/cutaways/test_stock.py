@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from mltassist.cutaways.planner.film import Moment, Shot
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.stock import pick_ups, stock_of, unfilmed
+from mltassist.cutaways.planner.stock import Unfilmed, pick_ups, stock_of, unfilmed
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.frames import Span
 from tests.cutaways.films import RULES, task_of
@@ -64,3 +64,15 @@ def test_what_is_spoken_of_and_was_never_filmed_is_listed():
     assert [row.word for row in unfilmed(task, ("lantern",))] == ["Wren"]  # filmed, and not to be used
     lit = replace(task, synonyms=(("wheel", ("lantern",)),))
     assert [row.word for row in unfilmed(lit)] == ["Wren"]
+
+
+def test_what_is_asked_for_is_said_in_the_sentence_and_was_not_filmed():
+    words = said("my tools hang on the wall by the lantern till I have them in my hands", 300)
+    one = Moment("/tools.mov", Span(0, 9), "tools MS", "MS", ("tools", "hammer", "wall"))
+    task = task_of(("ines", 1000), cuts=(400,), supply=(one, replace(WHEEL_WIDE, span=Span(0, 9))))
+    task = replace(task, words=words)
+    plan = plan_cover(task, RULES)
+    never = (Unfilmed("lantern", (words[8].at, 700)), Unfilmed("flood", (800,)))
+    (missing,) = pick_ups(task, RULES, plan.bare, stock_of(task, ()), never)
+    # Not the wall: every shot of it is one of the tools.
+    assert missing.subjects == (("lantern", ("CU",)), ("hands", ("CU",)), ("tools", ("WS", "CU")))

@@ -38,3 +38,8 @@ def test_no_subtitle_is_too_long_to_read_and_none_is_lost() -> None:
     assert all(len(text) <= LONGEST for _, text in found)
     assert " ".join(text for _, text in found) == " ".join(["water"] * 40)
     assert all(a.end <= b.start for (a, _), (b, _) in itertools.pairwise(found))
+
+
+def test_a_long_sentence_is_parted_at_a_mark_and_leaves_no_word_alone() -> None:
+    row = [said("water", 6 * number, after="," * (number == 8)) for number in range(15)]  # 89 letters
+    assert [text.count("water") for _, text in subtitles(row, RATE)] == [9, 6]

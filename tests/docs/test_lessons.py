@@ -44,6 +44,9 @@ def test_two_cuts_one_heard_both_hidden(lesson: Lesson) -> None:
     reason = heard["joins"][0]["reasons"][0]["words"]
     lesson.says(f"the first is *heard*, because {reason}; the second is *clean*")
     assert len(list((lesson.folder / "edits").glob("*.wav"))) == 2
+    with pytest.raises(AssertionError, match="holds 2 sound files of an earlier run"):
+        lesson.asked(lesson.commands[1])
+    lesson.says("it says that `edits` holds 2 sound files of an earlier run", "another folder")
     assert mended["joins"][0]["mended"]["verdict"] == "clean"
     assert mended["joins"][1]["mended"] is None
     assert 0 < abs(mended["joins"][0]["mended"]["at"] - first["at"]) <= 6
@@ -147,6 +150,13 @@ def test_what_was_not_filmed_is_told(lesson: Lesson) -> None:
     assert all(place["seconds"] > 0 and place["words"] for place in figures["pick_ups"])
     markers = [edit["text"] for edit in edits(rough, "AddMarker") if "shot missing" in edit["text"]]
     assert len(markers) == len(figures["pick_ups"])
+    (place,) = figures["pick_ups"]
+    wanted = [(row["subject"], row["sizes"]) for row in place["subjects"]]
+    assert wanted == [("lantern", ["CU"]), ("chain", ["CU"]), ("tools", ["WS", "CU"])]
+    lesson.says(
+        f"At {place['timecode']} that is a close shot of the lantern, one of the chain, "
+        "and a wide or a close one of the tools."
+    )
     (lantern,) = [row for row in figures["unfilmed"] if row["word"] == "lantern"]
     lesson.says(f'"lantern" is said {lantern["times"]} times')
     lacking = {row["subject"]: row["sizes_lacking"] for row in figures["supply"]}
@@ -176,7 +186,7 @@ def test_an_observed_scene_is_left_alone(lesson: Lesson) -> None:
 
 @of("honest-cut")
 def test_the_program_sees_no_difference_between_the_fair_and_the_unfair_cut(lesson: Lesson) -> None:
-    fair, unfair, *passes = lesson.answers.values()
+    fair, unfair, *told, passed, passed_too = lesson.answers.values()
     (one,), (other,) = fair["cuts"], unfair["cuts"]
     assert one["at"] == other["at"]
     assert one["covered"]
@@ -185,7 +195,7 @@ def test_the_program_sees_no_difference_between_the_fair_and_the_unfair_cut(less
         f"in both one jump at {at(one['at'])}, covered. "
         f"In a {one['removed']} frames are left out there, in b {other['removed']}."
     )
-    for made in passes:
+    for made in (passed, passed_too):
         figures = made["figures"]
         assert (figures["jump_cuts"], figures["jump_cuts_covered_by_editor"]) == (1, 1)
         assert (figures["edits_heard"], figures["shots"]) == (0, 0)
@@ -194,3 +204,8 @@ def test_the_program_sees_no_difference_between_the_fair_and_the_unfair_cut(less
     assert unfairly.startswith(f"{fairly} If the gate was broken")
     assert [len(words.split()) for words in (fairly, unfairly)] == [11, 21]
     lesson.says(f'in a 11 words ("{fairly}"), in b 21, among them "If"')
+    listed = [made["removed"] for made in told]
+    assert [[row["text"] for row in rows] for rows in listed] == [[fairly], [unfairly]]
+    assert [[row["second_look"] for row in rows] for rows in listed] == [[[]], [["negation", "condition"]]]
+    assert {"nobody", "If"} <= set(unfairly.split())
+    lesson.says('For b it asks for a second look, at a negation ("nobody") and a condition ("If").')

@@ -15,7 +15,7 @@ from tests.docs.lessonry import EXAMPLES, Lesson
 from tests.docs.pages import ROOT
 
 PAGE = (ROOT / "docs" / "lessons.md").read_text(encoding="utf-8")
-ROWS = re.findall(r"^\| (\d+) \| (.+?) \| `((?:survey|listen) .+?)` \| (\S+) \|$", PAGE, re.MULTILINE)
+ROWS = re.findall(r"^\| (\d+) \| (.+?) \| `((?:survey|listen|words) .+?)` \| (\S+) \|$", PAGE, re.MULTILINE)
 ANSWERS = {int(number): int(answer) for number, _, _, answer in ROWS}
 
 
@@ -73,7 +73,7 @@ def test_a_class_is_marked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert json.loads(capsys.readouterr().out)[1] == {"name": "Bela", "right": 1, "of": 3, "again": [2, 13]}
 
 
-@pytest.mark.parametrize("text", ["", "name\nAda\n", "1,2\n2,255\n", "name,14\nAda,1\n"])
+@pytest.mark.parametrize("text", ["", "name\nAda\n", "1,2\n2,255\n", "name,15\nAda,1\n"])
 def test_what_is_no_list_of_answers_is_refused_in_one_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str
 ) -> None:

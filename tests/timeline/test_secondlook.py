@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from mltassist.timeline.secondlook import is_negation, is_number, second_looks
+from mltassist.timeline.secondlook import is_condition, is_negation, is_number, second_looks
 
 
 @pytest.mark.parametrize(
@@ -40,6 +40,13 @@ def test_numbers_are_digits_or_words() -> None:
     ]
 
 
+def test_what_narrows_a_sentence_is_known_in_its_language() -> None:
+    assert [is_condition(word, "en") for word in ("If", "only", "but", "si")] == [True, True, False, False]
+    assert is_condition("si", "fr")
+    assert is_condition("Falls", "de")
+
+
 def test_each_kind_is_told_once() -> None:
     assert second_looks(["no", "not", "Saltreed"], [False, False, True], "en") == ("negation", "name")
+    assert second_looks(["only", "if"], [False, False], "en") == ("condition",)
     assert second_looks([], [], "en") == ()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.things import in_a_language, names_things, small_things, thing_of
-from mltassist.cutaways.planner.words import Matcher, Spoken, is_name, parted
+from mltassist.cutaways.planner.words import Matcher, Spoken, is_name, parted, word_stem
 from mltassist.frames import Span, joined
 from mltassist.timeline.commonwords import SHORTEST
 
@@ -24,6 +24,8 @@ OFTEN, NAMED = 4, 2
 LONGEST = 30
 """Words of a sentence that are told before and after the place, where nothing ends it."""
 TOLD = 12
+SERVING = 3
+"""Subjects that are told for one place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +55,8 @@ class Stock:
 class PickUp:
     """A shot that is missing: where, over which cuts, what is said there, and what would serve.
 
-    words: the whole sentences, as they are heard in the film. subjects: of the bin, named there, with the
-    sizes that they lack.
+    words: the whole sentences, as they are heard in the film. subjects: named in them, with the sizes that
+    were not filmed; first what was not filmed at all, then what lacks a size.
     """
 
     span: Span
@@ -97,26 +99,82 @@ def stock_of(task: CoverTask, shots: Iterable[Shot]) -> tuple[Stock, ...]:
 
 
 def pick_ups(
-    task: CoverTask, rules: Frames, bare: Sequence[Span], stock: Sequence[Stock]
+    task: CoverTask,
+    rules: Frames,
+    bare: Sequence[Span],
+    stock: Sequence[Stock],
+    missed: Sequence[Unfilmed] = (),
 ) -> tuple[PickUp, ...]:
-    """What is missing for every span that is left bare."""
+    """What is missing for every span that is left bare. missed: what is spoken of and was never filmed."""
     if not bare:
         return ()
     subjects = [(row.subject,) for row in stock]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    known = matcher.heaviest() if matcher else {}
+    spoken = in_a_language(task.words)
+    things = names_things(spoken)
     found = []
     for span in bare:
-        words = sentences_at(task.words, span.grown(rules.match_reach, rules.match_reach))
-        named = []
-        for row in stock:
-            match = matcher.match((row.subject,), span, rules.match_reach) if matcher else None
-            if match is not None:
-                named.append((match.weight, row))
-        named.sort(key=lambda pair: (-pair[0], pair[1].subject))
+        words = _sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
+        times = {word.at for word in words}
+        never = [row.word for row in missed if times.intersection(row.at)]
+        never += _small_in([word for word in words if word.at not in known], things, never)
+        small = small_things(never)
+        named = _named_in(words, span, stock, matcher)
+        wanted: list[tuple[str, tuple[str, ...]]] = [
+            *((word, ("CU",) if word in small else WIDE_TO_CLOSE) for word in never),
+            *((row.subject, row.lacking) for row in _one_a_clip(task, named)),
+        ]
         cuts = tuple(cut.at for cut in task.cuts if cut.at in span)
-        wanted = tuple((row.subject, row.lacking) for _, row in named[:3])
-        found.append(PickUp(span, cuts, words, wanted))
+        found.append(
+            PickUp(span, cuts, tuple(word.text + word.after for word in words), tuple(wanted[:SERVING]))
+        )
     return tuple(found)
+
+
+def _small_in(
+    words: Sequence[Spoken], things: frozenset[tuple[str, str]], never: Sequence[str]
+) -> Iterator[str]:
+    """Things that a hand can hold, or a hand, which these words name: they are filmed in a moment."""
+    stems = {word_stem(word, code) for word in never for code, _ in things}
+    for word in words:
+        language, stem = thing_of(word)
+        name = parted(word)[1].casefold()
+        if (language, stem) in things and stem not in stems and small_things([name]):
+            stems.add(stem)
+            yield name
+
+
+def _named_in(
+    words: Sequence[Spoken], span: Span, stock: Sequence[Stock], matcher: Matcher | None
+) -> list[Stock]:
+    """Subjects of the bin that these words name, those that lack a size first, then what is said nearest."""
+    if not words or matcher is None:
+        return []
+    whole = Span(words[0].at, words[-1].at + 1)
+    ranked = []
+    for row in stock:
+        match = matcher.match((row.subject,), whole, 0)
+        if match is not None:
+            apart = max(span.start - match.at, match.at - span.end, 0)
+            ranked.append(((not row.lacking, -match.weight, apart, row.subject), row))
+    return [row for _, row in sorted(ranked, key=lambda pair: pair[0])]
+
+
+def _one_a_clip(task: CoverTask, rows: Sequence[Stock]) -> Iterator[Stock]:
+    """The rows without those of which every shot is one of another that its log names before: tools/wall."""
+    shots = {
+        row.subject: [moment.subjects for moment in task.supply if row.subject in moment.subjects]
+        for row in rows
+    }
+    for row in rows:
+        first = [
+            all(other in each and each.index(other) < each.index(row.subject) for each in shots[row.subject])
+            for other in shots
+            if other != row.subject
+        ]
+        if not any(first):
+            yield row
 
 
 def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
@@ -124,6 +182,10 @@ def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
 
     words: in order. Where no marks are written a sentence ends where a line does.
     """
+    return tuple(word.text + word.after for word in _sentences_at(words, near))
+
+
+def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
     inside = [place for place, word in enumerate(words) if word.at in near]
     if not inside:
         return ()
@@ -141,7 +203,7 @@ def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
         first -= 1
     while not parts(last + 1) and last - inside[-1] < LONGEST:
         last += 1
-    return tuple(word.text + word.after for word in words[first : last + 1])
+    return words[first : last + 1]
 
 
 def _ends(word: Spoken) -> bool:

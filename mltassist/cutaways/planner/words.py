@@ -190,10 +190,12 @@ def _stemmer(name: str) -> Any:  # noqa: ANN401  (the library is untyped)
 def is_name(word: Spoken) -> bool:
     """True for a word that is written with a capital where no sentence begins.
 
-    German writes all nouns so, and some transcripts every letter: neither tells of names.
+    German writes all nouns so, and some transcripts every letter: neither tells of names. Nor does a word
+    that only binds others: whoever hears verse writes a capital wherever a line begins.
     """
     first = re.split("['’]", word.text, maxsplit=1)[0]  # "I'm" is none
-    capital = word.text[:1].isupper() and not word.text.isupper() and first != "I"
+    binds = first == "I" or first.casefold() in COMMON_WORDS
+    capital = word.text[:1].isupper() and not word.text.isupper() and not binds
     return capital and not word.opens and _code(word.language) != "de"
 
 

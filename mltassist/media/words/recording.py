@@ -22,9 +22,6 @@ from mltassist.media.words.recogniser import MoonshineHearer, WhisperHearer
 from mltassist.media.words.trust import Evidence
 from mltassist.media.words.typed import typed_in
 
-WHAT_TO_INSTALL = 'pip install "moonshine-voice<0.1" pocketsphinx'
-"""The extra `words` by its packages: so it can be had beside an installation of any kind."""
-
 
 @dataclass(frozen=True, slots=True)
 class Ears:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from hashlib import blake2b
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,11 @@ from mltassist.media.words.edges import without_pauses
 from mltassist.media.words.interface import RATE_HZ, Aligner, SpokenLine, TimedWord
 from mltassist.media.words.phrases import voiced
 from mltassist.media.words.pieces import remembered_rows
+from mltassist.media.words.sides import with_their_phrases
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import FITS
 
-VERSION = 2
+VERSION = 3
 AROUND = RATE_HZ * 2 // 5
 """Sound around typed lines in which their words are sought: subtitles are set early and stand longer."""
 TOGETHER = 20 * RATE_HZ
@@ -123,6 +125,8 @@ def _aligned(
         return [None] * len(cues)
     result: list[tuple[Span, ...] | None] = []
     texts = [word.text for cue in cues for word in cue.words]
+    begins = {0, *accumulate(len(cue.words) for cue in cues)}
+    fit = with_their_phrases(fit, texts, mono, aligner.align, begins)
     trimmed = without_pauses(fit.words, texts, mono)
     at = 0
     for cue in cues:
