@@ -103,7 +103,7 @@ def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit
         for number, layer in enumerate(layers)
     }
     spoken = [one for section in sections if not section.natural for one in section.stretches]
-    holds = {
+    planned = {
         number: settled(
             number,
             layers[number].separation_lu,
@@ -116,7 +116,7 @@ def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit
         )
         for number, some in _holds(layers, sections, readings, rules.depth_limit_db).items()
     }
-    wanted = as_chosen(findings, layers, holds)
+    wanted = as_chosen(findings, layers, planned)
     edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
     told: dict[int, tuple[Hold, ...]] = {}
     for number, layer in enumerate(layers):
