@@ -145,7 +145,8 @@ def phrases_sd_db(levels_db: Sequence[float]) -> float:
     more = max(0, len(levels_db) - 1)
     own = float(np.var(levels_db, ddof=1)) if more else 0.0
     known = PHRASES + more
-    return float(np.sqrt((PHRASES * PHRASES_DB**2 + more * own) / known) * stdtrit(known, ndtr(RARE)) / RARE)
+    spread = float(np.sqrt((PHRASES * PHRASES_DB**2 + more * own) / known))
+    return spread * float(stdtrit(known, ndtr(RARE))) / RARE
 
 
 def _differences(rooms: Sequence[Array], long: Sequence[bool], floor_db: float) -> tuple[Array, Array]:
