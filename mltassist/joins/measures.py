@@ -35,6 +35,9 @@ CLOSURE_S = (0.06, 0.15)
 close for 50 to 100 ms, doubled ones for longer (common practice)."""
 SURE, SPOKEN = (0.6, 1.0), 0.15
 """Chance of speech from which it adds to how far an edit lies inside a word, up to so much."""
+TAKE_DB, TAKE_COLOUR_DB = (1.5, 3.0), (2.5, 5.0)
+"""Step and difference in colour from the room of a whole stretch to that of what the film uses of it: at which
+it is not and is another take's, and at which it is and is not."""
 PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
 SOUNDING = 0.25  # activity from which a pause is over: words begin and end softly
@@ -146,7 +149,7 @@ def phrases_sd_db(levels_db: Sequence[float]) -> float:
     own = float(np.var(levels_db, ddof=1)) if more else 0.0
     known = PHRASES + more
     spread = float(np.sqrt((PHRASES * PHRASES_DB**2 + more * own) / known))
-    return spread * float(stdtrit(known, ndtr(RARE))) / RARE
+    return spread * float(stdtrit(known, float(ndtr(RARE)))) / RARE
 
 
 def _differences(rooms: Sequence[Array], long: Sequence[bool], floor_db: float) -> tuple[Array, Array]:
@@ -264,8 +267,18 @@ def speech_level(one: Side) -> float:
 
 
 def room(one: Side) -> Room | None:
-    """The room on a side. The handle counts too: the room of a source does not end where its clip is cut."""
-    return quietest(one.level_db, one.bands_db)
+    """The room on a side. The handle counts too: the room of a source does not end where its clip is cut.
+
+    But where what lies beyond the edit is quieter and sounds alike, it is another take at another gain, and
+    does not count. Sounds of dense speech, which leave no room beside the handle's, have another colour.
+    """
+    whole = quietest(one.level_db, one.bands_db)
+    own = quietest(one.level_db[one.used], one.bands_db[one.used])
+    if whole is None or own is None:
+        return whole
+    step, colour = compare_rooms(whole, own, whole[0] - ACTIVE_DB)
+    apart = float(np.interp(step, TAKE_DB, (0.0, 1.0)) * np.interp(colour, TAKE_COLOUR_DB, (1.0, 0.0)))
+    return whole[0] + apart * (own[0] - whole[0]), whole[1] + apart * (own[1] - whole[1])
 
 
 def activity(one: Side, the_room: Room | None, speech_db: float) -> Array:

@@ -43,7 +43,7 @@ HEARD_DB = 30.0
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
 HABITS = Analysis("habits", 6)
-JOIN = Analysis("join", 4)
+JOIN = Analysis("join", 5)
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 States = dict[Path, str | None]
