@@ -20,6 +20,7 @@ from scipy.special import ndtr, stdtrit
 from mltassist.joins.clicks import SMOOTH, Onset, click, onset
 from mltassist.joins.planner.judge import Habits, Measures
 from mltassist.joins.rooms import Array, Room, compare_rooms, compared, quietest
+from mltassist.joins.seams import Seam, seam, seam_db
 from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
@@ -36,8 +37,8 @@ close for 50 to 100 ms, doubled ones for longer (common practice)."""
 SURE, SPOKEN = (0.6, 1.0), 0.15
 """Chance of speech from which it adds to how far an edit lies inside a word, up to so much."""
 TAKE_DB, TAKE_COLOUR_DB = (1.5, 3.0), (2.5, 5.0)
-"""Step and difference in colour from the room of a whole stretch to that of what the film uses of it: at which
-it is not and is another take's, and at which it is and is not."""
+"""Step and difference in colour from the room of a whole stretch to that of what the film uses of it, between
+which what lies beyond the edit comes to count as another take."""
 PITCHED = 320  # samples, 20 ms, on each side of a frame in which its pitch is looked for
 QUIET = 0.35  # activity under which a frame is no word
 SOUNDING = 0.25  # activity from which a pause is over: words begin and end softly
@@ -209,7 +210,8 @@ class Heard:
     """What one side of an edit tells by itself; whoever tries many moves weighs each side with many others.
 
     speech_dbfs: level of its speech; active: how much each of its frames sounds; pitch_hz: of the voice
-    nearest to the edit; begins: the jump with which a side after the edit begins.
+    nearest to the edit; begins: the jump with which a side after the edit begins; seam: what it tells of
+    clicks there.
     """
 
     side: Side
@@ -218,6 +220,7 @@ class Heard:
     active: Array
     pitch_hz: float
     begins: Onset
+    seam: Seam
 
 
 def heard(one: Side, the_room: Room | None = None) -> Heard:
@@ -226,7 +229,8 @@ def heard(one: Side, the_room: Room | None = None) -> Heard:
     level = speech_level(one)
     silent = (-30.0 if isnan(level) else level) - AUDIBLE_DB
     begins = SMOOTH if one.before else onset(one.sound, one.cut, silent)
-    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one), begins)
+    meets = seam(one.sound, one.cut, silent, before=one.before)
+    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
 
 
 def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
@@ -244,6 +248,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
     noise = max((one.room[0] for one in (left, right) if one.room is not None), default=-inf)
     before, after = left.side, right.side
     jump = click(crossing(before, after, crossed), after.sound[after.cut :], loudest, noise)
+    meets = 0.0 if crossed else seam_db(left.seam, right.seam, loudest)
     return Measures(
         speech_before_dbfs=left.speech_dbfs,
         speech_after_dbfs=right.speech_dbfs,
@@ -251,7 +256,7 @@ def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
         background_shape_db=shape,
         cut_before=inside_word(before, left.active),
         cut_after=inside_word(after, right.active),
-        click_db=max(jump, right.begins.click_db(loudest)),
+        click_db=max(jump, right.begins.click_db(loudest), meets),
         pause_s=pause_left(left.active[before.used], right.active[after.used]),
         pitch_step_semitones=_semitones(left.pitch_hz, right.pitch_hz),
     )

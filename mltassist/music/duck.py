@@ -15,7 +15,6 @@ from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
     ABOVE,
     PLAIN_DB,
-    ClipBeneath,
     Hold,
     Passage,
     Ramps,
@@ -25,6 +24,7 @@ from mltassist.music.planner import (
     excess_db,
     parts_of,
     passages,
+    plain_depth_db,
     plan_duck,
 )
 from mltassist.music.settling import settled
@@ -96,12 +96,7 @@ def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit
     rules = findings.recipe.duck
     bare = measured_mix(findings, speech, rules)
     layers, sections, readings, ramps = bare.layers, bare.sections, bare.readings, bare.ramps
-    clips = {
-        number: [
-            ClipBeneath(track.index, clip.span, clip.source.key) for track, clip in layer.whole(findings)
-        ]
-        for number, layer in enumerate(layers)
-    }
+    clips = {number: layer.beneath(findings) for number, layer in enumerate(layers)}
     spoken = [one for section in sections if not section.natural for one in section.stretches]
     planned = {
         number: settled(
@@ -245,7 +240,9 @@ def _holds(
             for part in parts_of(number, section.stretches):
                 for some in _steady(part, measured, limit_db):
                     passage = measured(some)
-                    depth = depth_db(passage, limit_db)
+                    # Loudness may be right to some decimals; the plain level is a promise in every stretch.
+                    alone = (plain_depth_db(measured([one]), limit_db) for one in some)
+                    depth = min(depth_db(passage, limit_db), *alone)
                     sounds = frozenset[Sounding]().union(*(one.of_layer(number) for one in some))
                     holds.append(Hold(passage.span, depth, which, sounds))
         found[number] = tuple(holds)

@@ -126,9 +126,15 @@ def depth_db(passage: Passage, limit_db: float) -> float:
     if passage.beneath_lufs == -inf or passage.foreground_lufs == -inf:
         return 0.0
     wanted = passage.foreground_lufs - passage.separation_lu - passage.beneath_lufs
-    if not passage.natural and passage.separation_lu >= PLAIN_DB and isfinite(passage.beneath_db):
-        wanted = min(wanted, passage.foreground_db - PLAIN_DB - SURE_DB - passage.beneath_db)
-    return max(-limit_db, min(0.0, wanted))
+    return max(-limit_db, min(0.0, wanted, plain_depth_db(passage, limit_db)))
+
+
+def plain_depth_db(passage: Passage, limit_db: float) -> float:
+    """Change of level that 20 dB of plain level ask for; 0 where they are not asked for."""
+    asked = not passage.natural and passage.separation_lu >= PLAIN_DB
+    if not asked or not isfinite(passage.foreground_db) or not isfinite(passage.beneath_db):
+        return 0.0
+    return max(-limit_db, min(0.0, passage.foreground_db - PLAIN_DB - SURE_DB - passage.beneath_db))
 
 
 def excess_db(foreground_db: float, beneath_db: Iterable[float]) -> float:
