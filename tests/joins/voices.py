@@ -2,9 +2,9 @@
 
 Those of the tuning part and of the part that was once held out set the limits, each voice left out in turn.
 The blind part was named before the limits that hold now were set, and is judged once, after them; the parts
-"seen" and "actors" were such ones before it, and set limits since. No voice is in two of them. Every recording is told by who speaks, in which
-language, at which rate it was made, and whether it is read, acted or spoken in a reverberant room (made by
-convolution with decaying noise).
+"seen" and "actors" were such ones before it, and set limits since. No voice is in two of them. Every
+recording is told by who speaks, in which language, at which rate it was made, and whether it is read, acted
+or spoken in a reverberant room (made by convolution with decaying noise).
 """
 
 from __future__ import annotations
@@ -260,7 +260,9 @@ def _said(pattern: str) -> Callable[..., Mono]:
     """Lines of an actor: those whose name in the table of a bundle fits the pattern."""
 
     def sound(rng: np.random.Generator) -> Mono:
-        held = (debian_folder(ADVENTURE) / "usr/share/scummvm/flight-of-the-amazon-queen/queen.1c").read_bytes()
+        held = (
+            debian_folder(ADVENTURE) / "usr/share/scummvm/flight-of-the-amazon-queen/queen.1c"
+        ).read_bytes()
         (count,) = struct.unpack(">H", held[13:15])
         takes: list[Mono] = []
         for name, _, first, size in struct.iter_unpack(">12sBII", held[15 : 15 + 21 * count]):
