@@ -226,7 +226,7 @@ TUTOR = Package(
     "warzone2100-data_4.3.3-3_all.deb",
     "53ad292569e0bf9d16de1642d13629f29ed5dfb68896787e4c65ac60edc07d3d",
 )
-# Actors of an adventure in English, at 11 kHz (given away freely), and narrators of a game in German and French.
+# Actors of an adventure in English at 11 kHz (given away freely); narrators of a game in German and French.
 ADVENTURE = Package(
     "flight-of-the-amazon-queen",
     "1.0.0-9",
