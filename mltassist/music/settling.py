@@ -20,6 +20,8 @@ MOST_LU = 3.0
 """A level goes up by no more than this: what lies before the way down would be too near to the words."""
 LEAST_LU = 0.3
 """Less is not worth a level of its own."""
+NEAR_LU = 0.8
+"""No stretch may come nearer to speech than this for it."""
 TIMES = 2
 """A step that becomes smaller is a shorter way; so it is looked at again."""
 
@@ -48,17 +50,23 @@ def settled(
     }
     if separation_lu is None or separation_lu >= PLAIN_DB:
         return found
+
+    def drawn() -> list[tuple[Span, tuple[tuple[int, float], ...]]]:
+        every = ((one.span, holds_of(one, found)) for one in met(clips))
+        return [(span, curve_keys(span, near, ramps)) for span, near in every if near]
+
     for _ in range(TIMES):
-        curves = [
-            (one.span, curve_keys(one.span, near, ramps))
-            for one in met(clips)
-            if (near := holds_of(one, found))
-        ]
+        curves = drawn()
         spare = {
             span: _spare(span, found, curves, over, separation_lu=separation_lu, rate=rate)
             for span, over in meters.items()
         }
         found = tuple(part for hold in found for part in _raised(hold, spare))
+    curves = drawn()
+    for span, (over_lufs, meter) in meters.items():
+        under = meter.shaped_lufs(_gains(span, curves, len(meter.tenths), rate))
+        if over_lufs - under < separation_lu - NEAR_LU:
+            return tuple(holds)  # what was raised beside it has made its own way shorter
     return found
 
 
@@ -100,8 +108,12 @@ def _gains(
     """The gain in the middle of every tenth of a second of a stretch, dB; 0 where no clip lies."""
     frames = span.start - 1 + (np.arange(count) + 0.5) / TENTHS * float(rate.fraction)
     gains = np.zeros(count)
-    for where, keys in curves:
-        inside = (frames > where.start - 1) & (frames <= where.end - 1)
-        at, level = zip(*keys, strict=True)
-        gains[inside] = np.interp(frames[inside], at, level)
+    for margin in (
+        float(rate.fraction) / TENTHS,
+        0.0,
+    ):  # a tenth may hold the beginning of a clip, or its end
+        for where, keys in curves:
+            inside = (frames > where.start - 1 - margin) & (frames <= where.end - 1 + margin)
+            at, level = zip(*keys, strict=True)
+            gains[inside] = np.interp(frames[inside], at, level)
     return gains
