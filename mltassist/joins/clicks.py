@@ -98,7 +98,7 @@ def onset(sound: Sound, cut: int, silent_dbfs: float) -> Onset:
     if len(after) <= LENGTH:
         return SMOOTH
     shapes = _shapes()
-    lags = _autocorrelation(before, after[LENGTH:])  # without the jump itself
+    lags = autocorrelation(before, after[LENGTH:])  # without the jump itself
     lags[0] = lags[0] * 1.0001 + 10 ** (silent_dbfs / 10) + 1e-12
     weights = solve_toeplitz(lags, shapes.T)
     spread = np.sqrt(np.einsum("tn,nt->t", shapes, weights))
@@ -115,7 +115,7 @@ def _shapes() -> Array:
     return np.exp(-np.arange(LENGTH) / np.array(DYING, dtype=np.float64)[:, None])
 
 
-def _autocorrelation(*parts: Array) -> Array:
+def autocorrelation(*parts: Array) -> Array:
     """First LENGTH lags of what these have in common, fading out so that they are those of some noise."""
     count = 4 * NEAR
     lines = np.zeros(count // 2 + 1)

@@ -42,8 +42,8 @@ HEARD_DB = 30.0
 """What a room holds so far under its level is not compared there."""
 NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
-HABITS = Analysis("habits", 5)
-JOIN = Analysis("join", 4, (("measures", " ".join(field.name for field in fields(Measures))),))
+HABITS = Analysis("habits", 6)
+JOIN = Analysis("join", 5, (("measures", " ".join(field.name for field in fields(Measures))),))
 _NONE_SO_FAR = (Habits(), UNKNOWN)
 Moves = list[tuple[int, int, Measures]]
 States = dict[Path, str | None]
@@ -221,12 +221,7 @@ def usual(findings: Findings, clip: Clip) -> tuple[Habits, Speaker]:
         first = max(0, length - HABITS_S * RATE_HZ) // 2 // (ENTRY_S * RATE_HZ) * (ENTRY_S * RATE_HZ)
         sound = mono(path, first, min(length, HABITS_S * RATE_HZ), clip.sound_stream)
         whole = whole_of(sound, detector.probability(sound))
-        voice = speaker(whole)
-        return {
-            "habits": np.array(astuple(habits(whole))),
-            "spectrum": voice.spectrum_db,
-            "pitch": np.array(voice.pitch_hz),
-        }
+        return {"habits": np.array(astuple(habits(whole))), "voice": speaker(whole).as_array()}
 
     parameters = (("stream", clip.sound_stream), ("detector", detector.name), ("samples", length))
     try:
@@ -234,4 +229,4 @@ def usual(findings: Findings, clip: Clip) -> tuple[Habits, Speaker]:
     except MediaError as error:
         findings.missing(path, str(error))
         return _NONE_SO_FAR
-    return Habits(*stored["habits"].tolist()), Speaker(stored["spectrum"], float(stored["pitch"]))
+    return Habits(*stored["habits"].tolist()), Speaker.of(stored["voice"])

@@ -3,44 +3,68 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, isnan, nan
+from math import isnan, log, nan
 
 import numpy as np
+from scipy.fft import dct
 
-from mltassist.joins.measures import BANDS, FRAME, PITCHED, Side, pitches
+from mltassist.joins.measures import FRAME, PITCHED, Side, pitches
 from mltassist.joins.rooms import Array
 
+CEPSTRA = 12
+"""Coefficients 1 to 12 of the spectrum: the zeroth is the level."""
 LEAST = 100
 """Frames of 10 ms in which someone speaks, without which a voice is not known."""
 PITCHES = 400
 """Frames from which its middle pitch is taken, all over the recording."""
-SEMITONES_PER_DB = 2.0
-"""A step of the voice's middle pitch by so much tells two speakers apart as a decibel of spectrum does."""
-ONE, TWO = 1.8, 2.6
-"""Difference of two recordings up to which they are one speaker at one microphone, and from which two. Halves
-of one recording differ by 1.8 at the most, two voices in the same sort of prompts by 2.6 at the least."""
+ALIKE = 10
+"""Frames that say the same: sounds of speech last about a tenth of a second (common practice)."""
+OCTAVE = 12.0
+"""A step of the voice's middle pitch by so many semitones counts as much as a distance of 1."""
+_FLOOR = 0.05
+"""Added to each variance, so that a voice that hardly moves has one."""
+ONE, TWO = 0.16, 0.27
+"""Distance of two recordings up to which they are one speaker at one microphone, and from which two. Of 37
+open recordings the halves differ by 0.16 at the most, 19 in 20 by no more than 0.15; of 2,576 pairs of halves
+of two voices one in a hundred differs by less than 0.25."""
 
 
 @dataclass(frozen=True, slots=True)
 class Speaker:
-    """The voice of a recording: levels of its loud frames in 24 mel bands (dB, level apart), pitch (Hz)."""
+    """The voice of a recording: cepstra of its loud frames, their mean (12,) and covariance (12, 12).
 
-    spectrum_db: Array
+    frames: how many there are; pitch_hz: its middle pitch, nan where it is not known.
+    """
+
+    mean: Array
+    covariance: Array
+    frames: int
     pitch_hz: float
 
+    def as_array(self) -> Array:
+        """All of it in one row, to be kept."""
+        return np.concatenate((self.mean, self.covariance.ravel(), [self.frames, self.pitch_hz]))
 
-UNKNOWN = Speaker(np.full(BANDS, nan), nan)
+    @classmethod
+    def of(cls, row: Array) -> Speaker:
+        """What was kept."""
+        covariance = row[CEPSTRA:-2].reshape(CEPSTRA, CEPSTRA)
+        return cls(row[:CEPSTRA], covariance, int(row[-2]), float(row[-1]))
+
+
+UNKNOWN = Speaker(np.full(CEPSTRA, nan), np.full((CEPSTRA, CEPSTRA), nan), 0, nan)
 
 
 def speaker(whole: Side) -> Speaker:
-    """The voice of a recording; of nan where nobody speaks for a second in it."""
+    """The voice of a recording; UNKNOWN where nobody speaks for a second in it."""
     spoken = np.flatnonzero(whole.speech > 0.6)
     if len(spoken) < LEAST:
         return UNKNOWN
     level = whole.level_db[spoken]
     loud = spoken[level > np.percentile(level, 30)]
-    spectrum = whole.bands_db[loud].mean(axis=0)
-    return Speaker(spectrum - spectrum.mean(), _pitch(whole, loud[:: max(3, len(loud) // PITCHES)]))
+    cepstra = dct(whole.bands_db[loud] * (log(10) / 10), axis=1, norm="ortho")[:, 1 : CEPSTRA + 1]
+    pitch = _pitch(whole, loud[:: max(3, len(loud) // PITCHES)])
+    return Speaker(cepstra.mean(axis=0), np.cov(cepstra.T), len(loud), pitch)
 
 
 def _pitch(whole: Side, frames: np.ndarray) -> float:
@@ -54,11 +78,15 @@ def _pitch(whole: Side, frames: np.ndarray) -> float:
 def likeness(one: Speaker, other: Speaker) -> float:
     """From 1 where two recordings are of one speaker at one microphone, to 0 where not, or nobody knows.
 
-    Their long-term spectra differ by some dB (RMS over bands), their middle pitches by some semitones.
+    The distance of two Gaussians of cepstra by their means (Bhattacharyya 1943: an eighth of the square of
+    Mahalanobis' distance), without what so few frames differ by chance, and a step of their middle pitches. A
+    voice that varies much within its recording may differ more between two: spectra alone do not tell that.
     """
-    difference = float(np.sqrt(np.mean((one.spectrum_db - other.spectrum_db) ** 2)))
-    if isnan(difference):
+    if not one.frames or not other.frames:
         return 0.0
-    leap = 12 * abs(np.log2(one.pitch_hz / other.pitch_hz))
-    apart = difference if isnan(leap) else hypot(difference, leap / SEMITONES_PER_DB)
+    spread = (one.covariance + other.covariance) / 2 + _FLOOR * np.eye(CEPSTRA)
+    step = one.mean - other.mean
+    chance = CEPSTRA * ALIKE * (1 / one.frames + 1 / other.frames)
+    leap = 12 * np.log2(one.pitch_hz / other.pitch_hz) / OCTAVE
+    apart = (float(step @ np.linalg.solve(spread, step)) - chance) / 8 + (0.0 if isnan(leap) else leap**2)
     return float(np.interp(apart, (ONE, TWO), (1.0, 0.0)))

@@ -15,7 +15,6 @@ from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
     ABOVE,
     PLAIN_DB,
-    ClipBeneath,
     Hold,
     Passage,
     Ramps,
@@ -25,8 +24,10 @@ from mltassist.music.planner import (
     excess_db,
     parts_of,
     passages,
+    plain_depth_db,
     plan_duck,
 )
+from mltassist.music.settling import settled
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.elements import Element, clips_of
@@ -95,15 +96,31 @@ def duck_edits(findings: Findings, speech: tuple[Span, ...]) -> tuple[tuple[Edit
     rules = findings.recipe.duck
     bare = measured_mix(findings, speech, rules)
     layers, sections, readings, ramps = bare.layers, bare.sections, bare.readings, bare.ramps
-    wanted = as_chosen(findings, layers, _holds(layers, sections, readings, rules.depth_limit_db))
+    clips = {number: layer.beneath(findings) for number, layer in enumerate(layers)}
+    spoken = [one for section in sections if not section.natural for one in section.stretches]
+    planned = {
+        number: settled(
+            number,
+            layers[number].separation_lu,
+            some,
+            clips[number],
+            spoken=spoken,
+            readings=readings,
+            ramps=ramps,
+            rate=findings.timeline.rate,
+        )
+        for number, some in _holds(layers, sections, readings, rules.depth_limit_db).items()
+    }
+    wanted = as_chosen(findings, layers, planned)
     edits: list[Edit] = [ClearOurs("duck", "level curves of an earlier run are replaced")]
     told: dict[int, tuple[Hold, ...]] = {}
     for number, layer in enumerate(layers):
-        holds, movable = wanted.get(number, ()), tuple(layer.whole(findings))
-        clips = [ClipBeneath(track.index, clip.span, clip.source.key) for track, clip in movable]
-        edits += plan_duck(clips, holds, ramps=ramps, name=layer.name)
+        holds = wanted.get(number, ())
+        edits += plan_duck(clips[number], holds, ramps=ramps, name=layer.name)
         told[number] = tuple(
-            hold if any(hold.span.overlaps(clip.span) for _, clip in movable) else replace(hold, depth_db=0.0)
+            hold
+            if any(hold.span.overlaps(one.span) for one in clips[number])
+            else replace(hold, depth_db=0.0)
             for hold in holds
         )
         _note_locked(findings, layer, holds)
@@ -223,7 +240,9 @@ def _holds(
             for part in parts_of(number, section.stretches):
                 for some in _steady(part, measured, limit_db):
                     passage = measured(some)
-                    depth = depth_db(passage, limit_db)
+                    # Loudness may be right to some decimals; the plain level is a promise in every stretch.
+                    alone = (plain_depth_db(measured([one]), limit_db) for one in some)
+                    depth = min(depth_db(passage, limit_db), *alone)
                     sounds = frozenset[Sounding]().union(*(one.of_layer(number) for one in some))
                     holds.append(Hold(passage.span, depth, which, sounds))
         found[number] = tuple(holds)

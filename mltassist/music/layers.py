@@ -9,7 +9,7 @@ from math import inf, log10
 from mltassist.findings import Clips, Findings
 from mltassist.frames import Span
 from mltassist.media.sound.mix import gain_at, sounding
-from mltassist.music.planner import ABOVE, Stretch, stretches
+from mltassist.music.planner import ABOVE, ClipBeneath, Stretch, stretches
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.model import Clip, Track
@@ -46,6 +46,11 @@ class Layer:
             for clip in whole_clips(track):
                 if clip.plays_sound and findings.elements.of_clip(track, clip) is self.element:
                     yield track, clip
+
+    def beneath(self, findings: Findings) -> tuple[ClipBeneath, ...]:
+        """The same as a planner knows them."""
+        whole = self.whole(findings)
+        return tuple(ClipBeneath(track.index, clip.span, clip.source.key) for track, clip in whole)
 
 
 def layers_of(findings: Findings, rules: DuckRules) -> tuple[Layer, ...]:

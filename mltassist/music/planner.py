@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from math import inf, isfinite, log10
 
@@ -16,6 +16,10 @@ STRAIGHT_DB = 1e-6
 """Bends smaller than this are rounding, not points of the curve."""
 PLAIN_DB = 20.0
 """Plain level of background under speech in WCAG 2.x, success criterion 1.4.7."""
+STEP = 8
+"""A step from one level to another within a passage takes at most this part of what sounds of the clip on the
+side on which it is made: longer, and the step would be more of what is heard there than its level."""
+LEAST_STEP = 2  # frames
 SURE_DB = 0.05
 """The promise of it is kept with so much to spare: rounded keys and 16-bit sound move a level by less."""
 
@@ -58,11 +62,15 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class ClipBeneath:
-    """A clip that lies beneath. `span` is on the timeline; `track`, span.start and `source` find it again."""
+    """A clip that lies beneath. `span` is on the timeline; `track`, span.start and `source` find it again.
+
+    alone: whether, at its beginning and at its end, no other of its track meets it.
+    """
 
     track: int
     span: Span
     source: str = ""
+    alone: tuple[bool, bool] = (False, False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +126,15 @@ def depth_db(passage: Passage, limit_db: float) -> float:
     if passage.beneath_lufs == -inf or passage.foreground_lufs == -inf:
         return 0.0
     wanted = passage.foreground_lufs - passage.separation_lu - passage.beneath_lufs
-    if not passage.natural and passage.separation_lu >= PLAIN_DB and isfinite(passage.beneath_db):
-        wanted = min(wanted, passage.foreground_db - PLAIN_DB - SURE_DB - passage.beneath_db)
-    return max(-limit_db, min(0.0, wanted))
+    return max(-limit_db, min(0.0, wanted, plain_depth_db(passage, limit_db)))
+
+
+def plain_depth_db(passage: Passage, limit_db: float) -> float:
+    """Change of level that 20 dB of plain level ask for; 0 where they are not asked for."""
+    asked = not passage.natural and passage.separation_lu >= PLAIN_DB
+    if not asked or not isfinite(passage.foreground_db) or not isfinite(passage.beneath_db):
+        return 0.0
+    return max(-limit_db, min(0.0, passage.foreground_db - PLAIN_DB - SURE_DB - passage.beneath_db))
 
 
 def excess_db(foreground_db: float, beneath_db: Iterable[float]) -> float:
@@ -160,14 +174,28 @@ def up_again(span: Span, holds: Iterable[Hold], ramps: Ramps) -> int | None:
 def holds_of(clip: ClipBeneath, holds: Iterable[Hold]) -> tuple[tuple[Span, float], ...]:
     """The levels that a clip must have: in each passage those of its own stretches.
 
-    Where a passage has none, the clip may still begin on the way up from it, so all of them count.
+    Where a passage has none, the clip may still begin on the way up from it, so all of them count. Levels of
+    a passage before and after the clip are none of its own where nothing else takes up its sound.
     """
     found: list[tuple[Span, float]] = []
     for _, some in groupby(holds, lambda hold: hold.passage):
         whole = list(some)
         own = [hold for hold in whole if any(one[1:] == (clip.track, clip.source) for one in hold.sounds)]
-        found += [(hold.span, hold.depth_db) for hold in own or whole]
+        found += [(hold.span, hold.depth_db) for hold in _heard_in(clip, own or whole)]
     return tuple(found)
+
+
+def _heard_in(clip: ClipBeneath, holds: Sequence[Hold]) -> Sequence[Hold]:
+    """Those of a passage while the clip sounds, those before and after it where its sound goes on there."""
+    inside = [hold for hold in holds if hold.span.overlaps(clip.span)]
+    if not inside:
+        return holds
+    first, last = inside[0].span.start, inside[-1].span.end
+    return [
+        hold
+        for hold in holds
+        if (hold.span.end > first or not clip.alone[0]) and (hold.span.start < last or not clip.alone[1])
+    ]
 
 
 def plan_duck(
@@ -179,7 +207,7 @@ def plan_duck(
     of its frame, so the key stands one frame before the passage. name: what the clips are.
     """
     edits: list[Edit] = []
-    for clip in clips:
+    for clip in met(clips):
         near = [
             (span, depth)
             for span, depth in holds_of(clip, holds)
@@ -201,6 +229,20 @@ def plan_duck(
     return tuple(edits)
 
 
+def met(clips: Iterable[ClipBeneath]) -> tuple[ClipBeneath, ...]:
+    """The clips, each knowing where another of its track meets it or dissolves into it."""
+    whole = tuple(clips)
+
+    def touched(clip: ClipBeneath, frame: int) -> bool:
+        others = (one.span for one in whole if one is not clip and one.track == clip.track)
+        return any(span.start <= frame <= span.end for span in others)
+
+    return tuple(
+        replace(clip, alone=(not touched(clip, clip.span.start), not touched(clip, clip.span.end)))
+        for clip in whole
+    )
+
+
 def curve_keys(
     clip: Span, holds: Iterable[tuple[Span, float]], ramps: Ramps
 ) -> tuple[tuple[int, float], ...]:
@@ -209,7 +251,7 @@ def curve_keys(
     Between holds that are far enough apart the music comes up; between closer ones it goes straight
     from one level to the other. Holds are in order and do not overlap.
     """
-    points = _points(sorted(holds), ramps)
+    points = _points(sorted(holds), ramps, clip)
     frames = np.arange(clip.start, clip.end)
     curve = np.interp(frames, [frame for frame, _ in points], [gain for _, gain in points])
     bends = np.flatnonzero(np.abs(np.diff(curve, 2)) > STRAIGHT_DB) + 1
@@ -217,11 +259,15 @@ def curve_keys(
     return tuple((clip.start + place, round(float(curve[place]), 3)) for place in places)
 
 
-def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, float]]:
+def _points(holds: list[tuple[Span, float]], ramps: Ramps, clip: Span) -> list[tuple[int, float]]:
     """Corners of the curve. A hold lasts from the end of the frame before it to the end of its last."""
     points: list[tuple[int, float]] = []
+    earlier = 0  # frames of the clip in the hold before
     for span, depth in holds:
         first, last = span.start - 1, span.end - 1
+        sounding = max(0, span.shared(clip).length)
+        down, up = (min(ramps.down, max(LEAST_STEP, some // STEP)) for some in (earlier, sounding))
+        earlier = sounding
         if not points or first - points[-1][0] >= ramps.up + ramps.down:
             if points:
                 points.append((points[-1][0] + ramps.up, 0.0))
@@ -232,11 +278,11 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps) -> list[tuple[int, fl
                 points.pop()  # a hold of one frame, whose two ends are one point
             start, level = points[-2][0], points[-1][1]
             points.pop()
-            if (turn := max(start + 1, first - ramps.down)) < first:
+            if (turn := max(start + 1, first - down)) < first:
                 points.append((turn, level))
         elif first <= points[-1][0]:
             # A step up within a passage is no coming up: what follows is to be right soon.
-            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + min(ramps.up, ramps.down)))
+            first = max(points[-1][0] + 1, min(last - 1, points[-1][0] + min(ramps.up, up)))
         points += [(first, depth), (last, depth)]
     if points:
         points.append((points[-1][0] + ramps.up, 0.0))

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, lfilter
+from scipy.signal import butter, firwin, lfilter
 
 from mltassist.frames import Span
 from mltassist.joins import measures as joins
@@ -32,6 +32,9 @@ KINDS = ("clean", "level", "room", "clipped", "through", "short", "long", "click
 """Of one recording, what is wrong with an edit."""
 BETWEEN = ("clean", "level", "room", "clipped", "click")
 """The same of a take that the camera has split into two files."""
+CLICKS = ("dying", "single", "offset", "swing", "broad")
+"""Shapes of a click: what a high pass leaves of a jump, one sample, a step that stays, a swing to both sides,
+a pulse whose band ends at 1 to 4 kHz."""
 STEPS_DB = (1, 2, 3, 4, 5, 6, 8, 10, 12)
 SIDE, HANDLE = int(3.5 * RATE_HZ), int(0.6 * RATE_HZ)
 
@@ -198,6 +201,26 @@ def edit(r: Recording, rng: np.random.Generator, kind: str, other: Recording | N
         joins.side(right, detector.probability(right), edit=right_edit, before=False),
     )
     return Edit(kind, joins.measure(*sides), amount, sides, out, into)
+
+
+def click_of(shape: str, rng: np.random.Generator, largest: float, count: int) -> tuple[Mono, Mono]:
+    """What a click adds to the last samples before an edit, and to the `count` samples after it."""
+    size = largest * float(rng.choice([-1, 1]))
+    before, after, at = np.zeros(32), np.zeros(count), np.arange(count)
+    if shape == "dying":
+        after = size * np.exp(-at / (rng.uniform(0.002, 0.02) * RATE_HZ))
+    elif shape == "single":
+        after[0] = size
+    elif shape == "offset":
+        after += size
+    elif shape == "swing":
+        half = int(rng.integers(1, 9))
+        after[:half], after[half : 2 * half] = size, -size
+    else:
+        pulse = firwin(63, float(rng.choice([1000, 2000, 4000])), fs=RATE_HZ)
+        pulse *= size / pulse.max()
+        before[1:], after[:32] = pulse[:31], pulse[31:]
+    return before.astype(np.float32), after.astype(np.float32)
 
 
 def breath(count: int, middle: int, rng: np.random.Generator, speech_db: float) -> Mono:

@@ -134,14 +134,23 @@ class Meter:
     @property
     def blocks(self) -> NDArray[np.float64]:
         """Energies of the blocks of 400 ms, one every 100 ms, that loudness is gated by."""
-        return _windows(np.concatenate([np.zeros(0), *self._energies]), _MOMENTARY)
+        return _windows(self.tenths, _MOMENTARY)
+
+    @property
+    def tenths(self) -> NDArray[np.float64]:
+        """Weighted energy of every whole tenth of a second."""
+        return np.concatenate([np.zeros(0), *self._energies])
+
+    def shaped_lufs(self, gains_db: NDArray[np.float64]) -> float:
+        """Gated loudness of all that was read, as it would be with a gain on every tenth of a second."""
+        return gated_lufs(_windows(self.tenths * 10 ** (gains_db / 10), _MOMENTARY))
 
     def read(self, gain_db: float = 0.0) -> Loudness:
         """The figures of all that was read so far, as they would be with one gain on all of it.
 
         The gain is put on every block before it is gated, so that the absolute gate holds for what is heard.
         """
-        energies = np.concatenate([np.zeros(0), *self._energies]) * 10 ** (gain_db / 10)
+        energies = self.tenths * 10 ** (gain_db / 10)
         momentary, short = (_windows(energies, hops) for hops in (_MOMENTARY, _SHORT_TERM))
         peak = float("nan")
         if self._peaks:
