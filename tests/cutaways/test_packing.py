@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.bounds import Limits
@@ -21,9 +21,7 @@ from mltassist.cutaways.planner.shots import supply_of
 from mltassist.frames import Span
 from tests.cutaways.films import TINY, task_of
 
-PLAIN = replace(
-    TINY, face_min=0, unseen_max=99, weights=replace(TINY.weights, same_subject=0.0, same_size=0.0)
-)
+PLAIN = replace(TINY, unseen_max=99, weights=replace(TINY.weights, same_subject=0.0, same_size=0.0))
 
 
 def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
@@ -46,6 +44,8 @@ def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tupl
         if shots and span.start < shots[-1][0].end:
             continue
         for number, moment in enumerate(moments):
+            if shots and shots[-1][0].end == span.start and shots[-1][1] == number:
+                continue  # a clip does not follow itself
             own = [one for one, other in shots if moments[other].source == moment.source]
             rested = all(span.start >= one.end + rules.reuse_after for one in own)
             if rested and sum(one.length for one in (*own, span)) <= moment.span.length:
@@ -56,17 +56,23 @@ def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tupl
 @settings(max_examples=30, deadline=None)
 @given(
     cuts=st.sets(st.integers(2, 28), min_size=1, max_size=5),
+    turns=st.sets(st.integers(1, 29), max_size=2),
     lengths=st.lists(st.integers(3, 9), min_size=1, max_size=3),
     starts=st.sets(st.integers(0, 26), min_size=1, max_size=6),
     rest=st.sampled_from([0, 4, 10]),
+    face_min=st.integers(0, 3),
 )
-def test_no_other_choice_of_these_spans_saves_more(cuts, lengths, starts, rest):
+@example(cuts={7, 11}, turns=set(), lengths=[9], starts={0, 1, 7, 11}, rest=0, face_min=0)
+@example(cuts={7, 11}, turns=set(), lengths=[9, 9], starts={0, 1, 7, 11}, rest=0, face_min=0)
+def test_no_other_choice_of_these_spans_saves_more(cuts, turns, lengths, starts, rest, face_min):
     supply = tuple(
         Moment(f"/{n}.mov", Span(0, length), "", "WS", (f"thing{n}",), 1 - n / 4)
         for n, length in enumerate(lengths)
     )
-    task = replace(task_of(("ines", 30), cuts=tuple(sorted(cuts)), sound_edits=()), supply=supply)
-    rules = replace(PLAIN, reuse_after=rest)
+    edges = [0, *sorted(turns), 30]
+    parts = [(("ines", "tobias")[n % 2], end - at) for n, (at, end) in enumerate(pairwise(edges))]
+    task = replace(task_of(*parts, cuts=tuple(sorted(cuts)), sound_edits=()), supply=supply)
+    rules = replace(PLAIN, reuse_after=rest, face_min=face_min)
     spans = sorted({Span(at, min(30, at + 3 + at % 3)) for at in starts})
     spans = [span for span in spans if span.length >= rules.shot_min]
     found = list(packed(task, rules, spans))
