@@ -172,6 +172,7 @@ class _Best:
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
         self._found = False
+        self._asked: set[tuple[Span, ...]] = set()
         self.cost = 0.0
         self.shots: tuple[Shot, ...] = ()
 
@@ -276,7 +277,9 @@ class _Best:
             self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
-        self.fill(Division(spans, 0.0))
+        if spans not in self._asked:  # prices lead to the same ones again and again
+            self._asked.add(spans)
+            self.fill(Division(spans, 0.0))
         return self.cost
 
     def look_in(self, stretches: tuple[Stretch, ...], division: Division) -> None:
