@@ -71,7 +71,7 @@ def _short_tails(stretch: Stretch, rules: Frames) -> Array:
 def meetings(
     stretch: Stretch, rules: Frames, edges: Edges, starts: Numbers, ends: Numbers
 ) -> Iterator[Meeting]:
-    """Where two shots cost more or less than both by themselves. starts, ends: of all columns, of the film."""
+    """Where two shots cost more or less than both by themselves. starts, ends: frames of all columns."""
     # Of shots that begin within the shortest no two are taken, as each row that is made of them asks.
     reach = min(max(1, rules.face_min), rules.shot_min)
     begun, ended = starts - stretch.span.start, ends - stretch.span.start

@@ -18,11 +18,12 @@ import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
+from mltassist.cutaways.planner.columns import columns_of
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
-from mltassist.cutaways.planner.packing import COLUMNS, pack
+from mltassist.cutaways.planner.packing import pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES, Sequences
@@ -30,6 +31,7 @@ from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
+from mltassist.cutaways.planner.worths import known_good, prices_of
 from mltassist.frames import Span, without
 
 WORK = 30_000
@@ -46,6 +48,8 @@ LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
+LAST_PATHS = 3
+"""Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
 EVERY, BOUNDARIES = 12, 1500
 """Frames between boundaries among which better plans are looked for; of long films about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
@@ -230,11 +234,16 @@ class _Best:
             sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
         )
         if self.cost - ascent.bound > SHORT * self.cost:
-            spans = {*wanted, *(shot.span for shot in self.shots)}
-            for path in reversed(paths):
-                if len(spans) * len(supply.moments) < COLUMNS:
-                    spans.update(path)
-            self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
+            known = known_good(
+                sequences,
+                priced,
+                ascent,
+                self.cost,
+                {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
+                columns=lambda spans: columns_of(task, rules, supply, limits, self._matcher, spans=spans),
+                prices=lambda columns: prices_of(columns, supply, limits),
+            )
+            self._laid(pack(known, rules, supply, limits))
         sources = Sources(supply.sources, limits.frames, rules)
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:

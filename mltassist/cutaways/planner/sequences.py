@@ -52,8 +52,8 @@ class _Part:
     """One stretch with the boundaries that are left of it, and shots between them once asked for.
 
     shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs. foreign:
-    columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at. runs:
-    boundaries that are gone through at once, as first and last of their places.
+    columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at.
+    runs: boundaries that are gone through at once, as first and last of their places.
     """
 
     stretch: Stretch
@@ -294,7 +294,7 @@ class Sequences:
         return np.asarray(np.minimum(ended[-1], opened[-1]) - stretch.boundary[-1])
 
     def _enter(self, ended: Array, opened: Array) -> Array:
-        """Cost of beginning a shot at each of some boundaries, by the class of the one before and its moment."""
+        """Cost of beginning a shot at some boundaries, by the class of the one before and its moment."""
         best: list[Array] = []
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
             room = values[:, :, None, :] + self._after
@@ -394,7 +394,7 @@ class Sequences:
 
 
 def _runs(stretch: Stretch, kept: Numbers, shot_min: int, most: int) -> Iterator[tuple[int, int]]:
-    """Boundaries in a row, none of which a shot reaches from another, with one view at most that ends there."""
+    """Boundaries in a row, none of which a shot reaches from another; a view ends at the last at most."""
     changes, since = set(stretch.changes.tolist()), 1
     for place in range(2, len(kept) + 1):
         ends = place == len(kept) or int(kept[place - 1]) in changes
