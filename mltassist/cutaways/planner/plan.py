@@ -50,8 +50,9 @@ SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
-EVERY, BOUNDARIES = 12, 1500
-"""Frames between boundaries among which better plans are looked for; of long films about so many."""
+EVERY, FINE, BOUNDARIES = 12, 4, 1500
+"""Frames between boundaries among which better plans are looked for, and where clips are short; of long films
+about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
 SMALL = 400_000
@@ -234,6 +235,9 @@ class _Best:
             sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
         )
         if self.cost - ascent.bound > SHORT * self.cost:
+            # Where clips are short much hangs on a few frames more or less.
+            sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
+            priced, ascent = Priced(sequences, supply, limits), Ascent(ascent.best)
             known = known_good(
                 sequences,
                 priced,
