@@ -19,7 +19,7 @@ import numpy as np
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
 from mltassist.cutaways.planner.columns import columns_of
-from mltassist.cutaways.planner.costs import Stretch, stretches_of
+from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
@@ -100,6 +100,7 @@ def plan_cover(
     tries: int = TRIES,
     held: Sequence[tuple[Shot, float]] = (),
     known: tuple[Shot, ...] | None = None,
+    bound_alone: bool = False,
 ) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
@@ -108,6 +109,7 @@ def plan_cover(
     plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
     that are filled at most, beside those that look for looks. held: shots that the task allows, with what it
     costs to do without each, which is told neither in the cost nor in the bound; known: a plan to begin with.
+    bound_alone: nothing is asked but how cheap a plan might be, so that no better ones are looked for.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
@@ -145,7 +147,7 @@ def plan_cover(
     else:
         bound = min(bound, tried.bound - price * most - earned)
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
-        bound = max(bound, best.closer(wanted))
+        bound = max(bound, best.closer(wanted, bound_alone=bound_alone))
     cost, shots = best.cost - best.changes, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
@@ -209,7 +211,7 @@ class _Best:
         unseen = unseen_cost(self._task, self.rules, spans)
         return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
-    def closer(self, wanted: tuple[Span, ...]) -> float:
+    def closer(self, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
         every = max(EVERY, task.length // BOUNDARIES)
@@ -247,8 +249,25 @@ class _Best:
                 columns=lambda spans: columns_of(task, rules, supply, limits, self._matcher, spans=spans),
                 prices=lambda columns: prices_of(columns, supply, limits),
             )
-            self._laid(pack(known, rules, supply, limits))
-        sources = Sources(supply.sources, limits.frames, rules)
+            if not bound_alone:
+                self._laid(pack(known, rules, supply, limits))
+        if not bound_alone:
+            self._dive(sequences, priced, ascent, limits.frames)
+        if task.length * len(supply.moments) > LARGEST // SIZES:
+            return -np.inf
+        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
+        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+            sources = Sources(supply.sources, limits.frames, rules)
+            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
+            dive.search(self.cost, bound, LAST, EACH)
+        return bound
+
+    def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
+        """Look for better plans at the prices that an ascent has found. frames: of each source."""
+        every = max(EVERY, self._task.length // BOUNDARIES)
+        sources = Sources(self._supply.sources, frames, self.rules)
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
             sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
@@ -261,15 +280,6 @@ class _Best:
         dive.search(self.cost, ascent.bound, DIVE, EACH)
         sequences.look_closer(self._edges(), every)
         dive.again()
-        if task.length * len(supply.moments) > LARGEST // SIZES:
-            return -np.inf
-        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
-        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
-        if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
-            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
-            dive.search(self.cost, bound, LAST, EACH)
-        return bound
 
     def _edges(self) -> list[int]:
         """The frames where shots of the best plan begin and end."""

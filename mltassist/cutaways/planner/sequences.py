@@ -9,11 +9,12 @@ and how soon again a clip is used is not known to it: that is what the prices ar
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
+from mltassist.cutaways.planner.boundaries import boundaries_of, runs_of
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
@@ -25,8 +26,6 @@ from mltassist.frames import Span
 
 AT_ONCE = 10_000
 """Pairs of moments that are weighed at once: more of them do not stay near the processor."""
-NOTCH = 0.1
-"""What a boundary has to cost less than the one beside it to be worth a look."""
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
@@ -89,7 +88,7 @@ class Sequences:
         self._told = {size for size, _ in common}
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
-        self._kept = [_boundaries(stretch, every) for stretch in self._stretches]
+        self._kept = [boundaries_of(stretch, every) for stretch in self._stretches]
         self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
         for (span, number), price in (held or {}).items():
             self._held[span.end].append((span.start, number, price))
@@ -159,7 +158,9 @@ class Sequences:
                 stretch,
                 kept,
                 self._foreign(stretch.span.start + kept),
-                list(_runs(stretch, kept, self._rules.shot_min, max(1, AT_ONCE // (many * (many + 1) or 1)))),
+                list(
+                    runs_of(stretch, kept, self._rules.shot_min, max(1, AT_ONCE // (many * (many + 1) or 1)))
+                ),
             )
             for stretch, kept in zip(self._stretches, self._kept, strict=True)
         ]
@@ -299,7 +300,7 @@ class Sequences:
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
             room = values[:, :, None, :] + self._after
             best.append(room.min(axis=1)[:, self._class] + tastes)
-        both = np.minimum(*best, out=best[0])
+        both = np.minimum(best[0], best[1], out=best[0])
         return np.minimum.reduceat(both, (*self._firsts, len(self._class)), axis=2).transpose(0, 2, 1)
 
     def _back(self, part: _Part, state: int) -> tuple[list[tuple[Span, int]], int]:
@@ -391,24 +392,3 @@ class Sequences:
         ways = tastes.T + entered[previous]
         by_class = np.minimum.reduceat(ways, self._firsts, axis=1)
         return np.asarray((by_class[:, None, :] + self._again.T[None, :, :]).min(axis=2)).T
-
-
-def _runs(stretch: Stretch, kept: Numbers, shot_min: int, most: int) -> Iterator[tuple[int, int]]:
-    """Boundaries in a row, none of which a shot reaches from another; a view ends at the last at most."""
-    changes, since = set(stretch.changes.tolist()), 1
-    for place in range(2, len(kept) + 1):
-        ends = place == len(kept) or int(kept[place - 1]) in changes
-        if ends or place - since >= most or kept[place] >= kept[since] + shot_min:
-            yield since, place
-            since = place
-
-
-def _boundaries(stretch: Stretch, every: int) -> Numbers:
-    """The boundaries that are worth a look: all, or of each so many one and those where edits cost least."""
-    kept = np.zeros(stretch.length + 1, dtype=bool)
-    kept[::every] = True
-    kept[stretch.changes] = True
-    cost = stretch.boundary
-    falls, rises = cost[1:] < cost[:-1] - NOTCH, cost[:-1] < cost[1:] - NOTCH
-    kept[1:-1] |= (falls[:-1] & (cost[1:-1] <= cost[2:])) | (rises[1:] & (cost[1:-1] <= cost[:-2]))
-    return np.flatnonzero(kept)

@@ -9,6 +9,7 @@ asked again. (Column generation, as in Dantzig and Wolfe 1960, with the duals of
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import Any
 
 import numpy as np
 
@@ -99,12 +100,13 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
         (-np.ones(len(each)), ([s for s, _ in each], np.arange(len(each)))), shape=(len(uses.most), len(each))
     )
     none = csr_array((table.shape[0], len(each)))
+    rows: Any = vstack((hstack((table, none)), hstack((drawn, paid))))  # its types know of no sparse ones
     with nothing_printed():
         found = linprog(
             np.concatenate(
                 (columns.costs, [meeting.cost for meeting in columns.met], [uses.each * k for _, k in each])
             ),
-            A_ub=vstack((hstack((table, none)), hstack((drawn, paid)))),
+            A_ub=rows,
             b_ub=np.concatenate((most, np.zeros(len(uses.most)))),
             bounds=(0, 1),
             method="highs",
