@@ -7,18 +7,21 @@ import os
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from mltassist.cutaways.planner.bounds import Limits
+from mltassist.cutaways.planner.bounds import Limits, Priced
 from mltassist.cutaways.planner.columns import columns_of
 from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import nothing_printed, pack
 from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.worths import prices_of
 from mltassist.frames import Span
 from tests.cutaways.films import TINY, task_of
 
@@ -91,6 +94,23 @@ def test_one_clip_goes_where_most_is_saved():
     assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(12, 16), 0),)
     weights = replace(weights, bare_narration=1.0)
     assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(4, 8), 0),)
+
+
+@pytest.mark.parametrize("clips", [1, 2, 3])
+def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
+    supply = tuple(Moment(f"/{n}.mov", Span(0, 5), "", "WS", (f"thing{n}",)) for n in range(clips))
+    task = replace(task_of(("ines", 40), cuts=(10, 20, 30), sound_edits=()), supply=supply)
+    own = supply_of(task)
+    limits = Limits.of(task, PLAIN, own, uses_of(task, PLAIN, own))
+    spans = [Span(at - 2, at + 2) for at in (10, 20, 30)]
+    prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits)
+    assert (slack > -1e-6).all()
+    sequences = Sequences(task, PLAIN, own, None)
+    priced = Priced(sequences, own, limits)
+    bound = sequences.cheapest(priced.entry(prices)).cost - priced.earned(prices)
+    least = cheapest(task, PLAIN, spans, [])
+    assert least * 0.98 - 20 <= bound <= least + 1e-6
+    assert bound > sequences.cheapest(priced.entry(priced.begin(np.zeros(clips)))).cost - 1e-6
 
 
 def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
