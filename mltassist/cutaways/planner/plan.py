@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain
 
 import numpy as np
@@ -48,6 +49,8 @@ LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
+COLUMNS = 1000
+"""About so many shots are enough for the first choice among them where clips are short."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
 EVERY, FINE, BOUNDARIES = 12, 4, 1500
@@ -236,23 +239,30 @@ class _Best:
         climb(
             sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
         )
+        columns = partial(columns_of, task, rules, supply, limits, self._matcher)
+        if not bound_alone:
+            if self.cost - ascent.bound > SHORT * self.cost:
+                spans = {*wanted, *(shot.span for shot in self.shots)}
+                for path in reversed(paths):
+                    if len(spans) * len(supply.moments) < COLUMNS:
+                        spans.update(path)
+                self._laid(pack(columns(spans=sorted(spans)), rules, supply, limits))
+            self._dive(sequences, priced, ascent, limits.frames)
         if self.cost - ascent.bound > SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
             sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
-            priced, ascent = Priced(sequences, supply, limits), Ascent(ascent.best)
+            ascent = Ascent(ascent.best)
             known = known_good(
                 sequences,
-                priced,
+                Priced(sequences, supply, limits),
                 ascent,
                 self.cost,
                 {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
-                columns=lambda spans: columns_of(task, rules, supply, limits, self._matcher, spans=spans),
-                prices=lambda columns: prices_of(columns, supply, limits),
+                columns=lambda spans: columns(spans=spans),
+                prices=lambda found: prices_of(found, supply, limits),
             )
             if not bound_alone:
                 self._laid(pack(known, rules, supply, limits))
-        if not bound_alone:
-            self._dive(sequences, priced, ascent, limits.frames)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
