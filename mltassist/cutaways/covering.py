@@ -99,13 +99,14 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
         lambda: planned(tries=1) if stays else planned(closely=True),
     )
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
-        result = replace(result, bound=run.memory.get(("bound", task, frames), lambda: _bound(task, frames)))
+        bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
+        result = replace(result, bound=min(bound, result.cost))
     return result
 
 
-def _bound(task: CoverTask, frames: Frames) -> float:
+def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:
     """What no cover of this film costs less than, with what was chosen for it."""
-    return plan_cover(task, frames, closely=True).bound
+    return plan_cover(task, frames, closely=True, tries=1, known=planned.shots, bound_alone=True).bound
 
 
 def _note_what_lacks(findings: Findings, task: CoverTask, result: Cover) -> tuple[Unfilmed, ...]:

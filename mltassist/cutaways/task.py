@@ -63,6 +63,8 @@ def cover_task(
     jumps = find_jumps(findings, look=look)
     narration = joined(stretches(timeline, elements, Element.NARRATION)) if recipe.cover.narration else ()
     note_beneath(findings, captions, (cut.at for cut in jumps.cuts if cut.seen))
+    heard = joined(stretches(timeline, elements, Element.INTERVIEW))
+    laid = joined([*pictures, *(shot.span for shot in fixed)])
     task = CoverTask(
         views=tuple(without_views(views(findings), left)),
         cuts=tuple(cut for cut in jumps.cuts if not any(cut.at in span for span in left)),
@@ -78,6 +80,7 @@ def cover_task(
         holes=holes_to_cover(findings, [*narration, *left]),
         refused=chosen.refused,
         voices=voices(findings, speech),
+        hidden=tuple(both for one in heard for over in laid if (both := one.shared(over)).length > 0),
     )
     return task, jumps
 

@@ -7,29 +7,31 @@ import os
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from mltassist.cutaways.planner.bounds import Limits
+from mltassist.cutaways.planner.bounds import Limits, Priced
+from mltassist.cutaways.planner.columns import columns_of
 from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import nothing_printed, pack
 from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.worths import prices_of
 from mltassist.frames import Span
 from tests.cutaways.films import TINY, task_of
 
-PLAIN = replace(
-    TINY, face_min=0, unseen_max=99, weights=replace(TINY.weights, same_subject=0.0, same_size=0.0)
-)
+PLAIN = replace(TINY, unseen_max=99, weights=replace(TINY.weights, same_subject=0.0, same_size=0.0))
 
 
 def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
     supply = supply_of(task)
     limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
-    return pack(task, rules, supply, limits, None, spans=spans)
+    return pack(columns_of(task, rules, supply, limits, None, spans=spans), rules, supply, limits)
 
 
 def cost(task: CoverTask, rules: Frames, shots: list[tuple[Span, int]]) -> float:
@@ -46,6 +48,8 @@ def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tupl
         if shots and span.start < shots[-1][0].end:
             continue
         for number, moment in enumerate(moments):
+            if shots and shots[-1][0].end == span.start and shots[-1][1] == number:
+                continue  # a clip does not follow itself
             own = [one for one, other in shots if moments[other].source == moment.source]
             rested = all(span.start >= one.end + rules.reuse_after for one in own)
             if rested and sum(one.length for one in (*own, span)) <= moment.span.length:
@@ -56,17 +60,23 @@ def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tupl
 @settings(max_examples=30, deadline=None)
 @given(
     cuts=st.sets(st.integers(2, 28), min_size=1, max_size=5),
+    turns=st.sets(st.integers(1, 29), max_size=2),
     lengths=st.lists(st.integers(3, 9), min_size=1, max_size=3),
     starts=st.sets(st.integers(0, 26), min_size=1, max_size=6),
-    rest=st.sampled_from([0, 4, 10]),
+    least=st.tuples(st.sampled_from([0, 4, 10]), st.integers(0, 3)),
 )
-def test_no_other_choice_of_these_spans_saves_more(cuts, lengths, starts, rest):
+@example(cuts={7, 11}, turns=set(), lengths=[9], starts={0, 1, 7, 11}, least=(0, 0))
+@example(cuts={7, 11}, turns=set(), lengths=[9, 9], starts={0, 1, 7, 11}, least=(0, 0))
+def test_no_other_choice_of_these_spans_saves_more(cuts, turns, lengths, starts, least):
+    rest, face_min = least
     supply = tuple(
         Moment(f"/{n}.mov", Span(0, length), "", "WS", (f"thing{n}",), 1 - n / 4)
         for n, length in enumerate(lengths)
     )
-    task = replace(task_of(("ines", 30), cuts=tuple(sorted(cuts)), sound_edits=()), supply=supply)
-    rules = replace(PLAIN, reuse_after=rest)
+    edges = [0, *sorted(turns), 30]
+    parts = [(("ines", "tobias")[n % 2], end - at) for n, (at, end) in enumerate(pairwise(edges))]
+    task = replace(task_of(*parts, cuts=tuple(sorted(cuts)), sound_edits=()), supply=supply)
+    rules = replace(PLAIN, reuse_after=rest, face_min=face_min)
     spans = sorted({Span(at, min(30, at + 3 + at % 3)) for at in starts})
     spans = [span for span in spans if span.length >= rules.shot_min]
     found = list(packed(task, rules, spans))
@@ -86,6 +96,23 @@ def test_one_clip_goes_where_most_is_saved():
     assert packed(task, replace(PLAIN, weights=weights), spans) == ((Span(4, 8), 0),)
 
 
+@pytest.mark.parametrize("clips", [1, 2, 3])
+def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
+    supply = tuple(Moment(f"/{n}.mov", Span(0, 5), "", "WS", (f"thing{n}",)) for n in range(clips))
+    task = replace(task_of(("ines", 40), cuts=(10, 20, 30), sound_edits=()), supply=supply)
+    own = supply_of(task)
+    limits = Limits.of(task, PLAIN, own, uses_of(task, PLAIN, own))
+    spans = [Span(at - 2, at + 2) for at in (10, 20, 30)]
+    prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits)
+    assert (slack > -1e-6).all()
+    sequences = Sequences(task, PLAIN, own, None)
+    priced = Priced(sequences, own, limits)
+    bound = sequences.cheapest(priced.entry(prices)).cost - priced.earned(prices)
+    least = cheapest(task, PLAIN, spans, [])
+    assert least * 0.98 - 20 <= bound <= least + 1e-6
+    assert bound > sequences.cheapest(priced.entry(priced.begin(np.zeros(clips)))).cost - 1e-6
+
+
 def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
     task = task_of(("ines", 40), cuts=(10, 30), sound_edits=())
     worth = (0.2, 1.0, 0.6)
@@ -93,7 +120,7 @@ def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
     task, spans = replace(task, supply=supply), [Span(8, 12), Span(28, 32)]
     rules = replace(PLAIN, reuse_after=4)
     whole = packed(task, rules, spans)
-    monkeypatch.setattr("mltassist.cutaways.planner.packing.MOST", 2)
+    monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST", 2)
     assert packed(task, rules, spans) == whole == ((spans[0], 1), (spans[1], 1))
 
 

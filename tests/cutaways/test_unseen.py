@@ -22,6 +22,22 @@ def test_a_run_of_shots_over_two_speakers_is_one() -> None:
     assert unseen_runs(task, cover) == (Span(100, 500), Span(700, 800), Span(900, 1000))
 
 
+def test_a_picture_that_lies_over_an_interview_hides_its_face_too() -> None:
+    task = replace(task_of(("ines", 400), (None, 100), ("ines", 400)), hidden=(Span(400, 500),))
+    assert unseen_runs(task, [Span(300, 400), Span(500, 600)]) == (Span(300, 600),)
+    assert unseen_runs(task, [Span(200, 300)]) == (Span(200, 300),)
+
+
+def test_a_look_is_left_open_before_a_picture_of_the_editors() -> None:
+    cuts = tuple(range(150, 640, 90)) + tuple(range(1090, 1500, 90))
+    parts = (("ines", 700), (None, 300), ("ines", 700))
+    task = replace(task_of(*parts, cuts=cuts), supply=clips(60), hidden=(Span(700, 1000),))
+    plan = plan_cover(task, QUIET)
+    longest = max(run.length for run in unseen_runs(task, [shot.span for shot in plan.shots]))
+    assert longest <= QUIET.unseen_max
+    assert not [breach for breach in plan.breaches if breach.rule == "somebody is seen"]
+
+
 @pytest.mark.parametrize("apart", [60, 90, 130])
 def test_cuts_close_together_still_let_a_face_be_seen_in_time(apart: int) -> None:
     cuts = tuple(range(150, 2800, apart))

@@ -126,7 +126,8 @@ class CoverTask:
     fixed: shots that the editor asked for; in views and used they count as laid already. splits: from
     the cut in picture to the cut in sound of one split edit: faces whose lips say other words. holes: where
     nothing at all is seen, though nobody narrates. refused: no shot from these sources lies there. voices:
-    where those who are interviewed speak.
+    where those who are interviewed speak. hidden: where an interview is heard beneath a picture that lies
+    there already, so that nobody is seen.
     """
 
     views: tuple[View, ...]
@@ -143,6 +144,7 @@ class CoverTask:
     holes: tuple[Span, ...] = ()
     refused: tuple[Refused, ...] = ()
     voices: tuple[Voice, ...] = ()
+    hidden: tuple[Span, ...] = ()
 
     @property
     def never_bare(self) -> tuple[Span, ...]:

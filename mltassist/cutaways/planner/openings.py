@@ -45,35 +45,52 @@ class _Looks:
 
 
 class Openings(_Looks):
-    """Forward: least cost of ending open picture at a boundary, by where shots ended before it."""
+    """Forward: least cost of ending open picture at boundaries, by where shots ended before them.
 
-    _change = _next = 0
+    Boundaries come in runs: of each only the last may be one where the picture changes.
+    """
 
-    def leave(self, place: int, values: Array) -> None:
-        """From the boundary at this place on the picture may be open, at these costs."""
-        q = int(self._kept[place])
-        self._values[place] = values - self._stretch.open_sum[q]
-        if place and q in self._changes:
-            since = slice(self._change, place)
-            begun = (self._values[since] + self._head[since, None, None]).min(axis=0)
-            self._crossing = np.minimum(self._crossing, begun)
-            self._aged = np.full_like(begun, np.inf)
-            self._change = self._next = place
+    _change = 0
 
-    def reach(self, place: int) -> Array:
-        """Least cost of open picture that ends at the boundary at this place."""
-        q, change = int(self._kept[place]), int(self._kept[self._change])
-        while self._next < place and self._kept[self._next] <= q - self._least:
-            self._aged = np.minimum(self._aged, self._values[self._next])
-            self._next += 1
-        value = np.minimum(self._aged, self._crossing + self._tail(change, q))
-        if self._next < place:
-            flash, young = self._flash(q), self._values[self._next : place]
-            if self._next == self._change and q in self._changes:
-                least = min(flash, self._whole(change, q)) - flash
-                young = np.concatenate((young[:1] + least, young[1:]))
-            value = np.minimum(value, young.min(axis=0) + flash)
-        return np.asarray(value + self._stretch.open_sum[q])
+    def leave(self, since: int, values: Array) -> None:
+        """From a run of boundaries, the first at this place, the picture may be open at these costs."""
+        until = since + len(values)
+        self._values[since:until] = values - self._stretch.open_sum[self._kept[since:until]][:, None, None]
+        if not since:
+            self._least_until = np.full_like(self._values, np.inf)
+            self._least_until[0] = self._values[0]
+            return
+        runs = self._least_until[since:until]
+        np.minimum.accumulate(self._values[since:until], axis=0, out=runs)
+        np.minimum(runs, self._least_until[since - 1], out=runs)
+
+    def reach(self, since: int, until: int) -> Array:
+        """Least cost of open picture that ends at each of the boundaries of the last run."""
+        kept, change = self._kept[since:until], int(self._kept[self._change])
+        flash = np.array([self._flash(q) for q in kept.tolist()])
+        tails = np.array([self._tail(change, q) for q in kept.tolist()])
+        value = np.minimum(
+            self._crossing + tails[:, None, None],
+            # What is far enough away costs no less by a flash more.
+            self._least_until[since - 1 : until - 1] + flash[:, None, None],
+        )
+        aged = np.searchsorted(self._kept, kept - self._least, side="right") - 1
+        old = int(np.searchsorted(aged, self._change))
+        np.minimum(value[old:], self._least_until[aged[old:]], out=value[old:])
+        if (q := int(kept[-1])) in self._changes:
+            if old == len(value):  # the view is too short, and may be left as the editor made it
+                whole = min(self._flash(q), self._whole(change, q))
+                value[-1] = np.minimum(value[-1], self._values[self._change] + whole)
+            self._cross(until - 1)
+        return np.asarray(value + self._stretch.open_sum[kept][:, None, None])
+
+    def _cross(self, place: int) -> None:
+        """Go on to the view that begins at the boundary at this place."""
+        rows = slice(self._change, place)
+        begun = (self._values[rows] + self._head[rows, None, None]).min(axis=0)
+        self._crossing = np.minimum(self._crossing, begun)
+        self._least_until[place] = self._values[place]
+        self._change = place
 
 
 class Returns(_Looks):

@@ -12,17 +12,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain
 
 import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
-from mltassist.cutaways.planner.costs import Stretch, stretches_of
+from mltassist.cutaways.planner.columns import columns_of
+from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
-from mltassist.cutaways.planner.packing import COLUMNS, pack
+from mltassist.cutaways.planner.packing import pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES, Sequences
@@ -30,6 +32,7 @@ from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
+from mltassist.cutaways.planner.worths import known_good, prices_of
 from mltassist.frames import Span, without
 
 WORK = 30_000
@@ -46,8 +49,13 @@ LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
-EVERY, BOUNDARIES = 12, 1500
-"""Frames between boundaries among which better plans are looked for; of long films about so many."""
+COLUMNS = 1000
+"""About so many shots are enough for the first choice among them where clips are short."""
+LAST_PATHS = 3
+"""Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
+EVERY, FINE, BOUNDARIES = 12, 4, 1500
+"""Frames between boundaries among which better plans are looked for, and where clips are short; of long films
+about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
 SMALL = 400_000
@@ -95,6 +103,7 @@ def plan_cover(
     tries: int = TRIES,
     held: Sequence[tuple[Shot, float]] = (),
     known: tuple[Shot, ...] | None = None,
+    bound_alone: bool = False,
 ) -> Cover:
     """Lay shots by the rules. The same task gives the same plan.
 
@@ -103,6 +112,7 @@ def plan_cover(
     plans of films that are short enough, and into a proof of how near the best they are. tries: divisions
     that are filled at most, beside those that look for looks. held: shots that the task allows, with what it
     costs to do without each, which is told neither in the cost nor in the bound; known: a plan to begin with.
+    bound_alone: nothing is asked but how cheap a plan might be, so that no better ones are looked for.
     """
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
@@ -140,7 +150,7 @@ def plan_cover(
     else:
         bound = min(bound, tried.bound - price * most - earned)
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
-        bound = max(bound, best.closer(wanted))
+        bound = max(bound, best.closer(wanted, bound_alone=bound_alone))
     cost, shots = best.cost - best.changes, best.shots
     bare = tuple(span for span in wanted if _is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
@@ -172,6 +182,7 @@ class _Best:
         self._supply, self._matcher = supply, matcher
         self._work = self._tries = 0
         self._found = False
+        self._asked: set[tuple[Span, ...]] = set()
         self.cost = 0.0
         self.shots: tuple[Shot, ...] = ()
 
@@ -203,7 +214,7 @@ class _Best:
         unseen = unseen_cost(self._task, self.rules, spans)
         return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
-    def closer(self, wanted: tuple[Span, ...]) -> float:
+    def closer(self, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
         every = max(EVERY, task.length // BOUNDARIES)
@@ -228,13 +239,45 @@ class _Best:
         climb(
             sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
         )
+        columns = partial(columns_of, task, rules, supply, limits, self._matcher)
+        if not bound_alone:
+            if self.cost - ascent.bound > SHORT * self.cost:
+                spans = {*wanted, *(shot.span for shot in self.shots)}
+                for path in reversed(paths):
+                    if len(spans) * len(supply.moments) < COLUMNS:
+                        spans.update(path)
+                self._laid(pack(columns(spans=sorted(spans)), rules, supply, limits))
+            self._dive(sequences, priced, ascent, limits.frames)
         if self.cost - ascent.bound > SHORT * self.cost:
-            spans = {*wanted, *(shot.span for shot in self.shots)}
-            for path in reversed(paths):
-                if len(spans) * len(supply.moments) < COLUMNS:
-                    spans.update(path)
-            self._laid(pack(task, rules, supply, limits, self._matcher, spans=sorted(spans)))
-        sources = Sources(supply.sources, limits.frames, rules)
+            # Where clips are short much hangs on a few frames more or less.
+            sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
+            ascent = Ascent(ascent.best)
+            known = known_good(
+                sequences,
+                Priced(sequences, supply, limits),
+                ascent,
+                self.cost,
+                {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
+                columns=lambda spans: columns(spans=spans),
+                prices=lambda found: prices_of(found, supply, limits),
+            )
+            if not bound_alone:
+                self._laid(pack(known, rules, supply, limits))
+        if task.length * len(supply.moments) > LARGEST // SIZES:
+            return -np.inf
+        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
+        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+            sources = Sources(supply.sources, limits.frames, rules)
+            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
+            dive.search(self.cost, bound, LAST, EACH)
+        return bound
+
+    def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
+        """Look for better plans at the prices that an ascent has found. frames: of each source."""
+        every = max(EVERY, self._task.length // BOUNDARIES)
+        sources = Sources(self._supply.sources, frames, self.rules)
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
             sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
@@ -247,15 +290,6 @@ class _Best:
         dive.search(self.cost, ascent.bound, DIVE, EACH)
         sequences.look_closer(self._edges(), every)
         dive.again()
-        if task.length * len(supply.moments) > LARGEST // SIZES:
-            return -np.inf
-        whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
-        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
-        if self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
-            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
-            dive.search(self.cost, bound, LAST, EACH)
-        return bound
 
     def _edges(self) -> list[int]:
         """The frames where shots of the best plan begin and end."""
@@ -276,7 +310,9 @@ class _Best:
             self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
-        self.fill(Division(spans, 0.0))
+        if spans not in self._asked:  # prices lead to the same ones again and again
+            self._asked.add(spans)
+            self.fill(Division(spans, 0.0))
         return self.cost
 
     def look_in(self, stretches: tuple[Stretch, ...], division: Division) -> None:

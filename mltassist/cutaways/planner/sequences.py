@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from mltassist.cutaways.planner.boundaries import boundaries_of, runs_of
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
@@ -23,8 +24,8 @@ from mltassist.cutaways.planner.spent import longest_free, rests
 from mltassist.cutaways.planner.words import BESIDE, Matcher
 from mltassist.frames import Span
 
-NOTCH = 0.1
-"""What a boundary has to cost less than the one beside it to be worth a look."""
+AT_ONCE = 10_000
+"""Pairs of moments that are weighed at once: more of them do not stay near the processor."""
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
@@ -51,11 +52,13 @@ class _Part:
 
     shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs. foreign:
     columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at.
+    runs: boundaries that are gone through at once, as first and last of their places.
     """
 
     stretch: Stretch
     kept: Numbers
     foreign: list[tuple[Numbers, Numbers]]
+    runs: list[tuple[int, int]]
     shots: dict[int, tuple[int, Array]] = field(default_factory=dict)
     ended: Array = field(default_factory=lambda: np.zeros(0))
     opened: Array = field(default_factory=lambda: np.zeros(0))
@@ -85,7 +88,7 @@ class Sequences:
         self._told = {size for size, _ in common}
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
-        self._kept = [_boundaries(stretch, every) for stretch in self._stretches]
+        self._kept = [boundaries_of(stretch, every) for stretch in self._stretches]
         self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
         for (span, number), price in (held or {}).items():
             self._held[span.end].append((span.start, number, price))
@@ -151,7 +154,14 @@ class Sequences:
         by_class = np.argsort(known, kind="stable")
         self._order, self._class, many = order[by_class], known[by_class], len(order)
         self._parts = [
-            _Part(stretch, kept, self._foreign(stretch.span.start + kept))
+            _Part(
+                stretch,
+                kept,
+                self._foreign(stretch.span.start + kept),
+                list(
+                    runs_of(stretch, kept, self._rules.shot_min, max(1, AT_ONCE // (many * (many + 1) or 1)))
+                ),
+            )
             for stretch, kept in zip(self._stretches, self._kept, strict=True)
         ]
         self._firsts = np.searchsorted(self._class, np.arange(len(classes)))
@@ -164,7 +174,6 @@ class Sequences:
                 self._again[row, column] = weights.same_size * same_size + weights.same_subject * same_subject
         # Laid out so that the least is looked for along whole rows: three times as quick.
         self._after = np.ascontiguousarray(self._again.T)[:, :, None]
-        self._room = np.empty((self._classes, len(classes), many + 1))
         self._apart = np.zeros((many, many + 1))
         self._touch = np.full((many, many + 1), np.inf)
         for row, number in enumerate(self._order.tolist()):
@@ -173,7 +182,7 @@ class Sequences:
             self._apart[row, :many] = taste
             same = (size & subject) | (supply.sources[self._order] == supply.sources[number])
             self._touch[row, :many] = np.where(same, np.inf, taste)
-        self._states = (many + 1, self._classes)
+        self._states = (self._classes, many + 1)
         self._longest = longest_free(self._task, supply)[self._order]
         self._said = self._words()
 
@@ -248,8 +257,8 @@ class Sequences:
         now[-1, -1] = self._without_held
         for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
             now = self._forward(part, begin, end, now)
-        state = int(now.argmin())
-        cost = float(now.flat[state])
+        state = int(now.T.argmin())
+        cost = float(now.T.flat[state])
         if cost == np.inf:
             return Path(cost, ())
         shots: list[tuple[Span, int]] = []
@@ -262,52 +271,52 @@ class Sequences:
         """Least cost of reaching every boundary in every state: after a shot, after open picture."""
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
         ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
-        entered = np.full((many, len(self._order), self._classes), np.inf)
-        ended[0] = start
+        entered = np.full((many, self._classes, len(self._order)), np.inf)
         looks = Openings(stretch, self._rules, kept, self._states)
-        ended[0] += stretch.boundary[0]
-        entered[0] = self._enter(np.full(self._states, np.inf), ended[0]) + begin[0][:, None]
-        looks.leave(0, ended[0])
-        for place in range(1, many):
-            q = int(kept[place])
-            first, shots = self._shots(part, place)
-            if len(shots):
-                both = entered[first : first + len(shots)] + shots[:, :, None]
-                ended[place, :-1] = both.min(axis=0) + end[q][:, None]
-            ended[place] += stretch.boundary[q]
-            opened[place] = looks.reach(place) + stretch.boundary[q]
-            looks.leave(place, ended[place])
-            if q + self._rules.shot_min <= stretch.length:
-                entered[place] = self._enter(ended[place], opened[place])
-                entered[place] += begin[q][:, None]
+        ended[0] = start + stretch.boundary[0]
+        looks.leave(0, ended[:1])
+        entered[:1] = self._enter(opened[:1], ended[:1]) + begin[0]
+        for since, until in part.runs:
+            for place in range(since, until):
+                first, shots = self._shots(part, place)
+                if len(shots):
+                    both = entered[first : first + len(shots)] + shots[:, None, :]
+                    ended[place, :, :-1] = both.min(axis=0) + end[kept[place]]
+            run = kept[since:until]
+            edits = stretch.boundary[run][:, None, None]
+            ended[since:until] += edits
+            looks.leave(since, ended[since:until])
+            opened[since:until] = looks.reach(since, until) + edits
+            going = since + int(np.searchsorted(run, stretch.length - self._rules.shot_min, side="right"))
+            if going > since:
+                begun = self._enter(ended[since:going], opened[since:going])
+                entered[since:going] = begun + begin[kept[since:going]][:, None, :]
         part.ended, part.opened, part.entered = ended, opened, entered
         return np.asarray(np.minimum(ended[-1], opened[-1]) - stretch.boundary[-1])
 
     def _enter(self, ended: Array, opened: Array) -> Array:
-        """Cost of beginning a shot, by its moment and the class of the one before it."""
-        known = self._class
+        """Cost of beginning a shot at some boundaries, by the class of the one before and its moment."""
         best: list[Array] = []
         for values, tastes in ((ended, self._touch), (opened, self._apart)):
-            np.add(np.ascontiguousarray(values.T)[:, None, :], self._after, out=self._room)
-            best.append(self._room.min(axis=0)[known] + tastes)
-        both = np.minimum(*best)
-        found = np.minimum.reduceat(both, (*self._firsts, len(known)), axis=1)
-        return np.asarray(found)
+            room = values[:, :, None, :] + self._after
+            best.append(room.min(axis=1)[:, self._class] + tastes)
+        both = np.minimum(best[0], best[1], out=best[0])
+        return np.minimum.reduceat(both, (*self._firsts, len(self._class)), axis=2).transpose(0, 2, 1)
 
     def _back(self, part: _Part, state: int) -> tuple[list[tuple[Span, int]], int]:
         """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
         stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
         moment, before = divmod(state, self._classes)
         shots: list[tuple[Span, int]] = []
-        after_open = part.opened[place, moment, before] < part.ended[place, moment, before]
+        after_open = part.opened[place, before, moment] < part.ended[place, before, moment]
         while place:
             q = int(kept[place])
             if after_open:
-                costs = part.ended[:place, moment, before] + open_parts(stretch, self._rules, q)[kept[:place]]
+                costs = part.ended[:place, before, moment] + open_parts(stretch, self._rules, q)[kept[:place]]
                 place, after_open = int(costs.argmin()), False
                 continue
             first, costs = self._shots(part, place)
-            ways = part.entered[first : first + len(costs), moment, before] + costs[:, moment]
+            ways = part.entered[first : first + len(costs), before, moment] + costs[:, moment]
             place = first + int(ways.argmin())
             span = Span(int(kept[place]), q).shifted(stretch.span.start)
             shots.append((span, int(self._order[moment])))
@@ -323,7 +332,7 @@ class Sequences:
         of_class = np.append(self._class, self._classes - 1) == before
         best: tuple[float, bool, int] = (np.inf, False, 0)
         for after_open, values, tastes in ((False, ended, self._touch), (True, opened, self._apart)):
-            costs = np.where(of_class[:, None], values + again[None, :] + tastes[moment][:, None], np.inf)
+            costs = np.where(of_class[:, None], values.T + again[None, :] + tastes[moment][:, None], np.inf)
             if costs.min() < best[0]:
                 best = float(costs.min()), after_open, int(costs.argmin())
         return best[1] and place > 0, *divmod(best[2], self._classes)
@@ -352,7 +361,7 @@ class Sequences:
         Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
         """
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
-        entered = np.full((many, len(self._order), self._classes), np.inf)
+        entered = np.full((many, self._classes, len(self._order)), np.inf)
         through, moments = np.full(many, np.inf), np.full(len(self._order), np.inf)
         looks = Returns(stretch, self._rules, kept, self._states)
         for place in reversed(range(many)):
@@ -360,7 +369,7 @@ class Sequences:
             if place == many - 1:
                 shot = opened = after
             else:
-                own = entered[place] + begin[q][:, None]
+                own = entered[place] + begin[q]
                 opened = self._leave(own, self._apart)
                 shot = np.minimum(self._leave(own, self._touch), looks.best(place))
                 if not place:
@@ -369,28 +378,17 @@ class Sequences:
             own_boundary = stretch.boundary[q]
             ways = part.ended[place] - own_boundary + shot
             through[place] = min(ways.min(), (part.opened[place] - own_boundary + opened).min())
-            moments = np.minimum(moments, ways[:-1].min(axis=1))
+            moments = np.minimum(moments, ways[:, :-1].min(axis=0))
             looks.arrive(place, opened)
             first, shots = self._shots(part, place)
             if len(shots):
                 part_of = entered[first : first + len(shots)]
-                np.minimum(part_of, shots[:, :, None] + (shot[:-1] + end[q][:, None])[None], out=part_of)
+                np.minimum(part_of, shots[:, None, :] + (shot[:, :-1] + end[q])[None], out=part_of)
         raise AssertionError  # a stretch has two boundaries at least
 
     def _leave(self, entered: Array, tastes: Array) -> Array:
         """What is still to be paid in every state before a shot, from what it is once that is chosen."""
         previous = np.append(self._class, self._classes - 1)
-        ways = tastes + entered[:, previous]
-        by_class = np.minimum.reduceat(ways, self._firsts, axis=0)
-        return np.asarray((by_class[:, :, None] + self._again[:, None, :]).min(axis=0))
-
-
-def _boundaries(stretch: Stretch, every: int) -> Numbers:
-    """The boundaries that are worth a look: all, or of each so many one and those where edits cost least."""
-    kept = np.zeros(stretch.length + 1, dtype=bool)
-    kept[::every] = True
-    kept[stretch.changes] = True
-    cost = stretch.boundary
-    falls, rises = cost[1:] < cost[:-1] - NOTCH, cost[:-1] < cost[1:] - NOTCH
-    kept[1:-1] |= (falls[:-1] & (cost[1:-1] <= cost[2:])) | (rises[1:] & (cost[1:-1] <= cost[:-2]))
-    return np.flatnonzero(kept)
+        ways = tastes.T + entered[previous]
+        by_class = np.minimum.reduceat(ways, self._firsts, axis=1)
+        return np.asarray((by_class[:, None, :] + self._again.T[None, :, :]).min(axis=2)).T

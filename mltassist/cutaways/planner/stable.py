@@ -11,8 +11,9 @@ from mltassist.cutaways.planner.objective import plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.unseen import faces_of
 from mltassist.cutaways.planner.words import Matcher
-from mltassist.frames import Span, without
+from mltassist.frames import Span, joined, without
 
 HARD = (
     "neighbours differ",
@@ -140,8 +141,10 @@ def _around(
 ) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
     """What stays bare beside these shots, and they with what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
+    beneath = (face.shared(span) for face in faces_of(task) for span in spans)
     rest = replace(
         task,
+        hidden=joined([*task.hidden, *(both for both in beneath if both.length > 0)]),
         views=tuple(without_views(task.views, spans)),
         cuts=tuple(cut for cut in task.cuts if not any(cut.at in span for span in spans)),
         narration=without(task.narration, spans),

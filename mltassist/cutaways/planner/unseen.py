@@ -12,14 +12,20 @@ from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.frames import Span, joined, without
 
 
+def faces_of(task: CoverTask) -> tuple[Span, ...]:
+    """Where a face is seen in an interview before any cover, narration and holes aside."""
+    return without([view.span for view in task.views if view.who], [*task.narration, *task.holes])
+
+
 def unseen_runs(task: CoverTask, cover: Sequence[Span]) -> tuple[Span, ...]:
     """Stretches of interview in which these spans hide every face, in order.
 
-    A change of speaker does not end one; narration, a hole and a picture of the editor's do.
+    A change of speaker does not end one, nor a picture that lies over an interview already; narration and a
+    hole do. Where nothing but such pictures hides a face there is nothing to be told.
     """
-    faces = without([view.span for view in task.views if view.who], [*task.narration, *task.holes])
-    shots = joined(cover)
-    return tuple(both for face in joined(faces) for shot in shots if (both := face.shared(shot)).length > 0)
+    faces, shots = joined([*faces_of(task), *task.hidden]), joined([*cover, *task.hidden])
+    runs = (both for face in faces for shot in shots if (both := face.shared(shot)).length > 0)
+    return tuple(run for run in runs if any(run.overlaps(span) for span in cover))
 
 
 def unseen_cost(task: CoverTask, rules: Frames, cover: Sequence[Span]) -> float:
@@ -49,6 +55,9 @@ def with_looks(
             middle = run.start + run.length * look // (many + 1)
             reach = max(1, min(run.length, rules.unseen_max) // 4)
             frames = np.arange(max(run.start, middle - reach), min(run.end, middle + reach))
+            frames = frames[[any(frame in stretch.span for stretch in found) for frame in frames.tolist()]]
+            if not len(frames):
+                continue
             clear = np.abs(frames[:, None] - cuts[None, :]).min(axis=1)
             best = np.minimum(clear, rules.face_min + rules.margin) - 0.01 * np.abs(frames - middle)
             at = int(frames[int(best.argmax())])
