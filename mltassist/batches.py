@@ -22,7 +22,7 @@ from mltassist.season.overview import Line, permit_page, save_page
 from mltassist.season.projects import Found, find_projects, targets
 from mltassist.season.record import NAME, Finished, append_line, read_finished
 from mltassist.season.running import each_of
-from mltassist.season.sums import Film
+from mltassist.season.sums import Episode
 from mltassist.timeline.structured import converter
 
 
@@ -196,7 +196,7 @@ def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome 
 def _line(found: Found, outcome: Outcome, call: Call) -> Line:
     """An outcome as the page of the season tells it; a film is called by its place among them."""
     page = call.page_to
-    film = Film(str(found.place.with_suffix("")), outcome.sums, outcome.figures.get("pick_ups", ()))
+    film = Episode(str(found.place.with_suffix("")), outcome.sums, outcome.figures.get("pick_ups", ()))
     own = page if page is not None and outcome.output is not None and page.is_file() else None
     return Line(
         film, found.project, outcome.output, own, outcome.problem, outcome.check, dict(outcome.figures)

@@ -52,7 +52,7 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
+class Clue:
     """One fact in words, and how far it has moved the decision (in natural logarithms of odds)."""
 
     words: str
@@ -65,7 +65,7 @@ class Weighed:
 
     outcome: Outcome
     chance: float
-    reasons: tuple[Reason, ...]
+    reasons: tuple[Clue, ...]
     chances: Mapping[Outcome, float]
     also: tuple[Element, ...] = ()
 
@@ -195,9 +195,7 @@ def weigh(facts: Facts, weights: Weights | None = None) -> Weighed:
         for name, value in values.items()
     }
     strongest = sorted((n for n in moved if moved[n] > 0.1), key=lambda name: -moved[name])[:REASONS]
-    reasons = tuple(
-        Reason(MEASURES[name][1](facts, values[name]), round(moved[name], 2)) for name in strongest
-    )
+    reasons = tuple(Clue(MEASURES[name][1](facts, values[name]), round(moved[name], 2)) for name in strongest)
     return Weighed(first, chances[first], reasons, chances, _also(facts, first))
 
 
