@@ -23,7 +23,7 @@ from mltassist.season.pause_places import refuse_unknown
 from mltassist.season.projects import Found, called, find_projects, targets
 from mltassist.season.record import NAME, Finished, append_line, read_finished
 from mltassist.season.running import each_of
-from mltassist.season.sums import Film
+from mltassist.season.sums import Episode
 from mltassist.timeline.structured import converter
 
 
@@ -201,7 +201,7 @@ def _earlier(project: Path, target: Path, finished: Finished | None) -> Outcome 
 def _line(name: str, outcome: Outcome, call: Call) -> Line:
     """An outcome as the page of the season tells it."""
     page = call.page_to
-    film = Film(name, outcome.sums, outcome.figures.get("pick_ups", ()))
+    film = Episode(name, outcome.sums, outcome.figures.get("pick_ups", ()))
     own = page if page is not None and outcome.output is not None and page.is_file() else None
     return Line(
         film, outcome.project, outcome.output, own, outcome.problem, outcome.check, dict(outcome.figures)

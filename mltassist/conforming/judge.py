@@ -32,7 +32,7 @@ SEPARATION_LU = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Breach:
+class BreachPlace:
     """A place where a rule is not kept. at: frame of the timeline, None for the whole; what: in words."""
 
     what: str
@@ -46,7 +46,7 @@ class Answer:
     rule: str
     asked: str
     found: str = ""
-    breaches: tuple[Breach, ...] = ()
+    breaches: tuple[BreachPlace, ...] = ()
 
     @property
     def kept(self) -> bool:
@@ -87,11 +87,11 @@ class Conformity:
             "notes": [asdict(note) for note in self.notes],
         }
 
-    def told(self, breach: Breach) -> str:
+    def told(self, breach: BreachPlace) -> str:
         """A breach in words, with its timecode."""
         return breach.what if breach.at is None else f"{format_timecode(breach.at, self.rate)}  {breach.what}"
 
-    def _row(self, breach: Breach) -> dict[str, Any]:
+    def _row(self, breach: BreachPlace) -> dict[str, Any]:
         timecode = None if breach.at is None else format_timecode(breach.at, self.rate)
         return {"at": breach.at, "timecode": timecode, "what": breach.what}
 
@@ -116,16 +116,16 @@ def conform(
     ]
     loudness, unheard = _loudness(findings)
     absent = {fault.where for fault in faults if fault.kind == "media"}
-    gone = [Breach(f"{path}: the file is not there") for path in sorted(absent)]
+    gone = [BreachPlace(f"{path}: the file is not there") for path in sorted(absent)]
     silent = sorted({str(path) for path in unheard} - absent)
-    gone += [Breach(f"{path}: its sound cannot be heard") for path in silent]
+    gone += [BreachPlace(f"{path}: its sound cannot be heard") for path in silent]
     answers += [*loudness, Answer("media", "every file is there and can be read", "", tuple(gone))]
     notes = tuple(note for note in findings.notes if note.needs_editor)
     return Conformity(project.path, findings.timeline.rate, tuple(answers), notes)
 
 
-def _told(faults: Iterable[Fault]) -> tuple[Breach, ...]:
-    return tuple(Breach(f"{fault.where}: {fault.what}") for fault in faults)
+def _told(faults: Iterable[Fault]) -> tuple[BreachPlace, ...]:
+    return tuple(BreachPlace(f"{fault.where}: {fault.what}") for fault in faults)
 
 
 def _picture(findings: Findings, *, look: bool) -> Iterator[Answer]:
@@ -135,14 +135,14 @@ def _picture(findings: Findings, *, look: bool) -> Iterator[Answer]:
     left = joined([*left_alone(findings), *(span for span, _ in captions)])
     jumps = [cut.at for cut in find_jumps(findings, look=look).cuts if cut.seen]
     open_jumps = tuple(
-        Breach("a jump cut is seen", at) for at in jumps if not any(at in span for span in left)
+        BreachPlace("a jump cut is seen", at) for at in jumps if not any(at in span for span in left)
     )
     yield Answer("jump cuts covered", "none is seen", f"{len(open_jumps)} seen", open_jumps)
     if rules.narration:
         bare = _bare_narration(findings, left)
         seconds = float(timeline.rate.seconds(sum(breach_span.length for breach_span in bare)))
         told = tuple(
-            Breach(f"{span.length} frames of narration have no picture of their own", span.start)
+            BreachPlace(f"{span.length} frames of narration have no picture of their own", span.start)
             for span in bare
         )
         yield Answer("narration covered", "from end to end", f"{seconds:.1f} s without", told)
@@ -164,13 +164,13 @@ def _bare_narration(findings: Findings, left: tuple[Span, ...]) -> tuple[Span, .
     return without(spoken, [*pictures, *left])
 
 
-def _breaches(faults: Iterable[PictureFault], rule: PictureRule) -> Iterator[Breach]:
-    return (Breach(fault.what, fault.at) for fault in faults if fault.rule is rule)
+def _breaches(faults: Iterable[PictureFault], rule: PictureRule) -> Iterator[BreachPlace]:
+    return (BreachPlace(fault.what, fault.at) for fault in faults if fault.rule is rule)
 
 
 def _separation(findings: Findings) -> Answer:
     """How far speech lies above each thing that sounds beneath it, in every passage as the film is now."""
-    rules, least, breaches = findings.recipe.duck, inf, list[Breach]()
+    rules, least, breaches = findings.recipe.duck, inf, list[BreachPlace]()
     mix = measured_mix(findings, speech_activity(findings), rules)
     for section in mix.sections:
         for stretch in section.stretches:
@@ -190,7 +190,7 @@ def _separation(findings: Findings) -> Answer:
                     heard = "natural sound" if section.natural else "speech"
                     asked = "out" if wanted >= OUT else f"{wanted:g} LU"
                     what = f"{heard} lies {apart:.1f} LU above {layer.name}, not {asked}"
-                    breaches.append(Breach(what, stretch.span.start))
+                    breaches.append(BreachPlace(what, stretch.span.start))
     targets = (rules.separation_lu, rules.natural_separation_lu, rules.cutaway_separation_lu)
     asked = "{:g} LU above music, {:g} above natural sound, {:g} above cutaways".format(*targets)
     found = f"{least:.1f} LU at the least" if isfinite(least) else "nothing sounds under speech"
@@ -240,4 +240,4 @@ ROUNDED = 0.05
 
 
 def _figure(rule: str, asked: str, found: str, *, kept: bool) -> Answer:
-    return Answer(rule, asked, found, () if kept else (Breach(f"{found}, asked: {asked}"),))
+    return Answer(rule, asked, found, () if kept else (BreachPlace(f"{found}, asked: {asked}"),))

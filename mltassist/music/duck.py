@@ -17,9 +17,9 @@ from mltassist.music.planner import (
     PLAIN_DB,
     Hold,
     Passage,
+    PassagePart,
     Ramps,
     Sounding,
-    Stretch,
     depth_db,
     excess_db,
     parts_of,
@@ -60,7 +60,7 @@ class Section:
     """A passage as it is heard: of speech, or of natural sound alone in a pause."""
 
     natural: bool
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[PassagePart, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ class Mix:
 
     layers: tuple[Layer, ...]
     sections: tuple[Section, ...]
-    readings: Mapping[Stretch, Reading]
+    readings: Mapping[PassagePart, Reading]
     holds: Mapping[int, tuple[Hold, ...]]
     ramps: Ramps
 
@@ -160,7 +160,7 @@ def _sections(
 
 def _read(
     findings: Findings, layers: tuple[Layer, ...], sections: tuple[Section, ...]
-) -> dict[Stretch, Reading]:
+) -> dict[PassagePart, Reading]:
     foreground = {False: speech_clips(findings), True: _natural(findings)}
     every = [(section.natural, stretch) for section in sections for stretch in section.stretches]
     return {
@@ -179,19 +179,19 @@ def _natural(findings: Findings) -> Clips:
     return clips_of(findings.timeline, findings.elements, (Element.NATURAL,))
 
 
-def clips_beneath(layers: tuple[Layer, ...], stretch: Stretch) -> dict[int, Clips]:
+def clips_beneath(layers: tuple[Layer, ...], stretch: PassagePart) -> dict[int, Clips]:
     """By number of layer, its clips that lie beneath a stretch."""
     numbers = sorted({sound[0] for sound in stretch.beneath} - {ABOVE})
     return {number: clips_in(layers[number].clips, stretch.span) for number in numbers}
 
 
-def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
+def measured_again(findings: Findings, mix: Mix) -> dict[PassagePart, Reading]:
     """The same stretches on the timeline with our curves: only what lies beneath has changed in speech.
 
     In a pause the natural sound is heard anew: it may lie on its way up from a passage.
     """
     layers = layers_of(findings, findings.recipe.duck)
-    again: dict[Stretch, Reading] = {}
+    again: dict[PassagePart, Reading] = {}
     every = [(section.natural, stretch) for section in mix.sections for stretch in section.stretches]
     for natural, stretch in findings.run.each("measuring the mix", every):
         beneath = clips_beneath(layers, stretch)
@@ -203,7 +203,7 @@ def measured_again(findings: Findings, mix: Mix) -> dict[Stretch, Reading]:
     return again
 
 
-def note_unclear(findings: Findings, mix: Mix, after: Mapping[Stretch, Reading]) -> None:
+def note_unclear(findings: Findings, mix: Mix, after: Mapping[PassagePart, Reading]) -> None:
     """Name every passage in which words come through with trouble, with what covers most of them."""
     least, rate = findings.recipe.duck.words_least, findings.timeline.rate
     for section in mix.sections:
@@ -225,7 +225,7 @@ def note_unclear(findings: Findings, mix: Mix, after: Mapping[Stretch, Reading])
 def _holds(
     layers: tuple[Layer, ...],
     sections: tuple[Section, ...],
-    readings: Mapping[Stretch, Reading],
+    readings: Mapping[PassagePart, Reading],
     limit_db: float,
 ) -> dict[int, tuple[Hold, ...]]:
     """The level of every layer in every passage."""
@@ -252,7 +252,11 @@ def _holds(
 
 
 def _passage(
-    layer: int, readings: Mapping[Stretch, Reading], target: float, natural: bool, part: Sequence[Stretch]
+    layer: int,
+    readings: Mapping[PassagePart, Reading],
+    target: float,
+    natural: bool,
+    part: Sequence[PassagePart],
 ) -> Passage:
     """Successive stretches as one, for one layer."""
     over, over_db = together([readings[stretch].over for stretch in part])
@@ -262,8 +266,8 @@ def _passage(
 
 
 def _steady(
-    part: tuple[Stretch, ...], measured: Callable[[Sequence[Stretch]], Passage], limit_db: float
-) -> list[tuple[Stretch, ...]]:
+    part: tuple[PassagePart, ...], measured: Callable[[Sequence[PassagePart]], Passage], limit_db: float
+) -> list[tuple[PassagePart, ...]]:
     """The stretches of a part, together as long as one level serves each of them as well as its own."""
     found = [part[:1]]
     for stretch in part[1:]:
@@ -278,7 +282,7 @@ def _steady(
 
 def _together_under(
     sections: tuple[Section, ...],
-    readings: Mapping[Stretch, Reading],
+    readings: Mapping[PassagePart, Reading],
     holds: Mapping[int, tuple[Hold, ...]],
     limit_db: float,
 ) -> dict[int, tuple[Hold, ...]]:

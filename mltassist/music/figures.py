@@ -12,11 +12,11 @@ from mltassist.media.sound.meter import Meter, together
 from mltassist.music.duck import Mix, Section
 from mltassist.music.layers import OUT
 from mltassist.music.measuring import Reading
-from mltassist.music.planner import Stretch, up_again
+from mltassist.music.planner import PassagePart, up_again
 from mltassist.timeline.elements import Element
 
 
-def mix_figures(mix: Mix, after: Mapping[Stretch, Reading], rate: Rate) -> list[dict[str, Any]]:
+def mix_figures(mix: Mix, after: Mapping[PassagePart, Reading], rate: Rate) -> list[dict[str, Any]]:
     """Every stretch before and after; None where something is silent. See docs/formats.md."""
     return [
         _row(mix, section, stretch, after[stretch], rate)
@@ -25,7 +25,7 @@ def mix_figures(mix: Mix, after: Mapping[Stretch, Reading], rate: Rate) -> list[
     ]
 
 
-def _row(mix: Mix, section: Section, stretch: Stretch, after: Reading, rate: Rate) -> dict[str, Any]:
+def _row(mix: Mix, section: Section, stretch: PassagePart, after: Reading, rate: Rate) -> dict[str, Any]:
     before = mix.readings[stretch]
     beneath = list(_beneath(mix, section, stretch, after))
     heard = [row for row in beneath if row["separation_before_lu"] is not None]
@@ -54,7 +54,7 @@ def _row(mix: Mix, section: Section, stretch: Stretch, after: Reading, rate: Rat
     }
 
 
-def _beneath(mix: Mix, section: Section, stretch: Stretch, after: Reading) -> Iterator[dict[str, Any]]:
+def _beneath(mix: Mix, section: Section, stretch: PassagePart, after: Reading) -> Iterator[dict[str, Any]]:
     """A row for each layer that lies beneath a stretch."""
     before = mix.readings[stretch]
     for number, meter in before.beneath.items():
@@ -71,7 +71,7 @@ def _beneath(mix: Mix, section: Section, stretch: Stretch, after: Reading) -> It
         }
 
 
-def _music_up(mix: Mix, stretch: Stretch) -> int | None:
+def _music_up(mix: Mix, stretch: PassagePart) -> int | None:
     """Where the music that is held down over a stretch has come up again, if it still plays there."""
     for number, layer in enumerate(mix.layers):
         holds = mix.holds[number]

@@ -9,7 +9,7 @@ from math import inf, log10
 from mltassist.findings import Clips, Findings
 from mltassist.frames import Span
 from mltassist.media.sound.mix import gain_at, sounding
-from mltassist.music.planner import ABOVE, ClipBeneath, Stretch, stretches
+from mltassist.music.planner import ABOVE, ClipBeneath, PassagePart, stretches
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.model import Clip, Track
@@ -83,7 +83,7 @@ def layers_of(findings: Findings, rules: DuckRules) -> tuple[Layer, ...]:
 
 def stretches_of(
     findings: Findings, passages: Sequence[Span], layers: Sequence[Layer], above: Clips = ()
-) -> Iterator[tuple[Stretch, ...]]:
+) -> Iterator[tuple[PassagePart, ...]]:
     """Of each passage the stretches in which the same sounds lie beneath the same speech."""
     beneath = [(clip.span, (ABOVE, track.index, _recording(track, clip))) for track, clip in above]
     beneath += [

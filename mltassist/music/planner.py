@@ -31,7 +31,7 @@ ABOVE = -1
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class PassagePart:
     """Part of a passage in which the same sounds lie beneath the same speech. beneath: all of them."""
 
     span: Span
@@ -86,7 +86,9 @@ def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, .
     return joined(speech, max(bridge - 1, ramps.down + ramps.up))
 
 
-def stretches(passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int) -> tuple[Stretch, ...]:
+def stretches(
+    passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int
+) -> tuple[PassagePart, ...]:
     """A passage, divided where what sounds in it changes; none shorter than `shortest`, but a short passage.
 
     What is too short on its own goes with what comes before it, or else after it, and so do its sounds.
@@ -95,23 +97,23 @@ def stretches(passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest
     edges = sorted(
         {passage.start, passage.end, *(edge for span, _ in here for edge in (span.start, span.end))}
     )
-    found: list[Stretch] = []
+    found: list[PassagePart] = []
     for start, end in pairwise(edges):
         span = Span(start, end)
         beneath = frozenset(name for other, name in here if other.overlaps(span))
         if found and found[-1].beneath == beneath:
-            found[-1] = Stretch(Span(found[-1].span.start, end), beneath)
+            found[-1] = PassagePart(Span(found[-1].span.start, end), beneath)
         else:
-            found.append(Stretch(span, beneath))
+            found.append(PassagePart(span, beneath))
     while len(found) > 1 and (short := min(found, key=lambda one: one.span.length)).span.length < shortest:
         at = found.index(short)
         first, second = (found[at - 1], short) if at else (short, found[1])
-        whole = Stretch(Span(first.span.start, second.span.end), first.beneath | second.beneath)
+        whole = PassagePart(Span(first.span.start, second.span.end), first.beneath | second.beneath)
         found[max(0, at - 1) : max(0, at - 1) + 2] = [whole]
     return tuple(found)
 
 
-def parts_of(layer: int, passage: Sequence[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
+def parts_of(layer: int, passage: Sequence[PassagePart]) -> tuple[tuple[PassagePart, ...], ...]:
     """The stretches of a passage in which a layer sounds, those together that follow each other."""
     grouped = groupby(passage, lambda one: bool(one.of_layer(layer)))
     return tuple(tuple(some) for sounds, some in grouped if sounds)

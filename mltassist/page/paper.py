@@ -13,7 +13,7 @@ from lxml.html import tostring
 
 from mltassist.document.save import permit, save_text
 from mltassist.files import open_ordinary
-from mltassist.page.pickups import Film, never_filmed, to_film
+from mltassist.page.pickups import FilmFigures, never_filmed, to_film
 
 _OBEYED = re.compile(
     "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
@@ -39,14 +39,14 @@ def permit_sheet(original: Path, page: Path, *, force: bool = False) -> None:
     permit(original, target, force=force or is_of(target, MADE_BY))
 
 
-def save_sheet(films: Sequence[Film], page: Path, original: Path, *, force: bool = False) -> Path:
+def save_sheet(films: Sequence[FilmFigures], page: Path, original: Path, *, force: bool = False) -> Path:
     """Write the sheet beside a page of all films. Raises OutputError."""
     permit_sheet(original, page, force=force)
     target = sheet_beside(page)
     return save_text(sheet_html(films), target, original=original, force=force or is_of(target, MADE_BY))
 
 
-def sheet_html(films: Sequence[Film]) -> str:
+def sheet_html(films: Sequence[FilmFigures]) -> str:
     """The sheet of these films as one file that needs no other."""
     wanted, asked, several = to_film(films), never_filmed(films), len(films) != 1
     lead = f"{len(films)} films" if several else harmless(films[0][0])

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-Film = tuple[str, Mapping[str, Any]]
+FilmFigures = tuple[str, Mapping[str, Any]]
 """Its name, and the figures of its plan: `pick_ups` and `unfilmed` of them."""
 
 
-def to_film(films: Iterable[Film]) -> list[dict[str, Any]]:
+def to_film(films: Iterable[FilmFigures]) -> list[dict[str, Any]]:
     """What is to be filmed, the largest need first: `subject` ("": anything), `sizes`, `seconds`, `places`.
 
     Each place that lacks a shot stands once, under the subject that serves the most of them: so the fewest
@@ -26,7 +26,7 @@ def to_film(films: Iterable[Film]) -> list[dict[str, Any]]:
     return [*rows, *([_row("", left)] if left else [])]
 
 
-def never_filmed(films: Iterable[Film]) -> list[dict[str, Any]]:
+def never_filmed(films: Iterable[FilmFigures]) -> list[dict[str, Any]]:
     """Words said often of which there is no picture: `word`, `times`, `films` with its first time."""
     found: dict[str, dict[str, Any]] = {}
     for name, figures in films:

@@ -37,7 +37,7 @@ _SAFE = [
 ]
 
 
-class Refused(Exception):
+class BadRequest(Exception):
     """A request that is not answered. status: what it is told."""
 
     def __init__(self, status: HTTPStatus, why: str) -> None:
@@ -46,7 +46,7 @@ class Refused(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Reply:
     """What is sent back. kept: it never changes, so it may be kept by the browser of this person."""
 
     content: bytes
@@ -80,8 +80,8 @@ class Application:
             path = self._permitted(environ)
             self.asked = time.monotonic()
             answer = self._answer(environ["REQUEST_METHOD"], path, environ)
-        except Refused as refused:
-            answer = Answer(as_json({"problem": refused.why}), status=refused.status)
+        except BadRequest as refused:
+            answer = Reply(as_json({"problem": refused.why}), status=refused.status)
         headers = [
             ("Content-Type", answer.kind),
             ("Content-Length", str(len(answer.content))),
@@ -92,24 +92,24 @@ class Application:
         return [b"" if environ["REQUEST_METHOD"] == "HEAD" else answer.content]
 
     def _permitted(self, environ: Environ) -> list[str]:
-        """The parts of the path after the secret; raises Refused for whoever may not ask."""
+        """The parts of the path after the secret; raises BadRequest for whoever may not ask."""
         if environ.get("REMOTE_ADDR") != HOST:
-            raise Refused(HTTPStatus.FORBIDDEN, "this page is for its own machine alone")
+            raise BadRequest(HTTPStatus.FORBIDDEN, "this page is for its own machine alone")
         if environ.get("HTTP_HOST") != self.host:
-            raise Refused(HTTPStatus.FORBIDDEN, "the host is another")
+            raise BadRequest(HTTPStatus.FORBIDDEN, "the host is another")
         origin = environ.get("HTTP_ORIGIN")
         writes = environ["REQUEST_METHOD"] not in ("GET", "HEAD")
         if (origin is not None or writes) and origin != f"http://{self.host}":
-            raise Refused(HTTPStatus.FORBIDDEN, "the origin is another")
+            raise BadRequest(HTTPStatus.FORBIDDEN, "the origin is another")
         if environ.get("HTTP_SEC_FETCH_SITE", "none") not in ("none", "same-origin"):
-            raise Refused(HTTPStatus.FORBIDDEN, "another site asks")
+            raise BadRequest(HTTPStatus.FORBIDDEN, "another site asks")
         first, *path = str(environ.get("PATH_INFO", "")).removeprefix("/").split("/")
         if not compare_digest(first.encode("utf-8", "surrogatepass"), self.secret.encode()) or not path:
-            raise Refused(HTTPStatus.NOT_FOUND, "there is nothing here")
+            raise BadRequest(HTTPStatus.NOT_FOUND, "there is nothing here")
         return path
 
-    def _answer(self, method: str, path: list[str], environ: Environ) -> Answer:
-        answer: Answer | None = None
+    def _answer(self, method: str, path: list[str], environ: Environ) -> Reply:
+        answer: Reply | None = None
         if method in ("GET", "HEAD"):
             answer = self._got(path)
         elif method == "POST" and path == ["choices"]:
@@ -117,19 +117,19 @@ class Application:
         elif method == "POST" and path == ["write"]:
             _body(environ)
             self.desk.write()
-            answer = Answer(as_json(self.desk.state()), status=HTTPStatus.ACCEPTED)
+            answer = Reply(as_json(self.desk.state()), status=HTTPStatus.ACCEPTED)
         if answer is None:
-            raise Refused(HTTPStatus.NOT_FOUND, "there is nothing here")
+            raise BadRequest(HTTPStatus.NOT_FOUND, "there is nothing here")
         return answer
 
-    def _got(self, path: list[str]) -> Answer | None:
+    def _got(self, path: list[str]) -> Reply | None:
         match path:
             case [""]:
                 return self._page()
             case ["data"]:
-                return Answer(as_json(self.desk.data()))
+                return Reply(as_json(self.desk.data()))
             case ["state"]:
-                return Answer(as_json(self.desk.state()))
+                return Reply(as_json(self.desk.state()))
             case ["media", name]:
                 return _of(self.desk.medium(name), kept=True)
             case [("sound" | "still") as kind, frame] if frame.isdecimal() and len(frame) < 10:
@@ -137,34 +137,34 @@ class Application:
             case _:
                 return None
 
-    def _page(self) -> Answer:
+    def _page(self) -> Reply:
         self.desk.wait(FIRST_S)
         html = self.desk.html() or waiting_page(self.desk.path.stem, self.desk.problem)
-        return Answer(html.encode(), "text/html; charset=utf-8")
+        return Reply(html.encode(), "text/html; charset=utf-8")
 
-    def _choose(self, environ: Environ) -> Answer:
+    def _choose(self, environ: Environ) -> Reply:
         try:
-            return Answer(as_json({"choices": self.desk.choose(_body(environ))}))
+            return Reply(as_json({"choices": self.desk.choose(_body(environ))}))
         except ChoicesError as error:
-            raise Refused(HTTPStatus.BAD_REQUEST, str(error)) from None
+            raise BadRequest(HTTPStatus.BAD_REQUEST, str(error)) from None
         except MltAssistError as error:
-            raise Refused(HTTPStatus.CONFLICT, str(error)) from None
+            raise BadRequest(HTTPStatus.CONFLICT, str(error)) from None
 
 
-def _of(medium: Medium | None, *, kept: bool = False) -> Answer:
+def _of(medium: Medium | None, *, kept: bool = False) -> Reply:
     if medium is None:
-        raise Refused(HTTPStatus.NOT_FOUND, "there is nothing here")
-    return Answer(medium.content, medium.kind, kept=kept)
+        raise BadRequest(HTTPStatus.NOT_FOUND, "there is nothing here")
+    return Reply(medium.content, medium.kind, kept=kept)
 
 
 def _body(environ: Environ) -> object:
     """The JSON that was sent."""
     if environ.get("CONTENT_TYPE", "").partition(";")[0].strip() != "application/json":
-        raise Refused(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "JSON is wanted")
+        raise BadRequest(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "JSON is wanted")
     length = str(environ.get("CONTENT_LENGTH") or "0")
     if not length.isdecimal() or int(length) > MOST_BODY:
-        raise Refused(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "that is too much")
+        raise BadRequest(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "that is too much")
     try:
         return json.loads(environ["wsgi.input"].read(int(length)))
     except (ValueError, RecursionError):
-        raise Refused(HTTPStatus.BAD_REQUEST, "that is no JSON") from None
+        raise BadRequest(HTTPStatus.BAD_REQUEST, "that is no JSON") from None

@@ -53,7 +53,7 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
+class Clue:
     """One fact in words, and how far it has moved the decision (in natural logarithms of odds)."""
 
     words: str
@@ -66,7 +66,7 @@ class Weighed:
 
     outcome: Outcome
     chance: float
-    reasons: tuple[Reason, ...]
+    reasons: tuple[Clue, ...]
     chances: Mapping[Outcome, float]
     also: tuple[Element, ...] = ()
 
@@ -199,10 +199,10 @@ def weigh(facts: Facts, weights: Weights | None = None) -> Weighed:
         name: (weights[first].get(name, 0.0) - weights[second].get(name, 0.0)) * value
         for name, value in values.items()
     }
-    told: dict[str, Reason] = {}
+    told: dict[str, Clue] = {}
     for name in sorted((n for n in moved if moved[n] > 0.1), key=lambda name: -moved[name]):
         words = MEASURES[name][1](facts, values[name])
-        told.setdefault(words, Reason(words, round(moved[name], 2)))
+        told.setdefault(words, Clue(words, round(moved[name], 2)))
     reasons = tuple(told.values())[:REASONS]
     return Weighed(first, chances[first], reasons, chances, _also(facts, first))
 

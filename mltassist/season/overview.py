@@ -17,7 +17,7 @@ from lxml.html import tostring
 from mltassist.document.save import permit, save_text
 from mltassist.page.paper import harmless, is_of, permit_sheet, save_sheet, sheet_beside
 from mltassist.page.pickups import to_film
-from mltassist.season.sums import Film, hidden_of_all, shots_of_all, spare_of_all
+from mltassist.season.sums import Episode, hidden_of_all, shots_of_all, spare_of_all
 
 CAUTION = (
     "Whether what is left is fair to the people who spoke, you decide, with your producer and the editorial"
@@ -33,7 +33,7 @@ Cell = Any
 class Line:
     """One film on the page. page: its own page, if there is one; problem: why there is no result."""
 
-    film: Film
+    film: Episode
     project: Path
     output: Path | None
     page: Path | None
@@ -106,7 +106,7 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
     yield from _table("Films", heads, rows, "", numbers={1, 2, 3, 4, 5})
 
 
-def _shots(films: Sequence[Film]) -> Iterator[Cell]:
+def _shots(films: Sequence[Episode]) -> Iterator[Cell]:
     rows = [
         [harmless(row["name"]), row["times"], f"{row['seconds']:.1f}", _counted(row["films"])]
         for row in shots_of_all(films)
@@ -115,7 +115,7 @@ def _shots(films: Sequence[Film]) -> Iterator[Cell]:
     yield from _table("Shots in use", ["shot", "times", "seconds", "films"], rows, none, numbers={1, 2})
 
 
-def _spare(films: Sequence[Film]) -> Iterator[Cell]:
+def _spare(films: Sequence[Episode]) -> Iterator[Cell]:
     rows = [
         [harmless(row["name"]), f"{row['seconds']:.1f}", _counted(row["films"]) or "not used"]
         for row in spare_of_all(films)
@@ -124,7 +124,7 @@ def _spare(films: Sequence[Film]) -> Iterator[Cell]:
     yield from _table("Shots kept for later", ["shot", "seconds", "films"], rows, none, numbers={1})
 
 
-def _pick_ups(films: Sequence[Film]) -> Iterator[Cell]:
+def _pick_ups(films: Sequence[Episode]) -> Iterator[Cell]:
     rows = [
         [
             harmless(row["subject"]) or h.SPAN(h.CLASS("soft"), "any"),
@@ -147,7 +147,7 @@ def _places(places: Sequence[dict[str, str]]) -> Iterator[Cell]:
             yield h.SPAN(h.CLASS("soft"), harmless(f" {place['words']}"))
 
 
-def _hidden(films: Sequence[Film]) -> Iterator[Cell]:
+def _hidden(films: Sequence[Episode]) -> Iterator[Cell]:
     rows = [
         [
             harmless(row["speaker"]),

@@ -51,7 +51,7 @@ def film_sums(findings: Findings) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class Film:
+class Episode:
     """One film of a season as the sums see it. name: what it is called among the others."""
 
     name: str
@@ -59,7 +59,7 @@ class Film:
     pick_ups: Sequence[Mapping[str, Any]] = ()
 
 
-def shots_of_all(films: Iterable[Film]) -> list[dict[str, Any]]:
+def shots_of_all(films: Iterable[Episode]) -> list[dict[str, Any]]:
     """Every cutaway that is used, the most used first: `name`, `source`, `times`, `seconds` and `films`."""
     found: dict[str, dict[str, Any]] = {}
     for film in films:
@@ -74,14 +74,14 @@ def shots_of_all(films: Iterable[Film]) -> list[dict[str, Any]]:
     return sorted(found.values(), key=lambda row: (-len(row["films"]), -row["times"], row["source"]))
 
 
-def spare_of_all(films: Sequence[Film]) -> list[dict[str, Any]]:
+def spare_of_all(films: Sequence[Episode]) -> list[dict[str, Any]]:
     """Clips kept for later, each once: `name`, `source`, `seconds`, and `films` that show it all the same."""
     shown = {row["source"]: row["films"] for row in shots_of_all(films)}
     found = {row["source"]: row for film in films for row in film.sums.get("spare", ())}
     return [{**row, "films": shown.get(key, {})} for key, row in sorted(found.items())]
 
 
-def hidden_of_all(films: Iterable[Film]) -> list[dict[str, Any]]:
+def hidden_of_all(films: Iterable[Episode]) -> list[dict[str, Any]]:
     """Hidden edits by speaker: `speaker`, `edits`, `turned`, `removed_s` and `films`; the most first."""
     found: dict[str, dict[str, Any]] = {}
     for film in films:

@@ -120,7 +120,7 @@ class WantedSubject:
 
 
 @dataclass(frozen=True, slots=True)
-class PickUp:
+class PlannedPickUp:
     """A shot that is missing. length: frames; cuts: frames of the jumps in it."""
 
     at: int
@@ -172,7 +172,7 @@ class CoverFigures:
     shown: tuple[ShownShot, ...]
     matched: tuple[MatchedWord, ...]
     others: tuple[Others, ...]
-    pick_ups: tuple[PickUp, ...]
+    pick_ups: tuple[PlannedPickUp, ...]
     supply: tuple[SubjectSupply, ...]
     unfilmed: tuple[UnfilmedWord, ...]
     earlier_shots: int

@@ -19,7 +19,7 @@ from mltassist.season.film import Call, Outcome
 from mltassist.season.overview import Line, season_page
 from mltassist.season.record import NAME, append_line, read_record
 from mltassist.season.running import each_of
-from mltassist.season.sums import Film
+from mltassist.season.sums import Episode
 
 FEW, MANY, MORE = 50, 500, 2000
 GROWTH = 1.5
@@ -116,7 +116,7 @@ def test_the_record_and_the_page_grow_with_the_season(tmp_path):
         assert len(read_record(folder)) == count
         read[count] = (time.process_time() - began) * 1000 / count
         lines = [
-            Line(Film(str(n), {"shots": shots, "hidden": hidden}), Path("x"), Path("x"), None, "", 0, {})
+            Line(Episode(str(n), {"shots": shots, "hidden": hidden}), Path("x"), Path("x"), None, "", 0, {})
             for n in range(count)
         ]
         began = time.process_time()

@@ -7,14 +7,17 @@ from pathlib import Path
 import junitparser
 import pytest
 
-from mltassist.conforming.judge import Answer, Breach, Conformity
+from mltassist.conforming.judge import Answer, BreachPlace, Conformity
 from mltassist.conforming.junit import Judged, junit_xml, save_junit
 from mltassist.errors import OutputError
 from mltassist.frames import Rate
 
 KEPT = Answer("true peak", "-1 dBTP at most", "-3.0 dBTP")
 BROKEN = Answer(
-    "no black", "something is seen", "", (Breach("black <here> & \x1b there", 30), Breach("black", 50))
+    "no black",
+    "something is seen",
+    "",
+    (BreachPlace("black <here> & \x1b there", 30), BreachPlace("black", 50)),
 )
 FILMS = (
     Judged(Path("one.mlt"), Conformity(Path("one.mlt"), Rate(25), (KEPT, BROKEN)), seconds=2.5),

@@ -16,7 +16,7 @@ from mltassist.recipe.rules import parse_recipe
 from mltassist.season.film import Call, Outcome
 from mltassist.season.overview import Line, save_page, season_page
 from mltassist.season.record import NAME
-from mltassist.season.sums import Film, hidden_of_all, shots_of_all, spare_of_all
+from mltassist.season.sums import Episode, hidden_of_all, shots_of_all, spare_of_all
 from tests.cli.films import EXAMPLE, short, write
 
 
@@ -25,7 +25,7 @@ def pick_up(subject: str, seconds: float, sizes: list[str]) -> dict[str, object]
     return {"seconds": seconds, "timecode": "00:00:01:00", "words": "so", "subjects": subjects}
 
 
-ONE = Film(
+ONE = Episode(
     "ep1/film",
     {
         "shots": [{"source": "a", "name": "wheel", "times": 2, "seconds": 7.0}],
@@ -34,7 +34,7 @@ ONE = Film(
     },
     [pick_up("gulls", 3.0, ["CU"]), pick_up("", 2.0, [])],
 )
-TWO = Film(
+TWO = Episode(
     "ep2/film",
     {
         "shots": [
@@ -78,14 +78,14 @@ class Reader(HTMLParser):
         self.said += data
 
 
-def line(film: Film, folder: Path, *, page: bool = False, problem: str = "") -> Line:
+def line(film: Episode, folder: Path, *, page: bool = False, problem: str = "") -> Line:
     made = folder / "out é" / f"{film.name}.mlt"
     own, output = made.with_suffix(".html") if page else None, None if problem else made
     return Line(film, Path("x.mlt"), output, own, problem, 2, {"jump_cuts": 14, "shots": 9})
 
 
 def test_the_page_holds_all_and_names_obey_nothing(tmp_path):
-    hostile = Film("</style><script>alert(1)</script>\x1b[31m\u202e", {})
+    hostile = Episode("</style><script>alert(1)</script>\x1b[31m\u202e", {})
     lines = [
         line(ONE, tmp_path, page=True),
         line(TWO, tmp_path),

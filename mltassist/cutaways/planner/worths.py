@@ -108,13 +108,7 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     with nothing_printed():
         found = stoppable(
             lambda: linprog(
-                np.concatenate(
-                    (
-                        columns.costs,
-                        [meeting.cost for meeting in columns.met],
-                        [uses.each * k for _, k in each],
-                    )
-                ),
+                costs,
                 A_ub=rows,
                 b_ub=np.concatenate((most, np.zeros(len(uses.most)))),
                 bounds=(0, 1),

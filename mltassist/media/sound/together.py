@@ -30,7 +30,7 @@ _FLOOR_DB = -70.0
 
 
 @dataclass(frozen=True, slots=True)
-class Match:
+class Alignment:
     """Where the one begins in the other, seconds, and how alike the two are there (-1 to 1).
 
     ahead: how far that stands above the next best place, in standard deviations of all places.
@@ -59,7 +59,7 @@ def loudness_curve(path: Path, length_s: Fraction, *, stream: int = 0) -> NDArra
     return remembered(path, Analysis(LOUDNESS.name, LOUDNESS.version, parameters), measured)["curve"]
 
 
-def best_match(curve: NDArray[np.float32], other: NDArray[np.float32]) -> Match:
+def best_match(curve: NDArray[np.float32], other: NDArray[np.float32]) -> Alignment:
     """Where the middle of `curve` lies in `other`, by normalised cross-correlation of the two.
 
     Correlation coefficient of the excerpt with every stretch of its length (J. P. Lewis, 1995, by sums over
@@ -70,7 +70,7 @@ def best_match(curve: NDArray[np.float32], other: NDArray[np.float32]) -> Match:
     excerpt = _middle(curve, min(EXCERPT_S * CURVE_HZ, int(_PART * min(curve.size, other.size))))
     first = (curve.size - excerpt.size) // 2
     if min(excerpt.size, other.size) < _LEAST_S * CURVE_HZ:
-        return Match(0.0, 0.0, 0.0)
+        return Alignment(0.0, 0.0, 0.0)
     sought, ground = _sharpened(excerpt), _sharpened(other)
     sought -= sought.mean()
     size = fft.next_fast_len(ground.size + sought.size)
@@ -85,7 +85,7 @@ def best_match(curve: NDArray[np.float32], other: NDArray[np.float32]) -> Match:
     best = int(np.argmax(likeness))
     rest = np.concatenate([likeness[: max(0, best - _AROUND)], likeness[best + _AROUND :]])
     ahead = (likeness[best] - rest.max()) / max(float(rest.std()), 1e-3) if rest.size > CURVE_HZ else 0.0
-    return Match((best - first) / CURVE_HZ, float(likeness[best]), float(ahead))
+    return Alignment((best - first) / CURVE_HZ, float(likeness[best]), float(ahead))
 
 
 def _middle(curve: NDArray[np.float32], count: int) -> NDArray[np.float32]:
