@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.meter import Meter, together
 from mltassist.music.measuring import Reading
-from mltassist.music.planner import PLAIN_DB, ClipBeneath, Hold, Ramps, PassagePart, curve_keys, holds_of, met
+from mltassist.music.planner import PLAIN_DB, ClipBeneath, Hold, PassagePart, Ramps, curve_keys, holds_of, met
 
 TENTHS = 10
 """A meter keeps what it reads in so many parts of a second."""
