@@ -54,14 +54,13 @@ def _chosen(
     All are looked for on the film as it is, which is then asked whether it takes them. Moves of a few frames
     are in each other's way only where cuts lie close; there each is looked for after those behind it.
     """
-    edits, notes = _looked_for(project, findings, joins, one_by_one=False)
+    edits, notes, _ = _looked_for(project, findings, joins, one_by_one=False)
     mended = project
     if edits:
         try:
             mended = project.with_edits(edits)
         except ProjectError:
-            edits, notes = _looked_for(project, findings, joins, one_by_one=True)
-            mended = project.with_edits(edits)
+            edits, notes, mended = _looked_for(project, findings, joins, one_by_one=True)
     for what, at in notes:
         findings.note(what, at, needs_editor=True)
     return edits, mended
@@ -69,8 +68,8 @@ def _chosen(
 
 def _looked_for(
     project: Project, findings: Findings, joins: Sequence[Join], *, one_by_one: bool
-) -> tuple[tuple[NudgeJoin, ...], list[tuple[str, int]]]:
-    """Moves, and what is told of joins that have none, with their frames."""
+) -> tuple[tuple[NudgeJoin, ...], list[tuple[str, int]], Project]:
+    """Moves; what is told of joins without one, with their frames; the film as moves one by one leave it."""
     rules = findings.recipe.mend
     edits: list[NudgeJoin] = []
     notes: list[tuple[str, int]] = []
@@ -94,7 +93,7 @@ def _looked_for(
         taken.add(join.at)
         if one_by_one:
             project = project.with_edits([edit])
-    return tuple(edits), notes
+    return tuple(edits), notes, project
 
 
 def _nudge(findings: Findings, join: Join, tracks: tuple[int, ...], move: Move) -> NudgeJoin:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import mltassist
-from mltassist.cli.screen import print_plan
+from mltassist.cli.screen import _figure_rows, print_plan
 from mltassist.frames import Rate, format_timecode
 from mltassist.plans import Plan
 from tests.cli.conftest import digest
@@ -224,10 +224,15 @@ def test_pauses_are_given_as_places_of_the_film_as_it_is(tmp_path, run):
 
 def test_places_without_cutaways_are_each_named_once_and_many_in_one_line(folder, run, untouched):
     (folder / "house.toml").write_text('forbid = ["*"]\n', encoding="utf-8")
-    ran = run(
-        *("cover", folder / "saltreed.kdenlive", "--recipe", folder / "house.toml"),
-        *("--no-look", "--dry-run", "--plan", folder / "edits.json"),
+    asked = (
+        "cover",
+        folder / "saltreed.kdenlive",
+        "--recipe",
+        folder / "house.toml",
+        "--no-look",
+        "--dry-run",
     )
+    ran = run(*asked, "--plan", folder / "edits.json")
     plan = json.loads((folder / "edits.json").read_text(encoding="utf-8"))
     places = [note["at"] for note in plan["notes"] if note["needs_editor"]]
     assert places == [row["at"] for row in plan["figures"]["pick_ups"]] == sorted(set(places))
@@ -235,12 +240,18 @@ def test_places_without_cutaways_are_each_named_once_and_many_in_one_line(folder
     assert left == {"no cutaway is left for this place"}
     # Water is spoken of and was filmed: it is only not to be used. The mill itself was not.
     assert [row["word"] for row in plan["figures"]["unfilmed"]] == ["mill"]
-    told, asked = ran.err.splitlines()
-    assert "'mill' is said" in asked
+    told, unfilmed = ran.err.splitlines()
+    assert "'mill' is said" in unfilmed
     first, *soon = (format_timecode(at, Rate(25)) for at in places[:4])
     assert told.startswith(f"check: {first}  no cutaway is left for this place; ")
     assert told.endswith(f"so it is at {len(places) - 1} more places: {', '.join(soon)} ...")
-    assert f"and {len(places) - 5} more; --json and --plan list them all" in ran.out
+    wanted = [row["timecode"] for row in plan["figures"]["pick_ups"] if row["subjects"]]
+    assert len(wanted) > 9
+    assert all(f"{at}  " in ran.out.partition("shots missing   ")[2] for at in wanted)
+    unknown = [row | {"subjects": []} for row in plan["figures"]["pick_ups"]]  # nobody can say what to film
+    rows = [said for _, said in _figure_rows(plan["figures"] | {"pick_ups": unknown}, Rate(25))]
+    assert rows[-1] == f"and {len(places) - 5} more; --json and --plan list them all"
+    assert len([said for said in rows if said.startswith("00:")]) == 5
 
 
 @pytest.mark.parametrize(

@@ -90,8 +90,9 @@ def test_the_document_is_asked_once_for_all_moves_that_are_not_in_each_others_wa
     times: list[int] = []
     with_edits = Project.with_edits
     monkeypatch.setattr(Project, "with_edits", lambda *given: times.append(1) or with_edits(*given))
-    edits = _chosen(project, findings, found)
+    edits, mended = _chosen(project, findings, found)
     assert len(times) == asked
     assert len(edits) == (2 if asked == 1 else 1)
-    assert with_edits(project, edits).timeline.length == project.timeline.length - 3 * len(edits)
+    assert mended.timeline.length == project.timeline.length - 3 * len(edits)
+    assert mended.timeline == with_edits(project, edits).timeline
     assert len(told) == 2 - len(edits)
