@@ -50,13 +50,19 @@ _FILTERED = etree.XPath("entry/filter/..")
 
 @contextmanager
 def uncollected() -> Iterator[None]:
-    """Nothing that is made within is thrown away soon: the collector would look through it in vain."""
+    """Nothing that is made within is thrown away soon: the collector would look through it in vain.
+
+    Nor does it afterwards: what is frozen and thawed lies with what is old, unlooked at.
+    """
     collected = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if collected:
+            if not gc.get_freeze_count():  # else somebody wants what is frozen to stay so
+                gc.freeze()
+                gc.unfreeze()
             gc.enable()
 
 
