@@ -102,7 +102,8 @@ WITHOUT: dict[str, Ablation] = {
     "clicks that die away": ({"clicks.ORDINARY": 1e6}, lambda m: m, RULES, True),
     "two files compared": ({}, lambda m: m, RULES, False),
     "how much their voices vary": (
-        {"speakers.ONE": 0.16, "speakers.TWO": 0.27, "speakers.varied": lambda *_: 0.0}, lambda m: m, RULES, True,
+        {"speakers.ONE": 0.16, "speakers.TWO": 0.27, "speakers.varied": lambda *_: 0.0},
+        lambda m: m, RULES, True,
     ),
     "rooms by most of their bands": (
         {"measures.compare_rooms": by_level, "measures.compared": all_by_bands}, lambda m: m, RULES, True,
