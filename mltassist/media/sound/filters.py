@@ -43,7 +43,7 @@ def resampled(sound: NDArray[Any], up: int, down: int) -> NDArray[Any]:
 
 @cache
 def _low_pass(steps: int) -> NDArray[np.float64]:
-    """The filter that `resample_poly` makes anew each time: to one part in `steps` of the band, ten to a side."""
+    """The filter that `resample_poly` makes anew each time, for one part in `steps` of the band."""
     from scipy.signal import firwin  # noqa: PLC0415
 
     return np.asarray(firwin(20 * steps + 1, 1 / steps, window=("kaiser", 5.0)))
