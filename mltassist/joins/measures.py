@@ -320,15 +320,15 @@ def _closed(active: Array, edit: int) -> float:
     return float(np.interp(silence, CLOSURE_S, (1.0, 0.0)))
 
 
-def can_cross(right: Side, samples: int) -> bool:
+def can_cross(right: Heard, samples: int) -> bool:
     """True when what comes before the edit in the source of its right side may be heard so long.
 
     It may be the same sound that the edit cuts into, or no sound at all; not the end of another word.
     """
-    if right.cut < samples:
+    side = right.side
+    if side.cut < samples:
         return False
-    active = activity(right, room(right), speech_level(right))
-    before = active[max(0, right.edit - -(-samples // FRAME)) : right.edit]
+    before = right.active[max(0, side.edit - -(-samples // FRAME)) : side.edit]
     return bool((before < QUIET / 2).all() or (before >= QUIET).all())
 
 

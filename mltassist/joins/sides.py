@@ -16,7 +16,17 @@ from numpy.typing import NDArray
 from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Rate
-from mltassist.joins.measures import Side, can_cross, frame_levels, habits, measure, side, whole_of
+from mltassist.joins.measures import (
+    Heard,
+    Side,
+    can_cross,
+    compare,
+    frame_levels,
+    habits,
+    heard,
+    side,
+    whole_of,
+)
 from mltassist.joins.offsets import offsets
 from mltassist.joins.planner.judge import Habits, Measures
 from mltassist.joins.rooms import Room, compare_rooms, quietest
@@ -96,16 +106,21 @@ class Sides:
         one, other = (_listened(self._findings, stretch) for stretch in self._stretches)
         return one, other
 
+    @cached_property
+    def _heard(self) -> tuple[Heard, Heard]:
+        one, other = self.both
+        return heard(one), heard(other)
+
     def measures(self, crossed: int = 0) -> Measures:
         """What is measured, where the sides cross over in so many samples before the edit."""
         found = self._kept(
-            "measures", (("crossed", crossed),), lambda: astuple(measure(*self.both, crossed=crossed))
+            "measures", (("crossed", crossed),), lambda: astuple(compare(*self._heard, crossed=crossed))
         )
         return Measures(*found.tolist())
 
     def may_cross(self, samples: int) -> bool:
         """True where what comes before the edit in the source of the right side may be heard so long."""
-        found = self._kept("may cross", (("samples", samples),), lambda: can_cross(self.both[1], samples))
+        found = self._kept("may cross", (("samples", samples),), lambda: can_cross(self._heard[1], samples))
         return bool(found)
 
     def moved(self, before: Mapping[int, int], after: Mapping[int, int]) -> Moves:

@@ -22,6 +22,7 @@ from scipy.signal import butter, sosfiltfilt
 
 from mltassist.joins import clicks, rooms
 from mltassist.joins import measures as joins
+from mltassist.joins import speaker as speakers
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, judge
 from mltassist.joins.speaker import Speaker, likeness, speaker
 from mltassist.media.sound.speech import RATE_HZ
@@ -89,7 +90,7 @@ def all_by_bands(left: np.ndarray, right: np.ndarray, floor_db: float) -> tuple[
     return levels[1] - levels[0], np.std(bands[1] - bands[0], axis=-1)
 
 
-MODULES = {"measures": joins, "rooms": rooms, "clicks": clicks}
+MODULES = {"measures": joins, "rooms": rooms, "clicks": clicks, "speakers": speakers}
 RULES = ListenRules()
 Ablation = tuple[dict[str, object], Callable[[Measures], Measures], ListenRules, bool]
 WITHOUT: dict[str, Ablation] = {
@@ -100,6 +101,10 @@ WITHOUT: dict[str, Ablation] = {
     ),
     "clicks that die away": ({"clicks.ORDINARY": 1e6}, lambda m: m, RULES, True),
     "two files compared": ({}, lambda m: m, RULES, False),
+    "how much their voices vary": (
+        {"speakers.ONE": 0.16, "speakers.TWO": 0.27, "speakers.varied": lambda *_: 0.0},
+        lambda m: m, RULES, True,
+    ),
     "rooms by most of their bands": (
         {"measures.compare_rooms": by_level, "measures.compared": all_by_bands}, lambda m: m, RULES, True,
     ),
@@ -132,18 +137,22 @@ def known(r: Recording) -> Known:
         habits = {}
         for name, (changed, *_) in WITHOUT.items():
             with figures(changed):
-                habits[name] = joins.habits(whole) if changed else r.habits
+                habits[name] = joins.habits(whole) if measures_change(changed) else r.habits
         _known[id(r)] = Known(r, habits, speaker(whole))
     return _known[id(r)]
+
+
+def measures_change(changed: dict[str, object]) -> bool:
+    return any(not name.startswith("speakers.") for name in changed)
 
 
 def judged(one: Edit, r: Recording, other: Recording) -> dict[str, Judgement]:
     """The edit from one recording into another, as it is and without each thing the ear does."""
     found = {}
-    left, right = known(r), known(other)
+    left, right, plain = known(r), known(other), joins.measure(*one.sides)
     for name, (changed, of, rules, compared) in WITHOUT.items():
         with figures(changed):
-            measured = of(joins.measure(*one.sides))
+            measured = of(joins.measure(*one.sides) if measures_change(changed) else plain)
         same = 1.0 if r is other else likeness(left.voice, right.voice) * compared
         usual = Habits(*map(max, astuple(left.habits[name]), astuple(right.habits[name])))
         found[name] = judge(measured, usual, rules, same_speaker=same)

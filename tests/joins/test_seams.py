@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 from scipy.stats import norm, t
 
 from mltassist.joins.measures import PHRASES, PHRASES_DB, phrases_sd_db
 from mltassist.joins.seams import SMOOTH, seam, seam_db
-from mltassist.joins.speaker import CEPSTRA, UNKNOWN, Speaker, likeness
+from mltassist.joins.speaker import ALIKE, CEPSTRA, UNKNOWN, Speaker, likeness, varied
 from tests.joins.truth import CLICKS, click_of
 
 SPEECH_DB, ROOM = -25.0, 10 ** (-62 / 20)
@@ -85,3 +86,22 @@ def test_voices_are_told_apart_by_their_means_against_how_much_they_vary():
     kept = Speaker.of(one.as_array())
     assert likeness(kept, one) == 1.0
     assert (kept.frames, kept.pitch_hz) == (2000, 120.0)
+
+
+def test_voices_with_one_mean_are_told_apart_by_how_they_vary():
+    """Against the overlap of two normal densities, integrated; and against many drawn from one."""
+    rng = np.random.default_rng(8)
+    wide, narrow = np.full(CEPSTRA, 3.0), np.linspace(0.8, 3.0, CEPSTRA)
+    one, other = (Speaker(np.zeros(CEPSTRA), np.diag(sd**2), 4000, 120.0) for sd in (wide, narrow))
+    overlaps = [
+        quad(lambda x, a=a, b=b: np.sqrt(norm.pdf(x, scale=a) * norm.pdf(x, scale=b)), -30, 30)[0]
+        for a, b in np.sqrt(np.stack([wide, narrow]) ** 2 + 0.05).T
+    ]
+    assert varied(one, other, 0.0) == pytest.approx(-np.log(overlaps).sum())
+    assert likeness(one, other) == 0.0
+    drawn = rng.normal(0, 3, (40, 2, 1000, CEPSTRA))
+    pairs = [[replace(one, covariance=np.cov(part.T), frames=1000) for part in pair] for pair in drawn]
+    by_chance = float(np.mean([varied(*pair, 0.0) for pair in pairs]))
+    assert by_chance == pytest.approx(CEPSTRA * (CEPSTRA + 1) / 16 * 2 / 1000, rel=0.1)
+    few = replace(one, frames=10 * ALIKE), replace(other, frames=10 * ALIKE)
+    assert likeness(*few) == 1.0

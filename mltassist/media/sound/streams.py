@@ -47,7 +47,7 @@ def samples_from(
             raise MediaError(path, "its sampling rate or channels change in the middle; convert it first")
         # What comes before is decoded only so that the codec settles.
         if place + frame.samples > start:
-            yield place, _floats(frame)
+            yield place, _floats(frame, channels)
 
 
 def _placed_from(
@@ -171,28 +171,28 @@ def _frames(container: InputContainer, stream: AudioStream) -> Iterator[AudioFra
 
 
 _KINDS = {"u8": np.uint8, "s16": np.int16, "s32": np.int32, "flt": np.float32, "dbl": np.float64}
+_PLANAR = {f"{name}p": kind for name, kind in _KINDS.items()}
 
 
-def _raw(frame: AudioFrame) -> NDArray[Any]:
+def _raw(frame: AudioFrame, channels: int) -> NDArray[Any]:
     """The frame's samples as they are, (channels, samples); the library's own way takes thrice as long."""
-    kind = _KINDS.get(frame.format.name.removesuffix("p"))
-    channels = frame.layout.nb_channels
+    name, count = frame.format.name, frame.samples
+    kind = _KINDS.get(name) or (_PLANAR.get(name) if channels == 1 else None)
+    if kind is not None:  # of one channel all planes are alike
+        return np.frombuffer(memoryview(frame.planes[0]), kind, count * channels).reshape(-1, channels).T
+    kind = _PLANAR.get(name)
     if kind is None:
         raw: NDArray[Any] = frame.to_ndarray()
         return raw if frame.format.is_planar else raw.reshape(-1, channels).T
-    if not frame.format.is_planar:
-        return (
-            np.frombuffer(memoryview(frame.planes[0]), kind, frame.samples * channels).reshape(-1, channels).T
-        )
-    sound = np.empty((channels, frame.samples), kind)
+    sound = np.empty((channels, count), kind)
     for number, plane in enumerate(frame.planes):
-        sound[number] = np.frombuffer(memoryview(plane), kind, frame.samples)
+        sound[number] = np.frombuffer(memoryview(plane), kind, count)
     return sound
 
 
-def _floats(frame: AudioFrame) -> NDArray[np.float32]:
+def _floats(frame: AudioFrame, channels: int) -> NDArray[np.float32]:
     """The frame's samples as float32 (channels, samples), full scale 1.0."""
-    raw = _raw(frame)
+    raw = _raw(frame, channels)
     sound = raw.astype(np.float32, copy=False)
     if raw.dtype == np.uint8:
         return sound / np.float32(128) - np.float32(1)
