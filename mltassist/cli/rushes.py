@@ -142,7 +142,9 @@ def _why(taken: Sequence[Identification]) -> str:
     """The reason where there is one; else how many are told by what."""
     judged = [one for one in taken if one.judged]
     reasons = list(dict.fromkeys(one.why for one in taken if not one.judged))
-    parts = reasons if len(reasons) < 2 else [f"{reasons[0]}, and {len(reasons) - 1} other reasons"]
+    others = len(reasons) - 1
+    more = f", and {others} other reason{'' if others == 1 else 's'}"
+    parts = reasons if others < 1 else [f"{reasons[0]}{more}"]
     if judged:
         sure = sum(one.sure for one in judged)
         parts.append(f"by evidence: {sure} sure, {len(judged) - sure} not")

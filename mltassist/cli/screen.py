@@ -274,7 +274,9 @@ def print_faults(faults: Iterable[Fault], seen: Iterable[PictureFault], rate: Ra
 
 def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     """The closing table of a batch."""
-    table = Rows("project", "result", "jump cuts", "covered", "left", "to check", box=None, pad_edge=False)
+    table = Rows(
+        "project", "result", "jump cuts", "covered now", "left", "to check", box=None, pad_edge=False
+    )
     for outcome in outcomes:
         figures = outcome.figures
         done = "planned, not written" if outcome.output is None else str(outcome.output)

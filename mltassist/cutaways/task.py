@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -189,8 +189,17 @@ def supply(findings: Findings, *, look: bool = True) -> Iterator[Moment]:
     findings.note_log(findings.run.log.problems)
     found: list[tuple[Moment, Fraction]] = []
     clips, persons = tuple(_fitting(findings)), Persons(findings)
+    rules, rate = findings.recipe.cover, findings.timeline.rate
+    needed = Frames.of(rules, rate).shot_min + 2 * rules.handle(rate)
+    short: list[str] = []
     for clip in findings.run.each("looking at cutaways", clips):
-        found += _moments(findings, clip, persons, look=look)
+        parts = list(_moments(findings, clip, persons, look=look))
+        found += parts
+        if not parts and clip.source.kind is not SourceKind.IMAGE and clip.source.length < needed:
+            short.append(clip.name)
+    if short:
+        why = f"shorter than {needed} frames: shot_min_s, and handle_s at either end"
+        findings.note(f"{_left_out(short)}: {why}")
     # Only where something is rated or marked do the others count as middling: else all stays as it looks.
     graded = any(grade != ORDINARY for _, grade in found)
     moments = told_apart(findings, clips, [moment for moment, _ in found]) if look else (m for m, _ in found)
@@ -217,9 +226,13 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
         else:
             yield clip
     for (reason, key), names in left_out.items():
-        which = f"cutaway {names[0]!r} is" if len(names) == 1 else f"{len(names)} cutaways are"
-        others = "" if len(names) == 1 else f" ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
-        findings.note(f"{which} left out{others}: {reason}; {key} = true in the recipe's [cover] allows it")
+        findings.note(f"{_left_out(names)}: {reason}; {key} = true in the recipe's [cover] allows it")
+
+
+def _left_out(names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return f"cutaway {names[0]!r} is left out"
+    return f"{len(names)} cutaways are left out ({', '.join(names[:3])}{' ...' if len(names) > 3 else ''})"
 
 
 def _moments(

@@ -95,6 +95,7 @@ def _words(stages: Stages, edit: SpeechEdit) -> dict[str, Any]:
     return {
         "words_before": stages.words_of(edit.before, before),
         "words_removed": stages.words_cut(edit.before, left_out),
+        "elsewhere": stages.plays_elsewhere(edit.before, left_out),
         "words_heard": stages.is_heard(edit.before),
         "words_after": stages.words_of(edit.after, after),
     }

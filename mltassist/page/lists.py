@@ -21,7 +21,7 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
     for edit in speech_edits(findings.timeline, findings.elements, ours=True):
         if edit.kind is not CutKind.JUMP or not edit.covered:
             continue
-        end, start = edit.before.source_in + edit.before.length, edit.after.source_in
+        between = Span(edit.before.source_in + edit.before.length, edit.after.source_in)
         shown = stages.showing_at(edit.at)
         rows.append(
             {
@@ -30,7 +30,8 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
                 "who": edit.after.name,
                 "turned": edit.removed < 0,
                 "seconds": stages.seconds(abs(edit.removed)),
-                "words": stages.words_cut(edit.before, Span(end, start)),
+                "words": stages.words_cut(edit.before, between),
+                "elsewhere": stages.plays_elsewhere(edit.before, between),
                 "words_heard": stages.is_heard(edit.before),
                 "under": "" if shown is None else shown.name,
             }

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import takewhile
+from functools import cached_property, partial
+from itertools import groupby, takewhile
 
 from mltassist.choices.kinds import Choices
 from mltassist.cutaways.planner.words import Spoken
 from mltassist.cutaways.said import spoken_words
 from mltassist.findings import Findings, Memory, StageProgress
 from mltassist.frames import Rate, Span, format_timecode
+from mltassist.media.words.interface import TimedWord
 from mltassist.page.cutwords import Cut, cut_words
 from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import Speech, find_speech, source_of
+from mltassist.rushes.speech import Speech, find_speech, frame_of, source_of
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.model import Clip
 from mltassist.timeline.moves import moves_of_all
@@ -86,8 +87,25 @@ class Stages:
         return in_sentences((w.text, w.opens, w.after) for w in self.speech.between(clip, frames))
 
     def words_cut(self, clip: Clip, frames: Span) -> str:
-        """The same of frames that the film does not play: as written down, or as heard for sure."""
-        return in_sentences((w.text, w.opens, w.after) for w in self._cut(clip, frames))
+        """The words of frames that are left out: as written down, or as heard for sure.
+
+        What the film plays at another place was moved, and is not among them: "…" stands for it.
+        """
+        there = self._cut(clip, frames)
+        pieces = [list(row) for moved, row in groupby(there, key=partial(self._moved, clip)) if not moved]
+        return " … ".join(in_sentences((w.text, w.opens, w.after) for w in piece) for piece in pieces)
+
+    def plays_elsewhere(self, clip: Clip, frames: Span) -> bool:
+        """True where all that is known to be said in these frames is played at another place of the film."""
+        there = self._cut(clip, frames)
+        return bool(there) and all(self._moved(clip, word) for word in there)
+
+    def _moved(self, clip: Clip, word: TimedWord) -> bool:
+        return (clip.source.key, frame_of(word.at_ms, self.rate), word.text) in self._played
+
+    @cached_property
+    def _played(self) -> Set[tuple[str, int, str]]:
+        return {(word.source, word.source_in, word.text) for word in self.speech.said}
 
     def is_heard(self, clip: Clip) -> bool:
         """True where nothing is written down of what a clip's recording says: words may be misheard."""

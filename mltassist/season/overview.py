@@ -102,7 +102,7 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
         found = [line.figures.get(key, "") for key in _FIGURES]
         told = h.SPAN(h.CLASS("bad"), harmless(line.problem)) if line.problem else ""
         rows.append([shown, *found, line.check if not line.problem else "", told])
-    heads = ["film", "jump cuts", "covered", "left", "shots", "to check", ""]
+    heads = ["film", "jump cuts", "covered now", "left", "shots", "to check", ""]
     yield from _table("Films", heads, rows, "", numbers={1, 2, 3, 4, 5})
 
 

@@ -129,6 +129,20 @@ def test_without_looking_every_moment_counts_alike() -> None:
             assert other.moment.span.covers(Span(other.source_in, other.source_in + shot.span.length))
 
 
+def test_clips_too_short_for_any_shot_are_told(tmp_path: Path) -> None:
+    film = mltassist.open(write(short(), tmp_path)).timeline
+    cut_short = {"wheel WS": 55, "flour CU": 75}  # a shot of 2 s, and half a second at either end
+    bin_clips = tuple(
+        replace(clip, source=replace(clip.source, length=cut_short.get(clip.name, clip.source.length)))
+        for clip in film.bin
+    )
+    findings = find(replace(film, bin=bin_clips), begin(film))
+    cover_task(findings, (), look=False)
+    (told,) = [note.text for note in findings.notes if "left out" in note.text]
+    assert "2 cutaways are left out (" in told and "wheel WS" in told and "flour CU" in told
+    assert "shorter than 76 frames" in told
+
+
 def test_clips_that_are_left_out_are_named_together(tmp_path: Path) -> None:
     project = mltassist.open(write(at_rate(Rate(30000, 1001), short()), tmp_path))
     plan = mltassist.cover(project)

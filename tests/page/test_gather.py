@@ -49,6 +49,16 @@ def test_the_words_left_out_are_told(gathered):
     assert join["words_after"].startswith("When the wheel begins to turn")
 
 
+def test_what_is_played_elsewhere_is_not_told_as_left_out(gathered):
+    """As the list of words removed tells it: the winch is heard one bite later, the motor never."""
+    hidden = {row["time"]: row for row in gathered.data["lists"]["hidden"]}
+    joins = {row["time"]: row for row in gathered.data["joins"]}
+    for rows, words in ((hidden, "words"), (joins, "words_removed")):
+        assert rows["00:01:06:19"]["elsewhere"] and rows["00:01:06:19"][words] == ""
+        assert rows["00:01:17:14"][words] == "Somebody offered us an electric motor once, and I said no."
+        assert not rows["00:01:17:14"]["elsewhere"] and not rows["00:01:12:07"]["elsewhere"]
+
+
 def test_a_word_that_names_the_shot_is_among_those_said_near_it(gathered):
     matched = [row for row in gathered.data["covers"] if row["word"]]
     assert len(matched) >= 10

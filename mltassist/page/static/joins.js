@@ -30,7 +30,7 @@ function words(row) {
     return make("p.words.none", {}, "No transcript lies beside this recording.");
   return make("p.words", { dir: "auto" },
     make("span.said", {}, row.words_before ? `${before(row.words_before)} ` : ""),
-    row.words_removed ? [make("del", {}, folded(row.words_removed)), asHeard(row)] : make("span.cut", { title: row.kind === "change" ? "another voice" : "the cut" }, "¦"),
+    row.words_removed ? [make("del", {}, folded(row.words_removed)), asHeard(row)] : make("span.cut", { title: row.kind === "change" ? "another voice" : row.elsewhere ? "what was said here is played elsewhere" : "the cut" }, "¦"),
     make("span.said", {}, row.words_after ? ` ${after(row.words_after)}` : ""));
 }
 

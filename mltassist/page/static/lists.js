@@ -40,7 +40,7 @@ function hiddenPart(rows) {
     "Places where the viewer cannot see that speech was cut. Whether what results is fair to the person who spoke is for you, your producer and your house’s editorial code.",
     table(["at", "who", "taken out", "what was said there", "under"],
       rows.map((row) => [placeLink(row.at, row.time), named(row.who), row.turned ? "order turned round" : `${row.seconds.toFixed(1)} s`,
-        row.words ? make("span.quote", {}, folded(row.words), asHeard(row)) : "–", row.under ? named(row.under) : "–"]),
+        row.words ? make("span.quote", {}, folded(row.words), asHeard(row)) : row.elsewhere ? "played elsewhere" : "–", row.under ? named(row.under) : "–"]),
       "No jump in speech lies under another picture."));
 }
 
