@@ -1,6 +1,6 @@
 """What was last read from the cache and of media files, held while neither they nor the entries change.
 
-Somebody who decides on a page has the same film planned again and again: hundreds of entries are read each time.
+Somebody who decides on a page has the same film planned again and again, and each time hundreds are read.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _SETTLED_NS = 2 * 10**9
 
 
 class Held(Generic[_Kept]):
-    """Something made of each file, with the file's state; those used last stay, up to so many bytes and files."""
+    """Something made of each file, with its state; those used last stay, up to so many bytes and files."""
 
     def __init__(self, limit_bytes: int, limit: int) -> None:
         self._limit_bytes, self._limit, self._bytes = limit_bytes, limit, 0
