@@ -48,11 +48,10 @@ def drop(element: etree._Element, name: str) -> bool:
 
 
 def _last(element: etree._Element, name: str) -> etree._Element | None:
-    found = None
-    for child in element.iterchildren("property"):
+    for child in element.iterchildren("property", reversed=True):
         if child.get("name") == name:
-            found = child
-    return found
+            return child
+    return None
 
 
 def _value(child: etree._Element) -> str:

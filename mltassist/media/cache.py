@@ -34,6 +34,7 @@ from numpy.typing import NDArray
 
 from mltassist.files import named, open_ordinary, ordinary, real_path
 from mltassist.media.alone import alone
+from mltassist.media.held import Held, settled
 
 Arrays = dict[str, NDArray[Any]]
 
@@ -49,6 +50,8 @@ _NUMBER_BYTES = 8
 _LAYOUT = 1
 _SAMPLE_BYTES = 64 * 2**10
 _DIGEST_BYTES = 20
+_ARRAYS: Held[Arrays] = Held(32 * 2**20, 2000)
+_SAMPLES: Held[str] = Held(2**20, 4000)
 # The folder may be one the user chose, with other files in it: only names of these forms are touched.
 _ENTRY_NAME = re.compile(rf"[0-9a-f]{{{2 * _DIGEST_BYTES}}}\.analysis")
 _PART_NAME = re.compile(r"\w+\.analysis-part")
@@ -85,12 +88,9 @@ class Store:
             return None
         entry = self.folder / _entry_name(key)
         try:
-            arrays = _unpacked(_content(entry), key)
+            return _entry(entry, key)
         except (OSError, ValueError, KeyError, EOFError, BadZipFile):
             return None
-        with suppress(OSError):
-            _mark_used(entry)
-        return arrays
 
     def write(self, key: str, arrays: Arrays) -> None:
         """Keep these arrays under this one-line key, if the folder can be written and they fit in it.
@@ -205,7 +205,12 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     """One line of JSON for this state of the file and this analysis; None if the file cannot be read."""
     try:
         state = ordinary(path)
-        sample = _content_sample(path, state.st_size)
+        unchanged = settled(state)
+        sample = None if unchanged is None else _SAMPLES.get(path, unchanged)
+        if sample is None:
+            sample = _content_sample(path, state.st_size)
+        if unchanged is not None:
+            _SAMPLES.put(path, unchanged, sample, len(sample))
     except OSError:
         return None
     return json.dumps(
@@ -242,6 +247,23 @@ def _packed(key: str, arrays: Arrays) -> bytes:
     np.savez(body, *arrays.values())
     content = b"\n".join((key.encode(), json.dumps(list(arrays)).encode(), body.getvalue()))
     return blake2b(content, digest_size=_DIGEST_BYTES).digest() + content
+
+
+def _entry(entry: Path, key: str) -> Arrays:
+    """The arrays of an entry, which is marked as used; errors as of `_content` and `_unpacked`.
+
+    Read here before, they are as they were while the entry has the mark that was put on it then.
+    """
+    found = entry.lstat()
+    arrays = _ARRAYS.get(entry, (key, found.st_ino, found.st_size, found.st_mtime_ns))
+    if arrays is None:
+        arrays = _unpacked(_content(entry), key)
+    with suppress(OSError):
+        _mark_used(entry)
+        left = entry.lstat()
+        state = key, left.st_ino, left.st_size, left.st_mtime_ns
+        _ARRAYS.put(entry, state, arrays, sum(array.nbytes for array in arrays.values()))
+    return {name: array.copy() for name, array in arrays.items()}
 
 
 def _unpacked(packed: bytes, key: str) -> Arrays:

@@ -32,8 +32,13 @@ def plan_of_clearing(project: Project, parts: Collection[str]) -> Plan:
         if part not in PARTS:
             raise ProjectError(project.path, f"no part of our work is called {part!r}", _KNOWN)
     notes: dict[Note, None] = {}
-    edits: list[Edit] = list(_cleared(project.timeline, parts, notes))
-    now = project.with_edits(edits)
+    edits: list[Edit] = []
+    now = project
+    for clearing in _cleared(project.timeline, parts, notes):
+        left = now.with_edits([clearing])
+        if left.state != now.state:  # a part that is not there is not told to be taken out
+            edits.append(clearing)
+            now = left
     for change in reversed(project.timeline.changes):
         if ("pauses" if isinstance(change, Opened) else "joins") not in parts:
             continue

@@ -208,7 +208,7 @@ def test_nothing_is_written_where_there_is_nothing_to_do(run, tmp_path: Path) ->
     assert (ran.status, ran.out.strip()) == (0, "nothing written: there is nothing of ours in it")
     assert "(gain, cover)" in run("clear", film, "--part", "gain", "--part", "cover", "--dry-run").out
     told = json.loads(run("clear", film, "--json", "-o", tmp_path / "out.mlt").out)
-    assert told["output"] is None
+    assert (told["output"], told["edits"]) == (None, [])  # no part is named that is not there
     assert sorted(tmp_path.iterdir()) == there
     gone = tmp_path / "gone.json"
     gone.write_text('[{"at": "shot 900 talk.mkv > 950 talk.mkv", "text": "gone"}]', encoding="utf-8")

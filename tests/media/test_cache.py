@@ -8,6 +8,7 @@ import multiprocessing
 import os
 import pickle
 import tempfile
+import time
 from dataclasses import replace
 from hashlib import blake2b
 from multiprocessing.synchronize import Barrier
@@ -17,6 +18,7 @@ import numpy as np
 import platformdirs
 import pytest
 
+from mltassist.media import held
 from mltassist.media.cache import Analysis, Arrays, Store, default_store, remembered, state_of
 
 COUNT = "written.analysis-count"
@@ -116,6 +118,27 @@ def test_another_analysis_is_computed(media: Path, store: Store, other: Analysis
     assert second.times == 1
     assert remembered(media, LEVELS, first, store=store)["a"] == 0
     assert first.times == 1
+
+
+def test_what_is_held_is_unharmed_and_goes_with_the_file_and_the_entry(
+    media: Path, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(held, "_SETTLED_NS", 0)
+    computing = Computing({"levels": np.arange(4)})
+    remembered(media, LEVELS, computing, store=store)
+    for _ in range(3):  # read once, then held
+        taken = remembered(media, LEVELS, computing, store=store)["levels"]
+        assert taken.tolist() == [0, 1, 2, 3]
+        taken[:] = 9
+    assert computing.times == 1
+    (entry,) = entries(store)
+    entry.write_bytes(entry.read_bytes()[:-1] + b"x")
+    remembered(media, LEVELS, computing, store=store)
+    assert computing.times == 2
+    time.sleep(0.02)  # longer than the step of the clock that files are stamped by
+    overwrite(media, 0, b"new!")
+    remembered(media, LEVELS, computing, store=store)
+    assert computing.times == (2 if os.name == "nt" else 3)  # where no such change is stamped
 
 
 @pytest.mark.parametrize("offset", [0, 256 * 1024, 512 * 1024 - 4], ids=["first", "middle", "last"])

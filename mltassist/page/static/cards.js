@@ -86,7 +86,16 @@ class Card {
     this.element.tabIndex = 0;
     this.element.setAttribute("aria-current", "true");
     this.begin?.();
+    this.unfold();
     strip.mark(this.row.at, this.row.length || 0);
+  }
+
+  /** What is shown only where one is, is made once one is there: most cards of a long film are never entered. */
+  unfold() {
+    if (!this.unfolds) return;
+    add(this.more, this.unfolds());
+    this.unfolds = null;
+    this.show();
   }
 
   leave() {

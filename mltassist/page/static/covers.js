@@ -35,7 +35,7 @@ function coverCard(row) {
     card.action("Accept", "Enter", (now) => ({ choice: "accepted", ...own, ...by(now) }), (now) => now.choice === "accepted");
     card.action("Not this one", "Delete", () => ({ choice: "refused", clip: row.clip_name }), (now) => now.choice === "refused");
     card.action("The face stays", "f", () => ({ choice: "face stays" }), (now) => now.choice === "face stays");
-    add(card.more, lengths(card, own), neverAgain(row), meaning(row));
+    card.unfolds = () => [lengths(card, own), neverAgain(row), meaning(row)];
     row.others.forEach((other, place) => { card.keys[String(place + 1)] = () => takeOther(card, other); });
     card.keys["-"] = () => longer(card, own, -STEP);
     card.keys["+"] = () => longer(card, own, STEP);

@@ -16,7 +16,7 @@ function joinCard(row) {
   if (!page.for_comments) {
     card.action("Accept", "Enter", () => ({ choice: "accepted", ...row.moved }), (now) => now.choice === "accepted");
     card.action(row.mends?.length ? "Leave my cut" : "Never mend", "Delete", () => ({ choice: "left" }), (now) => now.choice === "left");
-    add(card.more, moving(card), pauseHere(card));
+    card.unfolds = () => [moving(card), pauseHere(card)];
   }
   card.words = (now) => ({ accepted: "accepted", left: "left as I cut it", moved: movedWords(now) })[now.choice];
   card.play = (other) => card.players[other ? card.players.length - 1 : 0]?.toggle();
@@ -93,6 +93,8 @@ function pauseHere(card) {
     else choices.put("pauses", { name, choice: "open", length_s: Number(input.value) || 4, about: `${card.row.time} a pause` });
     say(choices.of("pauses", name) ? "a pause is opened here" : "no pause here");
   } }, "Open a pause here");
-  choices.watchers.push(() => button.setAttribute("aria-pressed", String(choices.of("pauses", name)?.choice === "open")));
+  const show = () => button.setAttribute("aria-pressed", String(choices.of("pauses", name)?.choice === "open"));
+  choices.watchers.push(show);
+  show();
   return make("p.pause-here", {}, button, make("label.stepper", {}, make("span", {}, "of"), input, make("span.unit", {}, "s")));
 }
