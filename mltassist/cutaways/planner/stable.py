@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -26,8 +27,9 @@ HARD = (
 """Rules that no plan breaks."""
 BEHIND = 2
 """Shots may change cheaply where they lie within so many ideal lengths behind trouble."""
-FAR = 25
-"""How much dearer it is elsewhere: nothing but a broken rule pays for that."""
+FIRM, FAR = 400, 25
+"""How much dearer it is elsewhere: no sum of tastes pays for the first, and where a rule is broken for it the
+second is asked, which a broken rule pays for."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
 
@@ -58,15 +60,32 @@ def plan_stably(
     """Lay shots by the rules, and keep what is still valid of these earlier ones.
 
     Every earlier shot that is given up has a price by the recipe's weights, a small one where something has
-    changed and just behind that, a high one elsewhere; the plan is taken that costs least with it. What is
-    tried first: all of them kept and the rest planned around them; those beside rules that are not kept then
-    released, more and more of them; a plan from nothing. closely, tries: see `plan_cover`.
+    changed and just behind that, one elsewhere that only a broken rule outweighs; the plan is taken that
+    costs least with it. What is tried first: all of them kept and the rest planned around them; those beside
+    rules that are not kept then released, more and more of them; a plan from nothing. closely, tries: see
+    `plan_cover`.
     """
-    valid = keep = tuple(_valid(task, rules, earlier))
+    valid = tuple(_valid(task, rules, earlier))
     if not valid:
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     fresh = plan_cover(task, rules, tries=tries)
-    held = tuple(_priced(task, rules, valid, fresh.breaches))
+    anyway = Counter(breach.rule for breach in fresh.breaches)
+    for elsewhere in (FIRM, FAR):
+        held = tuple(_priced(task, rules, valid, fresh.breaches, elsewhere))
+        best = _keeping(task, rules, held, fresh, closely=closely)
+        if Counter(breach.rule for breach in best.breaches) <= anyway:
+            break
+    if not alternatives:
+        return best
+    supply, matcher = supply_of(task), _matcher(task)
+    return replace(best, others=other_clips(task, rules, supply, matcher, best.shots, many=alternatives))
+
+
+def _keeping(
+    task: CoverTask, rules: Frames, held: Sequence[tuple[Shot, float]], fresh: Cover, *, closely: bool
+) -> Cover:
+    """The plan that costs least with what is paid for these shots where it does without them."""
+    keep = tuple(shot for shot, _ in held)
     best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
     for reach in REACHES:
         if not keep or least == fresh.cost:
@@ -85,22 +104,22 @@ def plan_stably(
     if closely:  # what divisions alone tell is known by now
         found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
         best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
-    if not alternatives:
-        return best
-    supply, matcher = supply_of(task), _matcher(task)
-    return replace(best, others=other_clips(task, rules, supply, matcher, best.shots, many=alternatives))
+    return best
 
 
 def _priced(
-    task: CoverTask, rules: Frames, valid: Sequence[Shot], anyway: Sequence[Breach]
+    task: CoverTask, rules: Frames, valid: Sequence[Shot], anyway: Sequence[Breach], elsewhere: float
 ) -> Iterator[tuple[Shot, float]]:
-    """What it costs to do without each of these shots. anyway: what a plan from nothing does not keep."""
+    """What it costs to do without each of these shots.
+
+    anyway: what a plan from nothing does not keep; elsewhere: how much dearer it is where nothing changed.
+    """
     behind = BEHIND * rules.shot_ideal
     told = [breach for breach in breaches(task, rules, tuple(valid)) if breach not in anyway]
     trouble = [Span(breach.at, breach.at + behind) for breach in told]
     for shot in valid:
         near = any(shot.span.overlaps(span) for span in trouble)
-        yield shot, rules.weights.change * (1 if near else FAR)
+        yield shot, rules.weights.change * (1 if near else elsewhere)
 
 
 def _matcher(task: CoverTask) -> Matcher | None:

@@ -89,7 +89,10 @@ _LONG_CODES = {
 """ISO 639-2 codes, of which the first two letters may be those of another language."""
 BESIDE = 0.6
 """What a word counts that is said just before a shot or just after it, of one that is said while it is seen.
-(A choice of ours: it moves a shot onto its word where another is as near, and gives up no shot for it.)"""
+(A choice of ours: it moves a shot onto its word where another is as near, and gives up no shot for it. It was
+set on the first example. Looked at afterwards, the film of the lessons has 12 shots of 25 over their word
+with anything from 0.4 to 0.7 and 11 with 0.8, all lessons 10 of 16 with 0.4 and 0.5 and 9 with more.)
+"""
 _PARTS = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 
 
