@@ -47,6 +47,9 @@ _NORMAL = Fraction(1)
 _WHOLE = WHOLE_FRAME.zoom
 _FILTERED = etree.XPath("entry/filter/..")
 
+MANY = 5000
+"""Objects of a film that are worth the trouble."""
+
 
 @contextmanager
 def uncollected() -> Iterator[None]:
@@ -60,7 +63,8 @@ def uncollected() -> Iterator[None]:
         yield
     finally:
         if collected:
-            if not gc.get_freeze_count():  # else somebody wants what is frozen to stay so
+            # What somebody wants to stay frozen stays so; to ask takes long where there is much of it.
+            if gc.get_count()[0] > MANY and not gc.get_freeze_count():
                 gc.freeze()
                 gc.unfreeze()
             gc.enable()
