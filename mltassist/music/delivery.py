@@ -46,12 +46,10 @@ def whole_film(findings: Findings) -> Heard:
     def told(path: Path, why: str) -> None:
         gone.add(path)
 
+    whole, known = Span(0, film.length), findings.parts_of(told)
     if not film.levels:
-        whole = Span(0, film.length)
-        read = read_in_pieces(sounding(film), whole, film.rate, findings.parts_of(told), peaks=True)
-        return Heard(read, gone)
-    alike = heard_alike(sounding(film), Span(0, film.length), film.rate)
-    known = findings.parts_of(told)
+        return Heard(read_in_pieces(sounding(film), whole, film.rate, known, peaks=True), gone)
+    alike = heard_alike(sounding(film), whole, film.rate)
     return Heard(
         known(("film", alike, film.levels), lambda missing: mix_meter(film, on_missing=missing)), gone
     )

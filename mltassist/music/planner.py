@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right, insort
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
@@ -234,10 +236,14 @@ def plan_duck(
 def met(clips: Iterable[ClipBeneath]) -> tuple[ClipBeneath, ...]:
     """The clips, each knowing where another of its track meets it or dissolves into it."""
     whole = tuple(clips)
+    starts, ends = defaultdict[int, list[int]](list), defaultdict[int, list[int]](list)
+    for clip in whole:
+        insort(starts[clip.track], clip.span.start)
+        insort(ends[clip.track], clip.span.end)
 
     def touched(clip: ClipBeneath, frame: int) -> bool:
-        others = (one.span for one in whole if one is not clip and one.track == clip.track)
-        return any(span.start <= frame <= span.end for span in others)
+        """Whether more clips than this one lie at a frame, or end or begin there."""
+        return bisect_right(starts[clip.track], frame) - bisect_left(ends[clip.track], frame) > 1
 
     return tuple(
         replace(clip, alone=(not touched(clip, clip.span.start), not touched(clip, clip.span.end)))

@@ -43,16 +43,17 @@ def settled(
     from 20 LU on. Of what was measured nothing is decoded again: a meter keeps each tenth of a second.
     """
     found = tuple(holds)
+    if separation_lu is None or separation_lu >= PLAIN_DB:
+        return found
+    beneath = met(clips)
     meters = {
         stretch.span: (together([readings[stretch].over])[0], readings[stretch].beneath[layer])
         for stretch in spoken
         if layer in readings[stretch].beneath
     }
-    if separation_lu is None or separation_lu >= PLAIN_DB:
-        return found
 
     def drawn() -> list[tuple[Span, tuple[tuple[int, float], ...]]]:
-        every = ((one.span, holds_of(one, found)) for one in met(clips))
+        every = ((one.span, holds_of(one, found)) for one in beneath)
         return [(span, curve_keys(span, near, ramps)) for span, near in every if near]
 
     for _ in range(TIMES):
