@@ -19,7 +19,7 @@ import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
-from mltassist.cutaways.planner.columns import columns_of
+from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
@@ -246,7 +246,7 @@ class _Best:
                 for path in reversed(paths):
                     if len(spans) * len(supply.moments) < COLUMNS:
                         spans.update(path)
-                self._laid(pack(columns(spans=sorted(spans)), rules, supply, limits))
+                self._packed(columns(spans=sorted(spans)), limits)
             self._dive(sequences, priced, ascent, limits.frames)
         if self.cost - ascent.bound > SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
@@ -262,7 +262,7 @@ class _Best:
                 prices=lambda found: prices_of(found, supply, limits),
             )
             if not bound_alone:
-                self._laid(pack(known, rules, supply, limits))
+                self._packed(known, limits)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
@@ -273,6 +273,13 @@ class _Best:
             dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
             dive.search(self.cost, bound, LAST, EACH)
         return bound
+
+    def _packed(self, columns: Columns | None, limits: Limits) -> None:
+        """Lay the best choice of these shots; what is filled anew knows of repeated subjects and sizes too."""
+        opened = division_cost(self._unfilled, self.rules, ())
+        rows = pack(columns, self.rules, self._supply, limits, opened)
+        self._laid(rows)
+        self._filled(tuple(span for span, _ in rows))
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""

@@ -32,10 +32,14 @@ SIZES = 4
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What shots pay: for each stretch (boundaries, moments), where one begins and where it ends."""
+    """What shots pay: for each stretch (boundaries, moments), where one begins and where it ends.
+
+    length: (lengths, moments), besides; None where nothing is paid by length.
+    """
 
     begin: tuple[Array, ...]
     end: tuple[Array, ...]
+    length: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +233,13 @@ class Sequences:
             part.shots[place] = self._weigh(part, place)
         return part.shots[place]
 
+    def _paid(self, part: _Part, place: int, by_length: Array | None) -> tuple[int, Array]:
+        """The same with what they pay by their length."""
+        first, shots = self._shots(part, place)
+        if by_length is None or not len(shots):
+            return first, shots
+        return first, shots + by_length[part.kept[place] - part.kept[first : first + len(shots)]]
+
     def _weigh(self, part: _Part, place: int) -> tuple[int, Array]:
         rules, stretch, q = self._rules, part.stretch, int(part.kept[place])
         first, last = np.searchsorted(part.kept, (q - rules.shot_span_max, q - rules.shot_min + 1)).tolist()
@@ -256,18 +267,20 @@ class Sequences:
         now = np.full(self._states, np.inf)
         now[-1, -1] = self._without_held
         for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
-            now = self._forward(part, begin, end, now)
+            now = self._forward(part, begin, end, now, entry.length)
         state = int(now.T.argmin())
         cost = float(now.T.flat[state])
         if cost == np.inf:
             return Path(cost, ())
         shots: list[tuple[Span, int]] = []
         for part in reversed(self._parts):
-            found, state = self._back(part, state)
+            found, state = self._back(part, state, entry.length)
             shots += found
         return Path(cost, tuple(reversed(shots)))
 
-    def _forward(self, part: _Part, begin: Array, end: Array, start: Array) -> Array:
+    def _forward(
+        self, part: _Part, begin: Array, end: Array, start: Array, by_length: Array | None
+    ) -> Array:
         """Least cost of reaching every boundary in every state: after a shot, after open picture."""
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
         ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
@@ -278,7 +291,7 @@ class Sequences:
         entered[:1] = self._enter(opened[:1], ended[:1]) + begin[0]
         for since, until in part.runs:
             for place in range(since, until):
-                first, shots = self._shots(part, place)
+                first, shots = self._paid(part, place, by_length)
                 if len(shots):
                     both = entered[first : first + len(shots)] + shots[:, None, :]
                     ended[place, :, :-1] = both.min(axis=0) + end[kept[place]]
@@ -303,7 +316,9 @@ class Sequences:
         both = np.minimum(best[0], best[1], out=best[0])
         return np.minimum.reduceat(both, (*self._firsts, len(self._class)), axis=2).transpose(0, 2, 1)
 
-    def _back(self, part: _Part, state: int) -> tuple[list[tuple[Span, int]], int]:
+    def _back(
+        self, part: _Part, state: int, by_length: Array | None
+    ) -> tuple[list[tuple[Span, int]], int]:
         """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
         stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
         moment, before = divmod(state, self._classes)
@@ -315,7 +330,7 @@ class Sequences:
                 costs = part.ended[:place, before, moment] + open_parts(stretch, self._rules, q)[kept[:place]]
                 place, after_open = int(costs.argmin()), False
                 continue
-            first, costs = self._shots(part, place)
+            first, costs = self._paid(part, place, by_length)
             ways = part.entered[first : first + len(costs), before, moment] + costs[:, moment]
             place = first + int(ways.argmin())
             span = Span(int(kept[place]), q).shifted(stretch.span.start)
@@ -346,7 +361,8 @@ class Sequences:
         useful = np.zeros(len(self._order), dtype=bool)
         for number in reversed(range(len(self._parts))):
             part = self._parts[number]
-            after, through, moments = self._backward(part, entry.begin[number], entry.end[number], after)
+            begin, end = entry.begin[number], entry.end[number]
+            after, through, moments = self._backward(part, begin, end, after, entry.length)
             left = through <= most
             left[[0, -1]] = True
             left[np.isin(part.kept, part.stretch.changes)] = True
@@ -355,7 +371,9 @@ class Sequences:
         useful[0] |= not useful.any()  # what has no moment at all needs a search of its own
         self._choose(self._order[useful])
 
-    def _backward(self, part: _Part, begin: Array, end: Array, after: Array) -> tuple[Array, Array, Array]:
+    def _backward(
+        self, part: _Part, begin: Array, end: Array, after: Array, by_length: Array | None
+    ) -> tuple[Array, Array, Array]:
         """What is still to be paid from the start of a stretch in every state, from that of its end on.
 
         Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
@@ -380,7 +398,7 @@ class Sequences:
             through[place] = min(ways.min(), (part.opened[place] - own_boundary + opened).min())
             moments = np.minimum(moments, ways[:, :-1].min(axis=0))
             looks.arrive(place, opened)
-            first, shots = self._shots(part, place)
+            first, shots = self._paid(part, place, by_length)
             if len(shots):
                 part_of = entered[first : first + len(shots)]
                 np.minimum(part_of, shots[:, None, :] + (shot[:, :-1] + end[q])[None], out=part_of)

@@ -21,6 +21,8 @@ from mltassist.cutaways.planner.columns import (
     frames_shown,
     one_picture,
     table_of,
+    used,
+    weighed,
 )
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.openings import Numbers
@@ -81,36 +83,25 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     None where the solver finds none.
     """
     from scipy.optimize import linprog  # noqa: PLC0415 - it takes long to load
-    from scipy.sparse import csr_array, hstack, vstack  # noqa: PLC0415
+    from scipy.sparse import block_array  # noqa: PLC0415
 
     shown, points = frames_shown(columns, limits.frames), _points(columns, limits)
+    ways = weighed(columns, limits)
     sets: list[Row] = one_picture(columns) + alike_apart(supply, columns)
-    others = len(sets)
-    sets += [row for _, row in shown] + [row for _, _, row in points]
+    parts = np.cumsum([len(sets), len(shown), len(points)])
+    sets += [row for _, row in shown] + [row for _, _, row in points] + [row for _, row in ways]
     table, most = table_of(sets, columns)
-    uses, each = (
-        limits.uses,
-        [(s, k) for s, many in enumerate(limits.uses.most.tolist()) for k in range(many)],
-    )
     # A source is used as often as its uses are paid for, each further one for more.
-    drawn = csr_array(
-        (np.ones(len(columns.sources)), (columns.sources, np.arange(len(columns.sources)))),
-        shape=(len(uses.most), table.shape[1]),
-    )
-    paid = csr_array(
-        (-np.ones(len(each)), ([s for s, _ in each], np.arange(len(each)))), shape=(len(uses.most), len(each))
-    )
-    none = csr_array((table.shape[0], len(each)))
-    rows: Any = vstack((hstack((table, none)), hstack((drawn, paid))))  # its types know of no sparse ones
-    costs = np.concatenate(
-        (columns.costs, [meeting.cost for meeting in columns.met], [uses.each * k for _, k in each])
-    )
+    drawn, paid, of_uses = used(columns, limits.uses)
+    drawn.resize((drawn.shape[0], table.shape[1]))
+    rows: Any = block_array([[table, None], [drawn, paid]], format="csr")
+    costs = np.concatenate((columns.costs, [meeting.cost for meeting in columns.met], of_uses))
     with nothing_printed():
         found = stoppable(
             lambda: linprog(
                 costs,
                 A_ub=rows,
-                b_ub=np.concatenate((most, np.zeros(len(uses.most)))),
+                b_ub=np.concatenate((most, np.zeros(drawn.shape[0]))),
                 bounds=(0, 1),
                 method="highs",
             )
@@ -118,13 +109,20 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     if found.x is None:
         return None
     saved = np.maximum(0.0, -found.ineqlin.marginals)
-    point, length = np.zeros((len(uses.most), limits.points)), np.zeros(len(uses.most))
-    for (source, _), own in zip(shown, saved[others:], strict=False):
-        length[source] = own * limits.ideal / limits.frames[source]
-    for (source, at, _), own in zip(points, saved[others + len(shown) :], strict=False):
-        point[source, at] += own
-    # What every use before this film costs is part of a use's price.
-    prices = Prices(saved[table.shape[0] :] + uses.each * uses.before, point, length)
+    uses, many = limits.uses, len(limits.frames)
+    prices = Prices(
+        # What every use before this film costs is part of a use's price.
+        saved[table.shape[0] :] + uses.each * uses.before,
+        np.zeros((many, limits.points)),
+        np.zeros(many),
+        np.zeros(len(limits.weighed)),
+    )
+    for (source, _), own in zip(shown, saved[parts[0] :], strict=False):
+        prices.length[source] = own * limits.ideal / limits.frames[source]
+    for (source, at, _), own in zip(points, saved[parts[1] :], strict=False):
+        prices.point[source, at] += own
+    for (way, _), own in zip(ways, saved[parts[2] :], strict=False):
+        prices.weighed[way] = own
     return prices, np.asarray(found.lower.marginals[: len(columns.spans)])
 
 
