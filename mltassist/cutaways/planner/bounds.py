@@ -54,8 +54,8 @@ class Limits:
     """What sources can give, by their numbers.
 
     frames: of each that can be shown. rest: frames from the end of a use to the next one: at any frame of the
-    film no more than one use lies or rests. That is asked of every `apart`-th frame, `points` in all. weighed:
-    ways to weigh shots by their lengths, and the source of each: those of one that fit together weigh 1.
+    film no more than one use lies or rests. That is asked of every `apart`-th frame, `points` in all.
+    weighed: ways to weigh shots by their lengths, and the source of each: what fits together weighs 1.
     """
 
     uses: Uses

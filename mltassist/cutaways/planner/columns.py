@@ -173,7 +173,8 @@ def fitted(columns: Columns, limits: Limits) -> tuple[csr_array, csr_array, Arra
     from scipy.sparse import block_diag, csr_array, vstack  # noqa: PLC0415
 
     lengths, left = columns.ends - columns.starts, COMBINATIONS
-    over_shots, choices, most = [csr_array((0, len(lengths)))], [], list[Array]()
+    width = len(lengths) + len(columns.met)
+    over_shots, choices, most = [csr_array((0, width))], list[Array](), list[Array]()
     for source in np.unique(columns.sources).tolist():
         own = np.flatnonzero(columns.sources == source)
         known, uses, frames = np.unique(lengths[own]), int(limits.uses.most[source]), limits.frames[source]
@@ -184,7 +185,7 @@ def fitted(columns: Columns, limits: Limits) -> tuple[csr_array, csr_array, Arra
             continue
         left -= len(combined)
         place, column = np.nonzero(lengths[own][None, :] >= known[:, None])
-        shape = (len(known) + 1, len(lengths))
+        shape = (len(known) + 1, width)
         over_shots.append(csr_array((np.ones(len(place)), (place, own[column])), shape=shape))
         choices.append(np.vstack((-counted(known, combined), np.ones(len(combined)))))
         most.append(np.append(np.zeros(len(known)), 1.0))
@@ -227,8 +228,9 @@ def used(columns: Columns, uses: Uses) -> tuple[csr_array, csr_array, Array]:
     from scipy.sparse import csr_array  # noqa: PLC0415 - it takes long to load
 
     many, most = len(columns.spans), uses.most.tolist()
+    width = many + len(columns.met)
     each = [(source, use) for source, several in enumerate(most) for use in range(several)]
-    drawn = csr_array((np.ones(many), (columns.sources, np.arange(many))), shape=(len(most), many))
+    drawn = csr_array((np.ones(many), (columns.sources, np.arange(many))), shape=(len(most), width))
     paid = csr_array(
         (-np.ones(len(each)), ([source for source, _ in each], np.arange(len(each)))),
         shape=(len(most), len(each)),

@@ -1,9 +1,9 @@
 """Which lengths of shots fit into one clip together: no frame of it is shown twice.
 
 Prices on frames alone see a clip as if it could be cut up at will; but of a clip of 120 frames a shot of
-80 leaves nothing that a shot of 50 could be made of. Two answers: ways of weighing lengths, by each of which no
-clip gives more than there is of it (dual feasible functions, as of Fekete and Schepers 2001 for the packing of
-bins; from memory), and all combinations that fit, where they are few.
+80 leaves nothing that a shot of 50 could be made of. Two answers: ways of weighing lengths, by each of which
+no clip gives more than there is of it (dual feasible functions, as of Fekete and Schepers 2001 for the
+packing of bins; from memory), and all combinations that fit, where they are few.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def weighings(frames: int, uses: int, shortest: int, longest: int) -> Iterator[A
     others = {*range(shortest, frames // 2 + 1, max(1, (frames // 2 - shortest) // WAYS)), frames // 2}
     others.add(max(shortest, frames // 3 + 1))
     for other in sorted(others):
-        # What leaves no room for another of so many frames takes all there is; what is shorter counts nothing.
+        # What leaves no room for another of so many frames takes all; what is shorter counts nothing.
         for middle in (1 / min(uses, frames // other), lengths / frames):
             yield np.where(lengths > frames - other, 1.0, np.where(lengths >= other, middle, 0.0))
 

@@ -60,8 +60,6 @@ def pack(
     table, most = table_of(sets, columns)
     drawn, paid, of_uses = used(columns, limits.uses)
     shots, together, fits = fitted(columns, limits)
-    drawn.resize((drawn.shape[0], table.shape[1]))
-    shots.resize((shots.shape[0], table.shape[1]))
     blocks: list[list[Any]] = [[table, None, None], [drawn, paid, None], [shots, None, together]]
     rows = block_array([row for row in blocks if row[0].shape[0]], format="csr")
     many, met = len(columns.spans), [meeting.cost for meeting in columns.met]

@@ -47,17 +47,18 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.1
+SHORT = 0.02
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
-EVERY, FINE, BOUNDARIES = 12, 4, 1500
+EVERY, FINE, BOUNDARIES, FINEST = 12, 4, 1500, 2500
 """Frames between boundaries among which better plans are looked for, and where clips are short; of long films
 about so many."""
-CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
-"""Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
+CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
+"""Shots and states gone through for prices, for those where clips are short, for plans, for the proof, and
+for plans of what that has left."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
@@ -241,16 +242,18 @@ class _Best:
         )
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
         if not bound_alone:
-            if self.cost - ascent.bound > SHORT * self.cost:
+            if coarse or self.cost - ascent.bound > SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
                 for path in reversed(paths):
                     if len(spans) * len(supply.moments) < COLUMNS:
                         spans.update(path)
                 self._packed(columns(spans=sorted(spans)), limits)
             self._dive(sequences, priced, ascent, limits.frames)
-        if self.cost - ascent.bound > SHORT * self.cost:
+        if coarse or self.cost - ascent.bound > SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
-            sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
+            fine = max(FINE, task.length // FINEST)
+            sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
+            sequences.look_closer(self._edges(), 1)
             ascent = Ascent(ascent.best)
             known = known_good(
                 sequences,
@@ -260,6 +263,7 @@ class _Best:
                 {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
                 columns=lambda spans: columns(spans=spans),
                 prices=lambda found: prices_of(found, supply, limits),
+                work=KNOW,
             )
             if not bound_alone:
                 self._packed(known, limits)
@@ -275,7 +279,7 @@ class _Best:
         return bound
 
     def _packed(self, columns: Columns | None, limits: Limits) -> None:
-        """Lay the best choice of these shots; what is filled anew knows of repeated subjects and sizes too."""
+        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
         opened = division_cost(self._unfilled, self.rules, ())
         rows = pack(columns, self.rules, self._supply, limits, opened)
         self._laid(rows)

@@ -18,14 +18,16 @@ from mltassist.cutaways.planner.boundaries import boundaries_of, runs_of
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
-from mltassist.cutaways.planner.ranges import Highest
+from mltassist.cutaways.planner.saidnear import SaidNear
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.spent import longest_free, rests
-from mltassist.cutaways.planner.words import BESIDE, Matcher
+from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
 AT_ONCE = 10_000
 """Pairs of moments that are weighed at once: more of them do not stay near the processor."""
+KEPT = 16_000_000
+"""Costs of shots that are kept, at eight bytes each; others are put together again each time."""
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
@@ -54,7 +56,8 @@ class Path:
 class _Part:
     """One stretch with the boundaries that are left of it, and shots between them once asked for.
 
-    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs. foreign:
+    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs, as
+    far as they are kept. foreign:
     columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at.
     runs: boundaries that are gone through at once, as first and last of their places.
     """
@@ -188,26 +191,15 @@ class Sequences:
             self._touch[row, :many] = np.where(same, np.inf, taste)
         self._states = (self._classes, many + 1)
         self._longest = longest_free(self._task, supply)[self._order]
-        self._said = self._words()
+        tags = [frozenset(supply.moments[number].subjects) for number in self._order.tolist()]
+        matcher, length = self._matcher, self._task.length
+        self._said = None if matcher is None else SaidNear(matcher, self._rules, length, tags)
+        self._room = KEPT
 
     def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
         """For all whose moments are left: their columns, and until when they may be seen from each frame."""
         found = self._supply.foreign_from(frames)
         return [(np.flatnonzero(np.isin(self._order, moments)), until) for moments, until in found]
-
-    def _words(self) -> Highest | None:
-        """What the best word said at each frame takes off each moment's cost, `match_reach` frames added."""
-        if self._matcher is None:
-            return None
-        weights, reach = self._rules.weights, self._rules.match_reach
-        said = np.zeros((self._task.length + 2 * reach, len(self._order)))
-        subjects = [set(self._supply.moments[number].subjects) for number in self._order.tolist()]
-        for subject, frames, weight in self._matcher.occurrences():
-            inside = reach + frames[(frames >= -reach) & (frames < self._task.length + reach)]
-            rows = np.flatnonzero([subject in own for own in subjects])
-            cells = np.ix_(inside, rows)
-            said[cells] = np.maximum(said[cells], weights.match * weight)
-        return Highest(said)
 
     def own_costs(self) -> tuple[Array, ...]:
         """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
@@ -229,16 +221,20 @@ class Sequences:
 
     def _shots(self, part: _Part, place: int) -> tuple[int, Array]:
         """Shots that end at a boundary: where the first begins, and what they cost from each on."""
-        if place not in part.shots:
-            part.shots[place] = self._weigh(part, place)
-        return part.shots[place]
+        if place in part.shots:
+            return part.shots[place]
+        found = self._weigh(part, place)
+        self._room -= found[1].size
+        if self._room >= 0:
+            part.shots[place] = found
+        return found
 
-    def _paid(self, part: _Part, place: int, by_length: Array | None) -> tuple[int, Array]:
+    def _paid(self, part: _Part, place: int, paid: Array | None) -> tuple[int, Array]:
         """The same with what they pay by their length."""
         first, shots = self._shots(part, place)
-        if by_length is None or not len(shots):
+        if paid is None or not len(shots):
             return first, shots
-        return first, shots + by_length[part.kept[place] - part.kept[first : first + len(shots)]]
+        return first, shots + paid[part.kept[place] - part.kept[first : first + len(shots)]]
 
     def _weigh(self, part: _Part, place: int) -> tuple[int, Array]:
         rules, stretch, q = self._rules, part.stretch, int(part.kept[place])
@@ -252,9 +248,7 @@ class Sequences:
         cost[(lengths > rules.shot_max) & single] = np.inf
         shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
         if self._said is not None:
-            frames, end, reach = stretch.span.start + starts, stretch.span.start + q, rules.match_reach
-            beside = BESIDE * self._said.between(frames, end + 2 * reach)
-            shots -= np.maximum(beside, self._said.between(frames + reach, end + reach))
+            self._said.take_off(shots, stretch.span.start + starts, stretch.span.start + q)
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf
@@ -278,9 +272,7 @@ class Sequences:
             shots += found
         return Path(cost, tuple(reversed(shots)))
 
-    def _forward(
-        self, part: _Part, begin: Array, end: Array, start: Array, by_length: Array | None
-    ) -> Array:
+    def _forward(self, part: _Part, begin: Array, end: Array, start: Array, paid: Array | None) -> Array:
         """Least cost of reaching every boundary in every state: after a shot, after open picture."""
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
         ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
@@ -291,7 +283,7 @@ class Sequences:
         entered[:1] = self._enter(opened[:1], ended[:1]) + begin[0]
         for since, until in part.runs:
             for place in range(since, until):
-                first, shots = self._paid(part, place, by_length)
+                first, shots = self._paid(part, place, paid)
                 if len(shots):
                     both = entered[first : first + len(shots)] + shots[:, None, :]
                     ended[place, :, :-1] = both.min(axis=0) + end[kept[place]]
@@ -316,9 +308,7 @@ class Sequences:
         both = np.minimum(best[0], best[1], out=best[0])
         return np.minimum.reduceat(both, (*self._firsts, len(self._class)), axis=2).transpose(0, 2, 1)
 
-    def _back(
-        self, part: _Part, state: int, by_length: Array | None
-    ) -> tuple[list[tuple[Span, int]], int]:
+    def _back(self, part: _Part, state: int, paid: Array | None) -> tuple[list[tuple[Span, int]], int]:
         """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
         stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
         moment, before = divmod(state, self._classes)
@@ -330,7 +320,7 @@ class Sequences:
                 costs = part.ended[:place, before, moment] + open_parts(stretch, self._rules, q)[kept[:place]]
                 place, after_open = int(costs.argmin()), False
                 continue
-            first, costs = self._paid(part, place, by_length)
+            first, costs = self._paid(part, place, paid)
             ways = part.entered[first : first + len(costs), before, moment] + costs[:, moment]
             place = first + int(ways.argmin())
             span = Span(int(kept[place]), q).shifted(stretch.span.start)
@@ -372,7 +362,7 @@ class Sequences:
         self._choose(self._order[useful])
 
     def _backward(
-        self, part: _Part, begin: Array, end: Array, after: Array, by_length: Array | None
+        self, part: _Part, begin: Array, end: Array, after: Array, paid: Array | None
     ) -> tuple[Array, Array, Array]:
         """What is still to be paid from the start of a stretch in every state, from that of its end on.
 
@@ -398,7 +388,7 @@ class Sequences:
             through[place] = min(ways.min(), (part.opened[place] - own_boundary + opened).min())
             moments = np.minimum(moments, ways[:, :-1].min(axis=0))
             looks.arrive(place, opened)
-            first, shots = self._paid(part, place, by_length)
+            first, shots = self._paid(part, place, paid)
             if len(shots):
                 part_of = entered[first : first + len(shots)]
                 np.minimum(part_of, shots[:, None, :] + (shot[:, :-1] + end[q])[None], out=part_of)

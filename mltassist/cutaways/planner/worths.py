@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from mltassist.cutaways.planner.bounds import Ascent, Limits, Priced, Prices
+from mltassist.cutaways.planner.bounds import EACH, Ascent, Limits, Priced, Prices
 from mltassist.cutaways.planner.columns import (
     Columns,
     Row,
@@ -27,7 +27,7 @@ from mltassist.cutaways.planner.columns import (
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.packing import nothing_printed
-from mltassist.cutaways.planner.sequences import Sequences
+from mltassist.cutaways.planner.sequences import Path, Sequences
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
@@ -36,6 +36,9 @@ ROUNDS = 16
 """Times at most that shots are taken in."""
 STALE = 5
 """Times in a row without a better bound after which none is looked for."""
+PART = 0.5
+"""Of the way from the best prices to those of the program, which knows too little to be followed further (the
+in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
 ALL, FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
@@ -49,27 +52,37 @@ def known_good(
     *,
     columns: Callable[[list[Span]], Columns | None],
     prices: Callable[[Columns], tuple[Prices, Array] | None],
+    work: float,
 ) -> Columns | None:
     """The shots that a plan is most likely made of; an ascent is led to the best prices on the way.
 
     cost: of the best plan known; spans: to begin with. columns, prices: of spans, and of columns.
+    work: shots and states that are gone through.
     """
     known, stale = set(spans), 0
     found: Columns | None = None
     slack = np.zeros(0)
+
+    def weigh() -> Path:
+        path = sequences.cheapest(priced.entry(ascent.prices))
+        ascent.weigh(path.cost - priced.earned(ascent.prices), cost)
+        return path
+
+    # Those that it begins with know of repeated subjects and sizes, the program does not.
+    known.update(span for span, _ in weigh().shots)
     for _ in range(ROUNDS):
         found = columns(sorted(known))
         told = None if found is None else prices(found)
         if found is None or told is None:
             return found
-        ascent.prices, slack = told
-        path = sequences.cheapest(priced.entry(ascent.prices))
-        least, before = path.cost - priced.earned(ascent.prices), ascent.bound
-        ascent.weigh(least, cost)
+        (exact, slack), before = told, ascent.bound
+        ascent.prices = ascent.best.plus(ascent.best, -PART).plus(exact, PART)
+        work -= sequences.size + EACH * sequences.boundaries
+        path = weigh()
         stale = 0 if ascent.bound > before else stale + 1
         fresh = {span for span, _ in path.shots} - known
         watched = sequences.watch(path)
-        if stale == STALE or len(found.spans) > ALL or not (fresh or watched):
+        if work < 0 or stale == STALE or len(found.spans) > ALL or not (fresh or watched):
             break
         known |= fresh
     if found is None or len(found.spans) <= FEW:
@@ -93,7 +106,6 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     table, most = table_of(sets, columns)
     # A source is used as often as its uses are paid for, each further one for more.
     drawn, paid, of_uses = used(columns, limits.uses)
-    drawn.resize((drawn.shape[0], table.shape[1]))
     rows: Any = block_array([[table, None], [drawn, paid]], format="csr")
     costs = np.concatenate((columns.costs, [meeting.cost for meeting in columns.met], of_uses))
     with nothing_printed():
