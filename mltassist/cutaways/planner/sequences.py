@@ -34,10 +34,7 @@ SIZES = 4
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What shots pay: for each stretch (boundaries, moments), where one begins and where it ends.
-
-    length: (lengths, moments), besides; None where nothing is paid by length.
-    """
+    """What shots pay: (boundaries, moments) where one begins and ends in each stretch; (lengths, moments)."""
 
     begin: tuple[Array, ...]
     end: tuple[Array, ...]
@@ -191,10 +188,10 @@ class Sequences:
             self._touch[row, :many] = np.where(same, np.inf, taste)
         self._states = (self._classes, many + 1)
         self._longest = longest_free(self._task, supply)[self._order]
-        tags = [frozenset(supply.moments[number].subjects) for number in self._order.tolist()]
-        matcher, length = self._matcher, self._task.length
-        self._said = None if matcher is None else SaidNear(matcher, self._rules, length, tags)
-        self._room = KEPT
+        self._said, self._room = None, KEPT
+        if self._matcher is not None:
+            tags = [frozenset(supply.moments[number].subjects) for number in self._order.tolist()]
+            self._said = SaidNear(self._matcher, self._rules, self._task.length, tags)
 
     def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
         """For all whose moments are left: their columns, and until when they may be seen from each frame."""
@@ -232,9 +229,9 @@ class Sequences:
     def _paid(self, part: _Part, place: int, paid: Array | None) -> tuple[int, Array]:
         """The same with what they pay by their length."""
         first, shots = self._shots(part, place)
-        if paid is None or not len(shots):
-            return first, shots
-        return first, shots + paid[part.kept[place] - part.kept[first : first + len(shots)]]
+        if paid is not None:
+            shots = shots + paid[part.kept[place] - part.kept[first : first + len(shots)]]
+        return first, shots
 
     def _weigh(self, part: _Part, place: int) -> tuple[int, Array]:
         rules, stretch, q = self._rules, part.stretch, int(part.kept[place])

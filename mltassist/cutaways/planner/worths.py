@@ -39,7 +39,9 @@ STALE = 5
 PART = 0.5
 """Of the way from the best prices to those of the program, which knows too little to be followed further (the
 in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
-ALL, FEW = 6000, 1200
+FAR = 0.2
+"""Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
+ALL, FEW = 6000, 1500
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
 
@@ -76,7 +78,8 @@ def known_good(
         if found is None or told is None:
             return found
         (exact, slack), before = told, ascent.bound
-        ascent.prices = ascent.best.plus(ascent.best, -PART).plus(exact, PART)
+        part = PART if cost - before < FAR * cost else 1.0
+        ascent.prices = ascent.best.plus(ascent.best, -part).plus(exact, part)
         work -= sequences.size + EACH * sequences.boundaries
         path = weigh()
         stale = 0 if ascent.bound > before else stale + 1
