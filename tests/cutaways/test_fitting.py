@@ -17,7 +17,7 @@ def fitting(lengths: list[int], frames: int, uses: int) -> list[tuple[int, ...]]
     return [one for one in every if sum(one) <= frames]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(frames=st.integers(1, 40), uses=st.integers(1, 4), shortest=st.integers(3, 6), room=st.integers(0, 9))
 def test_what_fits_together_weighs_one_at_most(frames, uses, shortest, room):
     longest = shortest + room
@@ -35,7 +35,7 @@ def test_half_a_clip_and_more_leaves_no_room_for_another():
     assert heaviest == 2
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(frames=st.integers(1, 40), uses=st.integers(1, 4), lengths=st.sets(st.integers(3, 20), min_size=1))
 def test_every_combination_that_fits_is_held_by_one_of_those_given(frames, uses, lengths):
     known = sorted(lengths)

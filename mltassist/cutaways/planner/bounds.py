@@ -11,7 +11,7 @@ dropped as soon as it is known, so that every further step is quicker.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -277,8 +277,20 @@ def climb(
     return cost
 
 
-def raise_bound(sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, work: float) -> float:
-    """What no plan costs less than, from prices that an ascent has found; cost: of the best plan known."""
+def raise_bound(
+    sequences: Sequences,
+    priced: Priced,
+    ascent: Ascent,
+    cost: float,
+    *,
+    work: float,
+    others: Sequence[Prices] = (),
+) -> float:
+    """What no plan costs less than, from prices that an ascent has found, or these others.
+
+    cost: of the best plan known.
+    """
+    waiting = list(others)
     dropped = np.inf
     for _ in range(STEPS):
         work -= sequences.size + EACH * sequences.boundaries
@@ -293,6 +305,10 @@ def raise_bound(sequences: Sequences, priced: Priced, ascent: Ascent, cost: floa
         if left < AGAIN * dropped:
             sequences.drop(entry, cost + earned + EQUAL)
             dropped = left
-        if not sequences.watch(path) and not ascent.step(priced, path, cost):
+        if sequences.watch(path):
+            continue
+        if waiting:
+            ascent.prices = waiting.pop()
+        elif not ascent.step(priced, path, cost):
             break
     return float(min(ascent.bound, cost))

@@ -17,7 +17,7 @@ from mltassist.cutaways.planner.openings import Numbers
 
 WAYS = 10
 """Shortest lengths of others that shots are weighed against, about."""
-COMBINATIONS = 20_000
+COMBINATIONS = 10_000
 """Of more, over all clips, the solver has too much to choose from."""
 
 

@@ -47,7 +47,7 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.02
+SHORT = 0.05
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
@@ -249,16 +249,17 @@ class _Best:
                         spans.update(path)
                 self._packed(columns(spans=sorted(spans)), limits)
             self._dive(sequences, priced, ascent, limits.frames)
+        more: Ascent | None = None
         if coarse or self.cost - ascent.bound > SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
             fine = max(FINE, task.length // FINEST)
             sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
             sequences.look_closer(self._edges(), 1)
-            ascent = Ascent(ascent.best)
+            more = Ascent(ascent.best)
             known = known_good(
                 sequences,
                 Priced(sequences, supply, limits),
-                ascent,
+                more,
                 self.cost,
                 {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
                 columns=lambda spans: columns(spans=spans),
@@ -271,7 +272,8 @@ class _Best:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
-        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        others = [more.best] if more else []
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
             dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
