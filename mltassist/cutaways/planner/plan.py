@@ -273,6 +273,8 @@ class _Best:
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
         others = [more.best] if more else []
+        if coarse and more:  # a long film is asked at the first prices only, and these were found closer by
+            ascent, others = Ascent(more.best), [ascent.best]
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)

@@ -41,7 +41,7 @@ PART = 0.5
 in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
 FAR = 0.2
 """Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
-ALL, FEW = 6000, 1000
+ALL, FEW = 6000, 600
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
 
