@@ -41,7 +41,7 @@ PART = 0.5
 in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
 FAR = 0.2
 """Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
-ALL, FEW = 6000, 600
+ALL, FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
 
@@ -65,23 +65,26 @@ def known_good(
     found: Columns | None = None
     slack = np.zeros(0)
 
-    def weigh() -> Path:
+    def cheapest() -> tuple[Path, float]:
         path = sequences.cheapest(priced.entry(ascent.prices))
-        ascent.weigh(path.cost - priced.earned(ascent.prices), cost)
-        return path
+        return path, path.cost - priced.earned(ascent.prices)
 
     # Those that it begins with know of repeated subjects and sizes, the program does not.
-    known.update(span for span, _ in weigh().shots)
+    path, least = cheapest()
+    known.update(span for span, _ in path.shots)
+    part = PART if cost - least < FAR * cost else 1.0
+    if part < 1.0:  # otherwise they are worth nothing, and the program's come to be better only slowly
+        ascent.weigh(least, cost)
     for _ in range(ROUNDS):
         found = columns(sorted(known))
         told = None if found is None else prices(found)
         if found is None or told is None:
             return found
         (exact, slack), before = told, ascent.bound
-        part = PART if cost - before < FAR * cost else 1.0
         ascent.prices = ascent.best.plus(ascent.best, -part).plus(exact, part)
         work -= sequences.size + EACH * sequences.boundaries
-        path = weigh()
+        path, least = cheapest()
+        ascent.weigh(least, cost)
         stale = 0 if ascent.bound > before else stale + 1
         fresh = {span for span, _ in path.shots} - known
         watched = sequences.watch(path)
