@@ -165,14 +165,14 @@ def weighed(columns: Columns, limits: Limits) -> list[tuple[int, Row]]:
     return found
 
 
-def fitted(columns: Columns, limits: Limits) -> tuple[csr_array, csr_array, Array]:
+def fitted(columns: Columns, limits: Limits, left: int = COMBINATIONS) -> tuple[csr_array, csr_array, Array]:
     """Rows by which the lengths of a clip's shots are some that fit together: one choice for each clip.
 
-    Given are the rows over shots, those over choices, and how much each row allows.
+    Given are the rows over shots, those over choices, and how much each row allows. left: choices at most.
     """
     from scipy.sparse import block_diag, csr_array, vstack  # noqa: PLC0415
 
-    lengths, left = columns.ends - columns.starts, COMBINATIONS
+    lengths = columns.ends - columns.starts
     width = len(lengths) + len(columns.met)
     over_shots, choices, most = [csr_array((0, width))], list[Array](), list[Array]()
     for source in np.unique(columns.sources).tolist():

@@ -32,6 +32,7 @@ from mltassist.cutaways.planner.columns import (
     used,
 )
 from mltassist.cutaways.planner.film import Frames
+from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
@@ -44,11 +45,17 @@ _PRINTING = Lock()
 
 
 def pack(
-    columns: Columns | None, rules: Frames, supply: Supply, limits: Limits, opened: float
+    columns: Columns | None,
+    rules: Frames,
+    supply: Supply,
+    limits: Limits,
+    opened: float,
+    *,
+    many: int = COMBINATIONS,
 ) -> tuple[tuple[Span, int], ...]:
     """The best choice of these shots that was found, in order; none where none was.
 
-    opened: what it costs to lay none at all.
+    opened: what it costs to lay none at all. many: combinations of lengths it is told at most.
     """
     if columns is None:
         return ()
@@ -59,13 +66,13 @@ def pack(
     sets += [row for _, row in frames_shown(columns, limits.frames)]
     table, most = table_of(sets, columns)
     drawn, paid, of_uses = used(columns, limits.uses)
-    shots, together, fits = fitted(columns, limits)
+    shots, together, fits = fitted(columns, limits, many)
     blocks: list[list[Any]] = [[table, None, None], [drawn, paid, None], [shots, None, together]]
     rows = block_array([row for row in blocks if row[0].shape[0]], format="csr")
-    many, met = len(columns.spans), [meeting.cost for meeting in columns.met]
+    met = [meeting.cost for meeting in columns.met]
     costs = np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1])))
     whole = np.zeros(len(costs))
-    whole[:many] = 1
+    whole[: len(columns.spans)] = 1
     with nothing_printed():
         found = stoppable(
             lambda: milp(
@@ -83,7 +90,7 @@ def pack(
         )
     if found.x is None:
         return ()
-    taken = np.flatnonzero(found.x[:many] > 0.5).tolist()
+    taken = np.flatnonzero(found.x[: len(columns.spans)] > 0.5).tolist()
     return tuple(sorted((columns.spans[column], int(columns.moments[column])) for column in taken))
 
 

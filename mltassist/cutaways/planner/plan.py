@@ -23,6 +23,7 @@ from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
 from mltassist.cutaways.planner.packing import pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
@@ -268,13 +269,13 @@ class _Best:
             )
             if not bound_alone:
                 self._packed(known, limits)
+                if self.cost > 2 * more.bound:  # too hard a choice: more of it is gone through knowing less
+                    self._packed(known, limits, 0)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
-        others = [more.best] if more else []
-        if coarse and more:  # a long film is asked at the first prices only, and these were found closer by
-            ascent, others = Ascent(more.best), [ascent.best]
+        others = [ascent.best] if more else []  # a long film is asked at the first prices only
+        ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
@@ -282,10 +283,10 @@ class _Best:
             dive.search(self.cost, bound, LAST, EACH)
         return bound
 
-    def _packed(self, columns: Columns | None, limits: Limits) -> None:
+    def _packed(self, columns: Columns | None, limits: Limits, many: int = COMBINATIONS) -> None:
         """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
         opened = division_cost(self._unfilled, self.rules, ())
-        rows = pack(columns, self.rules, self._supply, limits, opened)
+        rows = pack(columns, self.rules, self._supply, limits, opened, many=many)
         self._laid(rows)
         self._filled(tuple(span for span, _ in rows))
 
