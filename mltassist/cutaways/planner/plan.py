@@ -274,8 +274,7 @@ class _Best:
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        # Where places stay bare the program's prices come to be better, but only slowly.
-        others = [ascent.best] if more and self.cost <= 2 * ascent.bound else []
+        others = [ascent.best] if more else []  # a long film is asked at the first prices only
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
