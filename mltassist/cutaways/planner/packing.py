@@ -14,6 +14,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -31,36 +32,111 @@ from mltassist.cutaways.planner.columns import (
     table_of,
     used,
 )
+from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
 
-NODES = 3
-"""Nodes of the solver's search at most."""
-NEAR = 1e-3
-"""How near to the best is enough, as a part of the plan's cost."""
+NODES, OF_PART = 1, 3
+"""Nodes of the solver's search at most, over all shots and over a part of them."""
+NEAR, NEARER = 1e-3, 1e-4
+"""How near to the best is enough there, as a part of the plan's cost."""
+PART = 0.7
+"""Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
+ROUNDS = 20
+"""Times that a part is chosen anew."""
 _PRINTING = Lock()
+Rows = tuple[tuple[Span, int], ...]
+"""Spans with the numbers of their moments."""
 
 
-def pack(
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """The rows of the solver, how much each allows, and what each of its columns costs; shots come first."""
+
+    shots: int
+    table: Any
+    most: Array
+    costs: Array
+
+    def solved(self, low: Array, high: Array, *, nodes: int, near: float) -> tuple[float, Array] | None:
+        """What the best choice costs that was found, and which shots it takes; none where none was."""
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
+
+        rest = np.ones(len(self.costs) - self.shots)
+        with nothing_printed():
+            found = stoppable(
+                lambda: milp(
+                    self.costs,
+                    constraints=LinearConstraint(self.table, -np.inf, self.most),
+                    integrality=np.concatenate((np.ones(self.shots), 0 * rest)),
+                    # The last column is what it costs without any shot: how near is enough is told by the sum.
+                    bounds=Bounds(np.concatenate((low, 0 * rest[1:], [1.0])), np.concatenate((high, rest))),
+                    options={"node_limit": nodes, "mip_rel_gap": near},
+                )
+            )
+        return None if found.x is None else (float(found.fun), found.x[: self.shots] > 0.5)
+
+
+def pack(columns: Columns | None, rules: Frames, supply: Supply, limits: Limits, opened: float) -> Rows:
+    """The best choice of these shots that was found, in order; none where none was.
+
+    opened: what it costs to lay none at all.
+    """
+    if columns is None:
+        return ()
+    problem = _problem_of(columns, rules, supply, limits, opened, COMBINATIONS)
+    none = np.zeros(problem.shots)
+    found = problem.solved(none, none + 1, nodes=NODES, near=NEAR)
+    return () if found is None else _rows_of(columns, found[1])
+
+
+def pack_in_parts(
     columns: Columns | None,
     rules: Frames,
     supply: Supply,
     limits: Limits,
     opened: float,
     *,
-    many: int = COMBINATIONS,
-) -> tuple[tuple[Span, int], ...]:
-    """The best choice of these shots that was found, in order; none where none was.
+    begun: Rows,
+    enough: float,
+) -> Rows:
+    """The same where the choice is too hard at once: shots of some clips are chosen anew, then of others.
 
-    opened: what it costs to lay none at all. many: combinations of lengths it is told at most.
+    begun: to begin with, as far as they are among the columns; enough: cost at which it ends. (Large neighbourhood search, as in Shaw 1998;
+    from memory.)
     """
     if columns is None:
         return ()
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
-    from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415
+    problem, draw = _problem_of(columns, rules, supply, limits, opened, 0), np.random.default_rng(0)
+    shots = list(zip(columns.spans, columns.moments.tolist(), strict=True))
+    known = set(begun)
+    taken, cost = np.array([shot in known for shot in shots]), np.inf
+    sources, many = np.unique(columns.sources, return_counts=True)
+    for _ in range(ROUNDS):
+        order = draw.permutation(len(sources))
+        few = int(np.searchsorted(np.cumsum(many[order]), PART * len(shots), side="right"))
+        fixed = ~np.isin(columns.sources, sources[order[: max(1, few)]])
+        found = problem.solved(
+            np.where(fixed & taken, 1.0, 0.0),
+            np.where(fixed & ~taken, 0.0, 1.0),
+            nodes=OF_PART,
+            near=NEARER,
+        )
+        if found is not None and found[0] < cost:
+            cost, taken = found
+        if cost <= enough:
+            break
+    return _rows_of(columns, taken) if cost < np.inf else ()
+
+
+def _problem_of(
+    columns: Columns, rules: Frames, supply: Supply, limits: Limits, opened: float, many: int
+) -> _Problem:
+    """What the solver is told. many: combinations of lengths at most."""
+    from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415 - it takes long to load
 
     sets = one_picture(columns) + rested(columns, rules.reuse_after) + alike_apart(supply, columns)
     sets += [row for _, row in frames_shown(columns, limits.frames)]
@@ -70,28 +146,17 @@ def pack(
     blocks: list[list[Any]] = [[table, None, None], [drawn, paid, None], [shots, None, together]]
     rows = block_array([row for row in blocks if row[0].shape[0]], format="csr")
     met = [meeting.cost for meeting in columns.met]
-    costs = np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1])))
-    whole = np.zeros(len(costs))
-    whole[: len(columns.spans)] = 1
-    with nothing_printed():
-        found = stoppable(
-            lambda: milp(
-                # One column more is what it costs without any shot: how near is enough is told by the sum.
-                np.append(costs, opened),
-                constraints=LinearConstraint(
-                    hstack((rows, csr_array((rows.shape[0], 1)))),
-                    -np.inf,
-                    np.concatenate((most, np.zeros(drawn.shape[0]), fits)),
-                ),
-                integrality=np.append(whole, 0),
-                bounds=Bounds(np.append(np.zeros(len(costs)), 1.0), 1),
-                options={"node_limit": NODES, "mip_rel_gap": NEAR},
-            )
-        )
-    if found.x is None:
-        return ()
-    taken = np.flatnonzero(found.x[: len(columns.spans)] > 0.5).tolist()
-    return tuple(sorted((columns.spans[column], int(columns.moments[column])) for column in taken))
+    return _Problem(
+        len(columns.spans),
+        hstack((rows, csr_array((rows.shape[0], 1)))),
+        np.concatenate((most, np.zeros(drawn.shape[0]), fits)),
+        np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1]), [opened])),
+    )
+
+
+def _rows_of(columns: Columns, taken: Array) -> Rows:
+    places = np.flatnonzero(taken).tolist()
+    return tuple(sorted((columns.spans[place], int(columns.moments[place])) for place in places))
 
 
 @contextmanager

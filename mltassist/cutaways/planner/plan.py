@@ -23,9 +23,8 @@ from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
-from mltassist.cutaways.planner.packing import pack
+from mltassist.cutaways.planner.packing import Rows, pack, pack_in_parts
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES, Sequences
@@ -60,6 +59,8 @@ about so many."""
 CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for those where clips are short, for plans, for the proof, and
 for plans of what that has left."""
+HARD = 2
+"""What a plan costs, in bounds, where to choose is too hard."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
@@ -242,6 +243,12 @@ class _Best:
             sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
         )
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
+        ways = set[int]()
+        good = partial(
+            known_good,
+            columns=lambda spans: columns(spans=spans),
+            prices=lambda found: prices_of(found, supply, limits, ways),
+        )
         if not bound_alone:
             if coarse or self.cost - ascent.bound > SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
@@ -257,25 +264,20 @@ class _Best:
             sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
             sequences.look_closer(self._edges(), 1)
             more = Ascent(ascent.best)
-            known = known_good(
-                sequences,
-                Priced(sequences, supply, limits),
-                more,
-                self.cost,
-                {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
-                columns=lambda spans: columns(spans=spans),
-                prices=lambda found: prices_of(found, supply, limits),
-                work=KNOW,
-            )
+            spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
+            known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
             if not bound_alone:
+                dived = self._rows()
                 self._packed(known, limits)
-                if self.cost > 2 * more.bound:  # too hard a choice: more of it is gone through knowing less
-                    self._packed(known, limits, 0)
+                if self.cost > HARD * more.bound:  # too hard a choice to be made at once
+                    self._packed(known, limits, dived, HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         others = [ascent.best] if more else []  # a long film is asked at the first prices only
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
+        if more and known and self.cost > HARD * more.bound:  # prices found on fewer boundaries do little here
+            good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 2)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
@@ -283,12 +285,21 @@ class _Best:
             dive.search(self.cost, bound, LAST, EACH)
         return bound
 
-    def _packed(self, columns: Columns | None, limits: Limits, many: int = COMBINATIONS) -> None:
-        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
+    def _packed(
+        self, columns: Columns | None, limits: Limits, begun: Rows | None = None, enough: float = 0.0
+    ) -> None:
+        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes.
+
+        begun: what it is to be found from part by part, until it costs no more than enough.
+        """
         opened = division_cost(self._unfilled, self.rules, ())
-        rows = pack(columns, self.rules, self._supply, limits, opened, many=many)
+        told = columns, self.rules, self._supply, limits, opened
+        rows = pack(*told) if begun is None else pack_in_parts(*told, begun=begun, enough=enough)
         self._laid(rows)
         self._filled(tuple(span for span, _ in rows))
+
+    def _rows(self) -> Rows:
+        return tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""
