@@ -1,5 +1,6 @@
 """Which of many shots to lay where there are too few clips: a set packing, solved by scipy's HiGHS.
 
+Where that is too hard at once, parts of the choice are made anew in turn.
 A column is one span filled by one moment; a row says that of some columns one at most is taken: those
 that lie over one frame, those of one clip that lie or rest at one frame, those alike that touch. More
 columns tell what two shots cost beside each other: one edit of the picture where they touch (`meetings.py`).
@@ -45,8 +46,8 @@ NEAR, NEARER = 1e-3, 1e-4
 """How near to the best is enough there, as a part of the plan's cost."""
 PART = 0.7
 """Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
-ROUNDS = 20
-"""Times that a part is chosen anew."""
+ROUNDS, STALE = 20, 12
+"""Times that a part is chosen anew at most, and times in a row without anything much better."""
 _PRINTING = Lock()
 Rows = tuple[tuple[Span, int], ...]
 """Spans with the numbers of their moments."""
@@ -72,7 +73,7 @@ class _Problem:
                     self.costs,
                     constraints=LinearConstraint(self.table, -np.inf, self.most),
                     integrality=np.concatenate((np.ones(self.shots), 0 * rest)),
-                    # The last column is what it costs without any shot: how near is enough is told by the sum.
+                    # The last one is what it costs without any shot: how near is enough is told by the sum.
                     bounds=Bounds(np.concatenate((low, 0 * rest[1:], [1.0])), np.concatenate((high, rest))),
                     options={"node_limit": nodes, "mip_rel_gap": near},
                 )
@@ -87,7 +88,7 @@ def pack(columns: Columns | None, rules: Frames, supply: Supply, limits: Limits,
     """
     if columns is None:
         return ()
-    problem = _problem_of(columns, rules, supply, limits, opened, COMBINATIONS)
+    problem = _problem_of(columns, rules, supply, limits, opened, many=COMBINATIONS)
     none = np.zeros(problem.shots)
     found = problem.solved(none, none + 1, nodes=NODES, near=NEAR)
     return () if found is None else _rows_of(columns, found[1])
@@ -101,21 +102,22 @@ def pack_in_parts(
     opened: float,
     *,
     begun: Rows,
-    enough: float,
 ) -> Rows:
     """The same where the choice is too hard at once: shots of some clips are chosen anew, then of others.
 
-    begun: to begin with, as far as they are among the columns; enough: cost at which it ends. (Large neighbourhood search, as in Shaw 1998;
+    begun: to begin with, as far as they are among the columns. (Large neighbourhood search, as in Shaw 1998;
     from memory.)
     """
     if columns is None:
         return ()
-    problem, draw = _problem_of(columns, rules, supply, limits, opened, 0), np.random.default_rng(0)
+    problem, draw = _problem_of(columns, rules, supply, limits, opened, many=0), np.random.default_rng(0)
     shots = list(zip(columns.spans, columns.moments.tolist(), strict=True))
     known = set(begun)
     taken, cost = np.array([shot in known for shot in shots]), np.inf
+    stale = 0
     sources, many = np.unique(columns.sources, return_counts=True)
     for _ in range(ROUNDS):
+        stale += 1
         order = draw.permutation(len(sources))
         few = int(np.searchsorted(np.cumsum(many[order]), PART * len(shots), side="right"))
         fixed = ~np.isin(columns.sources, sources[order[: max(1, few)]])
@@ -126,14 +128,15 @@ def pack_in_parts(
             near=NEARER,
         )
         if found is not None and found[0] < cost:
+            stale = 0 if found[0] < (1 - NEAR) * cost else stale
             cost, taken = found
-        if cost <= enough:
+        if stale == STALE:
             break
     return _rows_of(columns, taken) if cost < np.inf else ()
 
 
 def _problem_of(
-    columns: Columns, rules: Frames, supply: Supply, limits: Limits, opened: float, many: int
+    columns: Columns, rules: Frames, supply: Supply, limits: Limits, opened: float, *, many: int
 ) -> _Problem:
     """What the solver is told. many: combinations of lengths at most."""
     from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415 - it takes long to load

@@ -24,7 +24,7 @@ from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
-from mltassist.cutaways.planner.packing import Rows, pack, pack_in_parts
+from mltassist.cutaways.planner.packing import pack, pack_in_parts
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES, Sequences
@@ -266,17 +266,16 @@ class _Best:
             more = Ascent(ascent.best)
             spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
             known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
-            if not bound_alone:
-                dived = self._rows()
-                self._packed(known, limits)
-                if self.cost > HARD * more.bound:  # too hard a choice to be made at once
-                    self._packed(known, limits, dived, HARD * more.bound)
+            if not bound_alone:  # all at once where that is not too hard a choice
+                self._packed(known, limits, in_parts=self.cost > HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         others = [ascent.best] if more else []  # a long film is asked at the first prices only
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
-        if more and known and self.cost > HARD * more.bound:  # prices found on fewer boundaries do little here
+        if (
+            more and known and self.cost > HARD * more.bound
+        ):  # prices found on fewer boundaries do little here
             good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 2)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
@@ -285,21 +284,13 @@ class _Best:
             dive.search(self.cost, bound, LAST, EACH)
         return bound
 
-    def _packed(
-        self, columns: Columns | None, limits: Limits, begun: Rows | None = None, enough: float = 0.0
-    ) -> None:
-        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes.
-
-        begun: what it is to be found from part by part, until it costs no more than enough.
-        """
-        opened = division_cost(self._unfilled, self.rules, ())
-        told = columns, self.rules, self._supply, limits, opened
-        rows = pack(*told) if begun is None else pack_in_parts(*told, begun=begun, enough=enough)
+    def _packed(self, columns: Columns | None, limits: Limits, *, in_parts: bool = False) -> None:
+        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
+        told = columns, self.rules, self._supply, limits, division_cost(self._unfilled, self.rules, ())
+        begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
+        rows = pack_in_parts(*told, begun=begun) if in_parts else pack(*told)
         self._laid(rows)
         self._filled(tuple(span for span, _ in rows))
-
-    def _rows(self) -> Rows:
-        return tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""

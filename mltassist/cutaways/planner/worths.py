@@ -60,8 +60,8 @@ def known_good(
 ) -> Columns | None:
     """The shots that a plan is most likely made of; an ascent is led to the best prices on the way.
 
-    cost: of the best plan known; known: spans to begin with, to which others are added. columns, prices: of spans, and of columns.
-    work: shots and states that are gone through.
+    cost: of the best plan known; known: spans to begin with, to which others are added. columns, prices: of
+    spans, and of columns. work: shots and states that are gone through.
     """
     stale = 0
     found: Columns | None = None
