@@ -21,6 +21,7 @@ from threading import Lock
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.columns import (
@@ -44,11 +45,12 @@ NODES, OF_PART = 1, 3
 """Nodes of the solver's search at most, over all shots and over a part of them."""
 NEAR, NEARER = 1e-3, 1e-4
 """How near to the best is enough there, as a part of the plan's cost."""
-PART = 0.7
+REDONE = 0.7
 """Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
-ROUNDS, STALE = 20, 12
+TURNS, IDLE = 20, 12
 """Times that a part is chosen anew at most, and times in a row without anything much better."""
 _PRINTING = Lock()
+Taken = npt.NDArray[np.bool_]
 Rows = tuple[tuple[Span, int], ...]
 """Spans with the numbers of their moments."""
 
@@ -62,7 +64,7 @@ class _Problem:
     most: Array
     costs: Array
 
-    def solved(self, low: Array, high: Array, *, nodes: int, near: float) -> tuple[float, Array] | None:
+    def solved(self, low: Array, high: Array, *, nodes: int, near: float) -> tuple[float, Taken] | None:
         """What the best choice costs that was found, and which shots it takes; none where none was."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
 
@@ -114,12 +116,12 @@ def pack_in_parts(
     shots = list(zip(columns.spans, columns.moments.tolist(), strict=True))
     known = set(begun)
     taken, cost = np.array([shot in known for shot in shots]), np.inf
-    stale = 0
+    idle = 0
     sources, many = np.unique(columns.sources, return_counts=True)
-    for _ in range(ROUNDS):
-        stale += 1
+    for _ in range(TURNS):
+        idle += 1
         order = draw.permutation(len(sources))
-        few = int(np.searchsorted(np.cumsum(many[order]), PART * len(shots), side="right"))
+        few = int(np.searchsorted(np.cumsum(many[order]), REDONE * len(shots), side="right"))
         fixed = ~np.isin(columns.sources, sources[order[: max(1, few)]])
         found = problem.solved(
             np.where(fixed & taken, 1.0, 0.0),
@@ -128,9 +130,9 @@ def pack_in_parts(
             near=NEARER,
         )
         if found is not None and found[0] < cost:
-            stale = 0 if found[0] < (1 - NEAR) * cost else stale
+            idle = 0 if found[0] < (1 - NEAR) * cost else idle
             cost, taken = found
-        if stale == STALE:
+        if idle == IDLE:
             break
     return _rows_of(columns, taken) if cost < np.inf else ()
 
@@ -157,7 +159,7 @@ def _problem_of(
     )
 
 
-def _rows_of(columns: Columns, taken: Array) -> Rows:
+def _rows_of(columns: Columns, taken: Taken) -> Rows:
     places = np.flatnonzero(taken).tolist()
     return tuple(sorted((columns.spans[place], int(columns.moments[place])) for place in places))
 

@@ -47,7 +47,7 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.05
+SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
@@ -59,7 +59,7 @@ about so many."""
 CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for those where clips are short, for plans, for the proof, and
 for plans of what that has left."""
-HARD = 2
+TOO_HARD = 2
 """What a plan costs, in bounds, where to choose is too hard."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
@@ -267,15 +267,14 @@ class _Best:
             spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
             known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
             if not bound_alone:  # all at once where that is not too hard a choice
-                self._packed(known, limits, in_parts=self.cost > HARD * more.bound)
+                self._packed(known, limits, in_parts=self.cost > TOO_HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         others = [ascent.best] if more else []  # a long film is asked at the first prices only
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
-        if (
-            more and known and self.cost > HARD * more.bound
-        ):  # prices found on fewer boundaries do little here
+        # Where it is too hard prices found on fewer boundaries are worth little here.
+        if more and known and self.cost > TOO_HARD * more.bound:
             good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 2)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
