@@ -42,7 +42,7 @@ def packed_in_parts(
     supply = supply_of(task)
     limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
     columns = columns_of(task, rules, supply, limits, None, spans=spans)
-    return pack_in_parts(columns, rules, supply, limits, cost(task, rules, []), begun=begun)
+    return pack_in_parts(columns, rules, supply, limits, cost(task, rules, []), begun=begun, enough=0.0)
 
 
 def cost(task: CoverTask, rules: Frames, shots: list[tuple[Span, int]]) -> float:

@@ -47,8 +47,9 @@ NEAR, NEARER = 1e-3, 1e-4
 """How near to the best is enough there, as a part of the plan's cost."""
 REDONE = 0.7
 """Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
-TURNS, IDLE = 20, 12
-"""Times that a part is chosen anew at most, and times in a row without anything much better."""
+TURNS, IDLE = 24, 5
+"""Times that a part is chosen anew at most, and in a row without anything much better once it
+is good enough."""
 _PRINTING = Lock()
 Taken = npt.NDArray[np.bool_]
 Rows = tuple[tuple[Span, int], ...]
@@ -104,11 +105,12 @@ def pack_in_parts(
     opened: float,
     *,
     begun: Rows,
+    enough: float,
 ) -> Rows:
     """The same where the choice is too hard at once: shots of some clips are chosen anew, then of others.
 
-    begun: to begin with, as far as they are among the columns. (Large neighbourhood search, as in Shaw 1998;
-    from memory.)
+    begun: to begin with, as far as they are among the columns; enough: cost below which little more is asked.
+    (Large neighbourhood search, as in Shaw 1998; from memory.)
     """
     if columns is None:
         return ()
@@ -132,7 +134,7 @@ def pack_in_parts(
         if found is not None and found[0] < cost:
             idle = 0 if found[0] < (1 - NEAR) * cost else idle
             cost, taken = found
-        if idle == IDLE:
+        if idle >= IDLE and cost <= enough:
             break
     return _rows_of(columns, taken) if cost < np.inf else ()
 

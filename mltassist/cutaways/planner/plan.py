@@ -239,16 +239,11 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        climb(
-            sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
-        )
+        begun = None if coarse else cheapest
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=begun)
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
-        ways = set[int]()
-        good = partial(
-            known_good,
-            columns=lambda spans: columns(spans=spans),
-            prices=lambda found: prices_of(found, supply, limits, ways),
-        )
+        worth = partial(prices_of, supply=supply, limits=limits, ways=set[int]())
+        good = partial(known_good, columns=lambda spans: columns(spans=spans), prices=worth)
         if not bound_alone:
             if coarse or self.cost - ascent.bound > SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
@@ -267,11 +262,11 @@ class _Best:
             spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
             known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
             if not bound_alone:  # all at once where that is not too hard a choice
-                self._packed(known, limits, in_parts=self.cost > TOO_HARD * more.bound)
+                self._packed(known, limits, TOO_HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        others = [ascent.best] if more else []  # a long film is asked at the first prices only
+        others = [ascent.best] if more else []
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
         # Where it is too hard prices found on fewer boundaries are worth little here.
         if more and known and self.cost > TOO_HARD * more.bound:
@@ -279,15 +274,20 @@ class _Best:
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
-            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
-            dive.search(self.cost, bound, LAST, EACH)
+            Dive(whole, priced, ascent.best, sources, lay=self._laid).search(self.cost, bound, LAST, EACH)
         return bound
 
-    def _packed(self, columns: Columns | None, limits: Limits, *, in_parts: bool = False) -> None:
-        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
+    def _packed(self, columns: Columns | None, limits: Limits, enough: float = np.inf) -> None:
+        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes.
+
+        enough: where the best plan costs more it is made in parts.
+        """
         told = columns, self.rules, self._supply, limits, division_cost(self._unfilled, self.rules, ())
-        begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
-        rows = pack_in_parts(*told, begun=begun) if in_parts else pack(*told)
+        if self.cost <= enough:
+            rows = pack(*told)
+        else:
+            begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
+            rows = pack_in_parts(*told, begun=begun, enough=enough)
         self._laid(rows)
         self._filled(tuple(span for span, _ in rows))
 
