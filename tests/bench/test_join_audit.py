@@ -1,10 +1,10 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
-Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, blind). Prints
-the area under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that
+Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, games, blind).
+Prints the area under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that
 is found and by which reasons, and the same without each of the things that the ear does (ablation). The
 limits were set on the first parts, which were chosen by leaving each voice out in turn; the blind part was
-named before and judged once, after them, as the parts "seen" and "actors" were before it.
+named before and judged once, after them, as the parts "seen", "actors" and "games" were before it.
 """
 
 from __future__ import annotations
@@ -208,7 +208,7 @@ def interval(found: list[Row], times: int = 400) -> tuple[float, float]:
     return float(low), float(high)
 
 
-@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "games", "blind"])
 def test_faults_are_found(half):
     found = list(edits_of(half, 11))
     say = sys.stdout.write
@@ -243,7 +243,7 @@ def test_faults_are_found(half):
     assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
 
 
-@pytest.mark.parametrize("half", ["held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["held out", "seen", "actors", "games", "blind"])
 def test_clicks_of_every_shape_are_found(half):
     """In pauses, at 0.01 to 0.1 of full scale; and how many clean edits click."""
     rng = np.random.default_rng(13)
