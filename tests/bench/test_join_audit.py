@@ -1,10 +1,10 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
 Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, games, blind).
-Prints the area under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that
-is found and by which reasons, and the same without each of the things that the ear does (ablation). The
-limits were set on the first parts, which were chosen by leaving each voice out in turn; the blind part was
-named before and judged once, after them, as the parts "seen", "actors" and "games" were before it.
+Prints the area under the curve with its bootstrap interval, false alarms in each voice, the share of each
+fault that is found and by which reasons, and the same without each of the things that the ear does
+(ablation). The limits were set on the first parts, which were chosen by leaving each voice out in turn; the
+blind part was named before and judged once, after them, as "seen", "actors" and "games" were before it.
 """
 
 from __future__ import annotations
