@@ -23,10 +23,10 @@ OCTAVE = 12.0
 """A step of the voice's middle pitch by so many semitones counts as much as a distance of 1."""
 _FLOOR = 0.05
 """Added to each variance, so that a voice that hardly moves has one."""
-ONE, TWO = 0.2, 0.3
+ONE, TWO = 0.2, 0.25
 """Distance of two recordings up to which they are one speaker at one microphone, and from which two. Set on
 twenty open recordings, whose halves differ by 0.19 at the most: of 3,148 pairs of fifths of two voices, with
-middle pitches within four semitones, two are taken for one, of 1,250 pairs of seventeen others six."""
+middle pitches within four semitones, none is taken for one, of 1,250 pairs of seventeen others six."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,7 +78,7 @@ class ListenRules(Bounded):
 class MendRules(Bounded):
     """Rules for moving joins that are heard."""
 
-    reach_frames: FrameCount = _figure(6, "each side of a join is moved by at most this; 0 mends nothing")
+    reach_frames: FrameCount = _figure(12, "each side of a join is moved by at most this; 0 mends nothing")
     length: Literal["rippled", "kept"] = _figure(
         "rippled", "the film may become some frames longer or shorter, or keeps its length"
     )

@@ -1,10 +1,10 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
-Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, blind). Prints
-the area under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that
-is found and by which reasons, and the same without each of the things that the ear does (ablation). The
-limits were set on the first parts, which were chosen by leaving each voice out in turn; the blind part was
-named before and judged once, after them, as the parts "seen" and "actors" were before it.
+Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, games, blind).
+Prints the area under the curve with its bootstrap interval, false alarms in each voice, the share of each
+fault that is found and by which reasons, and the same without each of the things that the ear does
+(ablation). The limits were set on the first parts, which were chosen by leaving each voice out in turn; the
+blind part was named before and judged once, after them, as "seen", "actors" and "games" were before it.
 """
 
 from __future__ import annotations
@@ -105,6 +105,7 @@ WITHOUT: dict[str, Ablation] = {
         {"speakers.ONE": 0.16, "speakers.TWO": 0.27, "speakers.varied": lambda *_: 0.0},
         lambda m: m, RULES, True,
     ),
+    "voices that have to be near": ({"speakers.TWO": 0.3}, lambda m: m, RULES, True),
     "rooms by most of their bands": (
         {"measures.compare_rooms": by_level, "measures.compared": all_by_bands}, lambda m: m, RULES, True,
     ),
@@ -208,7 +209,7 @@ def interval(found: list[Row], times: int = 400) -> tuple[float, float]:
     return float(low), float(high)
 
 
-@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "games", "blind"])
 def test_faults_are_found(half):
     found = list(edits_of(half, 11))
     say = sys.stdout.write
@@ -237,13 +238,13 @@ def test_faults_are_found(half):
         of_size = [row for row in found if row.kind == "level" and abs(row.amount) == step]
         of_step = [row.judged["as it is"].score >= 1 for row in of_size]
         say(f"  level step of {step} dB: found {np.mean(of_step):.2f} of {len(of_step)}\n" if of_step else "")
-    # What was reached on the blind part is 0.997 and 0.980, with 1.9 % accused: less would be a step back.
+    # What was reached on the blind part is 0.995 and 0.994, with 0.5 % accused: less would be a step back.
     assert area([row for row in found if row.files == "one"]) >= 0.985
     assert area(found) >= 0.97
     assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
 
 
-@pytest.mark.parametrize("half", ["held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["held out", "seen", "actors", "games", "blind"])
 def test_clicks_of_every_shape_are_found(half):
     """In pauses, at 0.01 to 0.1 of full scale; and how many clean edits click."""
     rng = np.random.default_rng(13)
