@@ -11,9 +11,8 @@ from mltassist.findings import Findings
 from mltassist.media.picture.shape import shape_of
 from mltassist.timeline.edits import Edit, LayShot
 from mltassist.timeline.model import Source, SourceKind
+from mltassist.timeline.picture import ALIKE
 
-ALIKE = Fraction(1, 200)
-"""Shapes that differ by less are one: as much as rounded pixels of a small picture make, seen by nobody."""
 TOLD = 3
 """Pictures that are named."""
 
