@@ -64,6 +64,8 @@ _OPENING = (
     "frei0r.perspective",
     "frei0r.select0r",
     "frei0r.transparency",
+    "boxblur",
+    "box_blur",
     "avfilter.alphamerge",
     "avfilter.backgroundkey",
     "avfilter.chromakey",
@@ -83,7 +85,7 @@ _FAMILIES = ("avfilter.", "frei0r.", "movit.", "sox.", "sox", "ladspa.", "lv2.",
 _CLOSED = (
     ("audiochannels", "audioconvert", "audiolevel", "audiolevelgraph", "audiomap", "audiopitch", "audioseam"),
     ("audiospectrum", "audiowave", "audiowaveform", "autofade", "avcolor_space", "avcolour_space"),
-    ("avdeinterlace", "boxblur", "box_blur", "burningtv", "BurningTV", "channelcopy", "channelswap"),
+    ("avdeinterlace", "burningtv", "BurningTV", "channelcopy", "channelswap"),
     (
         "charcoal",
         "choppy",
@@ -106,10 +108,11 @@ _CLOSED = (
 _KEEPING = (
     "brightness",
     "qtblend",
+    *("boxblur", "box_blur"),
     *("audio", "channel", "dynamic_loudness", "fft", "jack", "ladspa.", "loudness", "lv2.", "mono", "panner"),
     *("rbpitch", "sox", "swresample", "volume", "vst2."),
 )
-"""What the names of filters begin with that leave transparent what they get so: those of sound, and these two.
+"""What names of filters begin with that leave transparent what they get so: these, and those of sound.
 
 Others may make it opaque: the engine hands them pictures without opacity (measured on melt 7.12).
 """
@@ -129,12 +132,13 @@ def veil_of(parts: Parts, filtered: Iterable[tuple[Element, int]]) -> Veil:
     gone: list[Span] = []
     lettered: list[Span] = []
     unknown: dict[str, None] = {}
-    worked = False
+    worked, placed = False, False
     for part, offset in filtered:
         for element in filters(part):
             service = (properties.get(element, "mlt_service") or "").strip()
             active = _active(parts, element, offset)
             worked = worked or (service not in _LETTERS and not service.startswith(_KEEPING))
+            placed = placed or service in RECTANGLES
             if service in _LETTERS:
                 lettered.append(active)
             elif service in _OPENING:
@@ -148,9 +152,9 @@ def veil_of(parts: Parts, filtered: Iterable[tuple[Element, int]]) -> Veil:
                 nothing += [both for span in none if (both := span.shared(active)).length > 0]
             elif not any(service in row for row in _CLOSED) and not service.startswith(_FAMILIES):
                 unknown[service] = None
-    if not (thin or gone or lettered or unknown or worked):
+    if not (thin or gone or lettered or unknown or worked or placed):
         return NO_VEIL
-    return Veil(joined(thin), joined(gone), joined(lettered), tuple(unknown), worked)
+    return Veil(joined(thin), joined(gone), joined(lettered), tuple(unknown), worked, placed)
 
 
 def _active(parts: Parts, element: Element, offset: int) -> Span:

@@ -61,7 +61,8 @@ def _looked_at(timeline: Timeline, source: Source) -> Source:
         parts = [_looked_at(timeline, part) for part in source.inside]
         whole = all(part.coverage is Coverage.WHOLE and _is_of_film(part) for part in parts)
         return source if whole else replace(source, coverage=Coverage.PART)
-    return _shaped(timeline, replace(source, coverage=_coverage(source)))
+    known = source.coverage is not Coverage.WHOLE
+    return _shaped(timeline, source if known else replace(source, coverage=_coverage(source)))
 
 
 def _coverage(source: Source) -> Coverage:

@@ -111,7 +111,7 @@ class Veil:
 
     thin: what lies beneath is seen through it; gone: nothing of it is seen; lettered: text stands over it.
     unknown: services of effects of which nobody here knows what they do. worked: by some effect that may show
-    what others have made transparent.
+    what others have made transparent. placed: one puts the picture into a rectangle.
     """
 
     thin: tuple[Span, ...] = ()
@@ -119,6 +119,7 @@ class Veil:
     lettered: tuple[Span, ...] = ()
     unknown: tuple[str, ...] = ()
     worked: bool = False
+    placed: bool = False
 
 
 NO_VEIL = Veil()

@@ -146,8 +146,10 @@ class _Stack:
     """What lies over what, as the engine puts a frame together.
 
     Measured on melt 7.12 (tests/hosts/test_seen.py): the transitions act in their order. One lays what its
-    upper track shows over what its lower track shows, and the upper track is used up; it does nothing where
-    either shows nothing, or is used up. What is seen is the uppermost track that is left.
+    upper track shows over what its lower track shows, and the upper track is used up. Where the lower one
+    shows nothing, or is used up, the next above it serves that is beneath the upper; it does nothing where
+    there is none, or where the upper one shows nothing. What is seen is the uppermost track that is left;
+    but beside tracks that are laid, one that is not and on which effects work may be left out.
     """
 
     def __init__(self, timeline: Timeline) -> None:
@@ -176,20 +178,32 @@ class _Stack:
     ) -> list[SeenClip]:
         rows = {track.index: [_layer(track, clip, frame)] for track, clip in present}
         if blends is None or not rows:
-            over = Blend(BACKGROUND, BACKGROUND)
-            return _hiding([_through(over, layer) for row in rows.values() for layer in row])
+            return _hiding([_through(_PLAIN, layer) for row in rows.values() for layer in row])
         if self.background:
             rows[BACKGROUND] = []
+        before = len(rows)
         for blend in blends:
             if blend.span is not None and frame not in blend.span:
                 continue
-            if blend.lower in rows and blend.upper in rows:
-                rows[blend.lower] += [_through(blend, layer) for layer in rows.pop(blend.upper)]
+            first, last = sorted((blend.lower, blend.upper))
+            lower = next((index for index in range(first, last) if index in rows), None)
+            if lower is None or last not in rows:
+                continue
+            onto, over = (lower, last) if blend.lower == first else (last, lower)
+            rows[onto].extend(_through(blend, layer) for layer in rows.pop(over))
         top = max(rows)
         found = rows[top]
+        everything = [layer for index in sorted(rows) for layer in rows[index]]
+        worked = any(layer.clip.veil.worked or layer.clip.veil.placed for layer in found)
+        if worked and len(rows) < before and len(everything) > len(found):
+            return [_through(_THIN, layer) for layer in everything]
         if found and (top != BACKGROUND or not self.background):
             found[0] = replace(found[0], coverage=Coverage.WHOLE, strips=False)
         return _hiding(found)
+
+
+_PLAIN = Blend(BACKGROUND, BACKGROUND)
+_THIN = Blend(BACKGROUND, BACKGROUND, thin=True)
 
 
 def _through(blend: Blend, layer: SeenClip) -> SeenClip:
@@ -266,7 +280,7 @@ def _layer(track: Track, clip: Clip, frame: int) -> SeenClip:
         coverage = Coverage.PART
     if any(frame in span for span in veil.gone):
         coverage = Coverage.NONE
-    if coverage is Coverage.NONE and (veil.worked or veil.thin):
+    if coverage is Coverage.NONE and veil.worked:
         coverage = Coverage.PART
     placed = clip.reframed or clip.fills != FILM_SHAPE or clip.source.small
     return SeenClip(clip, track, coverage, lettered, shape=None if placed else clip.source.shape)
