@@ -26,14 +26,14 @@ _MODES = {
 
 
 _ZERO = {
-    "qtblend": ("rotation",),
+    "qtblend": ("rotation", "distort"),
     "affine": (
         *(f"{way}_{axis}" for way in ("fix_rotate", "rotate", "fix_shear", "shear") for axis in "xyz"),
         "ox",
         "oy",
     ),
 }
-"""Properties that turn, shear or shift the upper picture."""
+"""Properties that turn, shear, shift or stretch the upper picture; one service of them may stretch any."""
 _ONE = {"affine": ("scale_x", "scale_y", "fill"), "frei0r.cairoblend": ("0",)}
 """Properties that make it smaller, or thin."""
 

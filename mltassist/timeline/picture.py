@@ -211,8 +211,8 @@ def _through(blend: Blend, layer: SeenClip) -> SeenClip:
         return replace(layer, coverage=Coverage.PART, strips=True)
     if not blend.thin and blend.fit is not Fit.STRETCHED:
         return layer
-    part = blend.thin and layer.coverage is Coverage.WHOLE
-    return replace(layer, coverage=Coverage.PART if part else layer.coverage, strips=False, shape=None)
+    # Some ways of mixing show what is transparent.
+    return replace(layer, coverage=Coverage.PART if blend.thin else layer.coverage, strips=False, shape=None)
 
 
 def _fills(blend: Blend, clip: Clip) -> bool:
@@ -232,14 +232,15 @@ def _fills(blend: Blend, clip: Clip) -> bool:
 
 def _either(found: list[SeenClip], others: list[list[SeenClip]]) -> list[SeenClip]:
     """All that is seen in one of some ways in which tracks may lie; no more than a part of what differs."""
-    known = {id(layer.clip) for layer in found}
-    ways = [known, *({id(layer.clip) for layer in other} for other in others)]
-    added = {id(layer.clip): layer for other in others for layer in other if id(layer.clip) not in known}
-    if not added and all(way == known for way in ways):
+    ways = [{id(layer.clip): layer.coverage for layer in way} for way in (found, *others)]
+    if all(way == ways[0] for way in ways):
         return found
-    everything = sorted([*found, *added.values()], key=lambda layer: layer.track.index)
-    part = {Coverage.WHOLE: Coverage.PART}
-    return [replace(layer, coverage=part.get(layer.coverage, layer.coverage)) for layer in everything]
+    everything = {id(layer.clip): layer for way in (*others, found) for layer in way}
+    merged = []
+    for key, layer in everything.items():
+        seen = any(way.get(key, Coverage.NONE) is not Coverage.NONE for way in ways)
+        merged.append(replace(layer, coverage=Coverage.PART if seen else Coverage.NONE))
+    return sorted(merged, key=lambda layer: layer.track.index)
 
 
 def _hiding(layers: list[SeenClip]) -> list[SeenClip]:
