@@ -185,18 +185,22 @@ class _Stack:
         for blend in blends:
             if blend.span is not None and frame not in blend.span:
                 continue
-            first, last = sorted((blend.lower, blend.upper))
-            lower = next((index for index in range(first, last) if index in rows), None)
-            if lower is None or last not in rows:
+            first, last = blend.lower, blend.upper
+            if first > last:
+                first, last = last, first
+            if last not in rows:
                 continue
-            onto, over = (lower, last) if blend.lower == first else (last, lower)
-            rows[onto].extend(_through(blend, layer) for layer in rows.pop(over))
+            while first < last and first not in rows:
+                first += 1
+            if first == last:
+                continue
+            onto, over = (first, last) if blend.lower < blend.upper else (last, first)
+            rows[onto] += [_through(blend, layer) for layer in rows.pop(over)]
         top = max(rows)
         found = rows[top]
-        everything = [layer for index in sorted(rows) for layer in rows[index]]
         worked = any(layer.clip.veil.worked or layer.clip.veil.placed for layer in found)
-        if worked and len(rows) < before and len(everything) > len(found):
-            return [_through(_THIN, layer) for layer in everything]
+        if worked and len(rows) < before and any(rows[index] for index in rows if index != top):
+            return [_through(_THIN, layer) for index in sorted(rows) for layer in rows[index]]
         if found and (top != BACKGROUND or not self.background):
             found[0] = replace(found[0], coverage=Coverage.WHOLE, strips=False)
         return _hiding(found)
