@@ -126,11 +126,11 @@ def _believed(aspect: Fraction | None) -> Fraction | None:
 
 
 def _turned(values: Values) -> int | None:
-    """Degrees by which the document turns a film, whatever its file says; None where it says nothing, or 0."""
+    """Degrees by which the document turns a film, whatever its file says; None where it says none."""
     told = whole(values.get("rotate"))
-    if not told and (values.get("autorotate") or "1").strip() == "0":
+    if told is None and (values.get("autorotate") or "1").strip() == "0":
         return 0
-    return told % 360 if told else None
+    return None if told is None else told % 360
 
 
 def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:

@@ -5,6 +5,7 @@ The reference is melt: a red face lies beneath everything that is tried.
 
 from __future__ import annotations
 
+import struct
 from fractions import Fraction
 from pathlib import Path
 
@@ -58,10 +59,20 @@ def film(
     return path
 
 
+def held_upright(path: Path) -> Path:
+    """The same file, which says that it is to be turned by a quarter (the matrix of ISO/IEC 14496-12)."""
+    data = bytearray(path.read_bytes())
+    at = data.index(b"tkhd") + 44
+    data[at : at + 36] = struct.pack(">9i", 0, 1 << 16, 0, -(1 << 16), 0, 0, H << 16, 0, 1 << 30)
+    path.write_bytes(data)
+    return path
+
+
 def covering(folder: Path) -> list[tuple[dict[str, object], str, bool]]:
     """Producers with an effect, and whether they hide all beneath them."""
     old = film(folder, "old", GREEN, 255, (48, 36))
     full = film(folder, "full", GREEN, 255, (W, H))
+    held = held_upright(film(folder, "held", GREEN, 255, (H, W)))
     upright = picture(folder, "upright", GREEN, 255, (20, H))
     squeezed = film(folder, "squeezed", GREEN, 255, (48, H), aspect=Fraction(4, 3))
     played, still = {"mlt_service": "avformat"}, {"mlt_service": "qimage"}
@@ -75,6 +86,9 @@ def covering(folder: Path) -> list[tuple[dict[str, object], str, bool]]:
         ({**played, "resource": full, "force_aspect_ratio": "0.75"}, "", False),
         ({**played, "resource": old, "force_aspect_ratio": "1.333333"}, "", True),
         ({**played, "resource": full, "rotate": 90}, "", False),
+        ({**played, "resource": held}, "", True),
+        ({**played, "resource": held, "rotate": 0}, "", False),
+        ({**played, "resource": held, "autorotate": 0}, "", False),
         ({**played, "resource": old}, effect("qtblend", rect=larger), True),
         ({**played, "resource": old}, effect("qtblend", rect="0 0 86 48 1"), False),
         ({**played, "resource": old}, effect("qtblend", rect=f"0 0 {W} {H} 1", distort=1), True),
