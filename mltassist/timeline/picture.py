@@ -211,12 +211,14 @@ _THIN = Blend(BACKGROUND, BACKGROUND, thin=True)
 
 
 def _through(blend: Blend, layer: SeenClip) -> SeenClip:
-    if layer.coverage is Coverage.WHOLE and not blend.thin and not _fills(blend, layer.clip):
-        return replace(layer, coverage=Coverage.PART, strips=True)
-    if not blend.thin and blend.fit is not Fit.STRETCHED:
-        return layer
-    # Some ways of mixing show what is transparent.
-    return replace(layer, coverage=Coverage.PART if blend.thin else layer.coverage, strips=False, shape=None)
+    # Only one that keeps to the middle of the frame tells how a picture lies in it.
+    middle = blend.fit is Fit.PLACED and not blend.thin
+    shape = layer.shape if middle else None
+    if blend.thin:  # some ways of mixing show what is transparent
+        return replace(layer, coverage=Coverage.PART, strips=False, shape=shape)
+    if layer.coverage is Coverage.WHOLE and not _fills(blend, layer.clip):
+        return replace(layer, coverage=Coverage.PART, strips=True, shape=shape)
+    return layer if middle else replace(layer, shape=shape)
 
 
 def _fills(blend: Blend, clip: Clip) -> bool:
