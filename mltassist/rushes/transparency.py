@@ -34,7 +34,7 @@ def looked_through(timeline: Timeline, run: Run) -> Timeline:
     A file that cannot be read counts as whole; whoever needs it tells so.
     """
     pictures = [track for track in timeline.tracks if track.kind is TrackKind.PICTURE and not track.hidden]
-    if any(blend.upper < blend.lower for blend in timeline.blends or ()):
+    if pictures and _is_laid_late(timeline, pictures[0].index):
         upper, lowest = pictures, pictures[:0]
     else:
         upper, lowest = pictures[1:], pictures[:1]
@@ -48,6 +48,15 @@ def looked_through(timeline: Timeline, run: Run) -> Timeline:
     if not changed:
         return timeline
     return replace(timeline, tracks=tuple(_marked(track, changed) for track in timeline.tracks))
+
+
+def _is_laid_late(timeline: Timeline, lowest: int) -> bool:
+    """True where transitions may lay the lowest track over one that is above it."""
+    laid = list(timeline.blends or ())
+    late = next((n for n, blend in enumerate(laid) if blend.upper > lowest), len(laid))
+    return any(blend.upper < blend.lower for blend in laid) or any(
+        blend.upper == lowest for blend in laid[late:]
+    )
 
 
 def _sources(tracks: Iterable[Track]) -> list[Source]:
