@@ -152,6 +152,7 @@ def _picture(findings: Findings, *, look: bool) -> Iterator[Answer]:
         PictureRule.FLASH: "no picture under 12 frames",
         PictureRule.TWICE: "no frames of a cutaway again",
         PictureRule.SEEN: f"at least every {float(rules.unseen_max_s):g} s of an interview",
+        PictureRule.FRAME: "nothing is seen beside a picture of another shape",
     }
     for rule, wanted in asked.items():
         if rule is not PictureRule.BLACK or rules.holes == "cover":

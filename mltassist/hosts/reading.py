@@ -30,6 +30,7 @@ from mltassist.hosts.reframing import WHOLE_FRAME, framing
 from mltassist.hosts.sources import keeps_pitch, plays, remap_of, source_of, speed_of, stream_of
 from mltassist.hosts.veils import veil_of
 from mltassist.timeline.model import (
+    FILM_SHAPE,
     NO_VEIL,
     Clip,
     Dissolve,
@@ -257,6 +258,7 @@ class _Reader:
             _WHOLE,
             played.keeps_pitch,
             NO_VEIL,
+            FILM_SHAPE,
         )
         return played.own_in, played.source, others
 
@@ -320,6 +322,7 @@ class _Reader:
             zoom=framed.zoom,
             keeps_pitch=played.keeps_pitch,
             veil=veil_of(self.parts, (*hanging, *((holder, 0) for holder in self.hung(strip)))),
+            fills=framed.fills,
         )
 
     def holders(self, strip: Strip) -> tuple[Element, ...]:
