@@ -17,8 +17,11 @@ def print_words(found: Words) -> None:
     if found.found is not None:
         table = Rows("said in", "at", "line", box=None, pad_edge=False)
         for place in found.found:
-            table.add_row(place.clip, format_timecode(place.source_in, rate), place.text)
+            alike = f"(sounds like it: {place.alike}) " if place.alike else ""
+            table.add_row(place.clip, format_timecode(place.source_in, rate), alike + place.text)
         out().print(table if found.found else "found nowhere")
+        if any(place.heard for place in found.found):
+            out().print("what was heard, and not typed, may be another word that sounds the same")
         return
     table = Rows("at", "speaker", "said", box=None, pad_edge=False)
     for bite in found.bites:

@@ -13,9 +13,10 @@ import pytest
 
 from mltassist.cutaways import wordlist
 from mltassist.cutaways.hidden import CAUTION, COLUMNS, as_csv, as_srt, left_out, removed_words
-from mltassist.cutaways.wordlist import Place, Words, position, words
-from mltassist.frames import Rate
+from mltassist.cutaways.wordlist import Place, Words, alike_in, position, words
+from mltassist.frames import Rate, Span
 from mltassist.media.words.interface import SpokenLine, TimedWord
+from mltassist.media.words.recording import Source as Recording
 from mltassist.project import Project, open_project
 from mltassist.rushes.balance import find_balance, speaker_of
 from mltassist.rushes.find import begin, find
@@ -130,6 +131,43 @@ def test_a_phrase_is_found_at_its_first_word() -> None:
     assert position(line, "the mill") == 0
     assert position(line, "turned the") is None
     assert position(line, "…") is None
+
+
+def test_words_that_sound_the_same_are_told_apart_from_what_was_looked_for() -> None:
+    """CMUdict: air and heir EH R, tide and tied T AY D, read also R IY D."""
+    pytest.importorskip("pocketsphinx")
+    line = _spoken_line("The air had tied the reed-bed")
+    assert alike_in(line, "Heir") == Span(1, 2)
+    assert alike_in(line, "had tide") == Span(2, 4)
+    assert alike_in(line, "read bed") == Span(5, 6)
+    assert not alike_in(line, "hair").length
+    assert not alike_in(replace(line, language="fr"), "heir").length
+
+
+def test_what_only_sounds_so_comes_last_and_never_of_what_is_typed(
+    film: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("pocketsphinx")
+    findings = find(film.timeline, begin(film.timeline, no_words=True))
+    texts = iter(["it is tied up", "the tide", "nothing"])
+    lines: dict[Path, SpokenLine] = {}
+
+    def said(source: Recording, *_: object) -> list[SpokenLine]:
+        return [lines.setdefault(source.path, _spoken_line(next(texts, "-")))]
+
+    monkeypatch.setattr(wordlist, "words_of_recording", said)
+    monkeypatch.setattr(Recording, "transcript", lambda source: source.path)
+    assert [place.alike for place in wordlist.places(findings, "tide")] == [""]
+    monkeypatch.setattr(Recording, "transcript", lambda _: None)
+    heard = list(wordlist.places(findings, "tide"))
+    assert [(place.alike, place.text) for place in heard] == [("", "the tide"), ("tied", "it is tied up")]
+    assert all(place.heard for place in heard)
+
+
+def _spoken_line(text: str) -> SpokenLine:
+    return SpokenLine(
+        tuple(TimedWord(word, 100 * n, 100 * n + 90) for n, word in enumerate(text.split())), language="en"
+    )
 
 
 def test_the_balance_of_a_film_adds_up(film: Project) -> None:
