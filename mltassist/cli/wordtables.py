@@ -9,7 +9,7 @@ from rich.text import Text
 from mltassist.cli.rows import Rows
 from mltassist.cli.saying import plain
 from mltassist.cli.screen import out
-from mltassist.cutaways.hidden import CAUTION, Removed, frames_gone, left_out
+from mltassist.cutaways.hidden import CAUTION, Removed, frames_gone, left_out, lying_over
 from mltassist.cutaways.wordlist import Words
 from mltassist.frames import Rate, format_timecode
 from mltassist.rushes.balance import Balance
@@ -23,7 +23,7 @@ def print_words(found: Words) -> None:
         table.add_column("at", no_wrap=True)
         table.add_column("line")
         for place in found.found:
-            alike = f"(sounds like it: {place.alike}) " if place.alike else ""
+            alike = f"(heard as '{place.alike}') " if place.alike else ""
             table.add_row(place.clip, format_timecode(place.source_in, rate), alike + place.text)
         out().print(table if found.found else "found nowhere")
         if any(place.heard for place in found.found):
@@ -49,7 +49,7 @@ def _print_removed(edits: Sequence[Removed], rate: Rate) -> None:
     table.add_column(max_width=24)
     table.add_column()
     for edit in edits:
-        told = [edit.speaker, f"under {edit.shot or 'another picture'}" if edit.hidden else "seen"]
+        told = [edit.speaker, f"over it: {lying_over(edit)}" if edit.hidden else "seen"]
         told += [f"{float(rate.seconds(edit.frames)):.1f} s left out"] if edit.frames else []
         told += [f"look again: {', '.join(edit.looks)}"] if edit.looks else []
         said = (edit.before or "-", f"> {left_out(edit)}", edit.after or "-")

@@ -165,7 +165,7 @@ def rows(edits: Iterable[Removed], rate: Rate) -> Iterator[tuple[str, ...]]:
             edit.before,
             left_out(edit),
             edit.after,
-            edit.shot,
+            lying_over(edit),
             str(edit.frames),
             ", ".join(edit.looks),
         )
@@ -177,6 +177,13 @@ def frames_gone(edits: Iterable[Removed]) -> int:
     for edit in edits:
         by_source.setdefault(edit.source, []).extend(edit.gone)
     return sum(span.length for spans in by_source.values() for span in joined(spans))
+
+
+def lying_over(edit: Removed) -> str:
+    """What is told of the picture over an edit: its name, or that the edit is seen."""
+    if not edit.hidden:
+        return "(seen)"
+    return edit.shot or "(another picture)"
 
 
 def left_out(edit: Removed) -> str:
