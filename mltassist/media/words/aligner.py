@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 from functools import cache, lru_cache
 from importlib.metadata import version
@@ -115,15 +116,30 @@ def dictionary_sounds(words: Collection[str]) -> dict[str, str]:
 def _sounds_of(words: frozenset[str]) -> dict[str, str]:
     """The same; of the words of one film the dictionary is read once."""
     found = {word: sounds_of(word) for word in words}
-    if find_spec("pocketsphinx"):
-        from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra
-
-        with Path(get_model_path("en-us/cmudict-en-us.dict")).open(encoding="utf-8") as rows:
-            for row in rows:
-                word, _, sounds = row.strip().partition(" ")
-                if word in found:
-                    found[word] = sounds
+    for row in _dictionary().splitlines():
+        word, _, sounds = row.partition(" ")
+        if word in found:
+            found[word] = sounds
     return found
+
+
+@lru_cache(maxsize=64)
+def sounding_like(word: str) -> frozenset[str]:
+    """Other English words that the dictionary gives the same sounds as this one, all in lower case."""
+    text = _dictionary()
+    # A second way to say a word has a row of its own: "read(2)".
+    own = re.findall(rf"^{re.escape(word)}(?:\(\d+\))? (.+)$", text, re.MULTILINE) or [sounds_of(word)]
+    found = re.findall(rf"^([^\s(]+)(?:\(\d+\))? (?:{'|'.join(own)})$", text, re.MULTILINE)
+    return frozenset(found) - {word}
+
+
+def _dictionary() -> str:
+    """A word and its sounds a row; empty where pocketsphinx is not installed."""
+    if not find_spec("pocketsphinx"):
+        return ""
+    from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra
+
+    return Path(get_model_path("en-us/cmudict-en-us.dict")).read_text(encoding="utf-8")
 
 
 def _decoder() -> Any:  # noqa: ANN401  (the library is untyped)

@@ -23,7 +23,7 @@ from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import SLACK, Evidence, odds_of, trust_in
 
-VERSION = 4
+VERSION = 5
 _Ears = tuple[Hearer, Aligner | None]
 HALVED = 5 * RATE_HZ
 """A line as long as this whose words are not found is heard again in halves."""

@@ -23,7 +23,7 @@ from mltassist.media.words.sides import with_their_phrases
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import FITS
 
-VERSION = 3
+VERSION = 4
 AROUND = RATE_HZ * 2 // 5
 """Sound around typed lines in which their words are sought: subtitles are set early and stand longer."""
 TOGETHER = 20 * RATE_HZ
