@@ -66,11 +66,12 @@ class Found:
     def add(self, other: Found) -> None:
         """Take up what another found; growths of one name become one."""
         self.figures += other.figures
-        known = {growth.name: growth for growth in self.growths}
+        known = {(growth.name, growth.unit): growth for growth in self.growths}
         for growth in other.growths:
-            if growth.name in known:
-                known[growth.name].values |= growth.values
-                known[growth.name].floors |= growth.floors
+            one = known.get((growth.name, growth.unit))
+            if one is not None:
+                one.values |= growth.values
+                one.floors |= growth.floors
             else:
                 self.growths.append(growth)
 
