@@ -11,7 +11,7 @@ from tests.bench.figures import SEED, noted
 from tests.season.test_batch_kills import wrong_after_batch_kills
 from tests.season.test_faults import wrong_after_kills
 
-PARTS = 4
+PARTS = 8
 KILLS = 200 // PARTS
 HALF = "of what kills left, not as it has to be"
 
