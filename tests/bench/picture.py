@@ -21,14 +21,15 @@ def draw(growths: Sequence[Growth], target: Path) -> None:
     matplotlib.use("Agg")
     from matplotlib import pyplot
 
+    names = list(dict.fromkeys(growth.name for growth in growths))
     units = [unit for unit in UNITS if any(growth.unit == unit for growth in growths)]
     figure, panels = pyplot.subplots(
         1, max(1, len(units)), figsize=(6.5 * max(1, len(units)), 6), squeeze=False
     )
     for unit, axes in zip(units, panels[0], strict=False):
         own = [growth for growth in growths if growth.unit == unit]
-        for number, growth in enumerate(own):
-            _curve(axes, growth, COLOURS[number % len(COLOURS)])
+        for growth in own:
+            _curve(axes, growth, COLOURS[names.index(growth.name) % len(COLOURS)])
         lengths = sorted({length for growth in own for length in growth.values})
         if unit == "s" and len(lengths) > 1:
             lowest = min(median(growth.values[min(growth.values)]) for growth in own) / 2
