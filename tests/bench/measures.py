@@ -150,18 +150,24 @@ def sound(folder: Path, minutes: int) -> Found:
 
 
 def mix(folder: Path, minutes: int) -> Found:
-    """Judging the mix of eight tracks beside rendering its sound with the engine, by what both work."""
+    """Judging the mix of eight tracks beside rendering its sound with the engine."""
     path = mixes.film(folder, minutes, "flac")
-    values, peaks = [], []
+    values, peaks, faster = [], [], []
+    floors = [slice_s * minutes / mixes.SLICE_MIN for slice_s in mixes.rendered_s(path)]
     for _ in range(3 if minutes <= 60 else 1):
-        _, used, peak_mb, *_ = mixes.judged(path)
+        took, used, peak_mb, *_ = mixes.judged(path)
         values.append(used)
         peaks.append(peak_mb)
-    floor = mixes.rendered_s(path) * minutes / mixes.SLICE_MIN
+        faster.append(floors[0] / took)
+    floor = floors[1]
     name, ratio = f"judging the mix of {minutes} minutes", [floor / value for value in values]
-    met, asked = (median(ratio) >= 10, ">= 10") if minutes >= 60 else (None, "nothing")  # all is read once
+    # All that it plays is read once, for a short film as for a long one: an hour is asked for.
+    met, asked = (median(faster) >= 10, ">= 10") if minutes >= 60 else (None, "nothing")
     return Found(
-        [Figure(name, ratio, "x less work than rendering it", asked, met)],
+        [
+            Figure(name, faster, "x as fast as rendering it", asked, met),
+            Figure(name, ratio, "x less work than rendering it", "nothing", None),
+        ],
         [
             Growth("judging the mix", "s", {minutes: values}, {minutes: [floor]}, GROWTH),
             Growth("judging the mix", "MiB", {minutes: peaks}),

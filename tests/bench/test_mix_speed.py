@@ -111,11 +111,11 @@ def judged(document: Path) -> tuple[float, float, float, float, float]:
     return took, used, peak_mb, lufs, peak_dbtp
 
 
-def rendered_s(document: Path) -> float:
-    """Seconds of the processor in which the engine renders the sound of its first minutes."""
-    before = children_s()
+def rendered_s(document: Path) -> tuple[float, float]:
+    """Seconds, and those of the processor, in which the engine renders the sound of its first minutes."""
+    begin, before = time.perf_counter(), children_s()
     referee.sound(document, first=0, last=SLICE_MIN * 60 * FPS - 1)
-    return children_s() - before
+    return time.perf_counter() - begin, children_s() - before
 
 
 def children_s() -> float:
