@@ -119,27 +119,22 @@ def _rough(folder: Path, cache: Path, *more: str) -> float:
 def sound(folder: Path, minutes: int) -> Found:
     """Levels, speech and loudness of a recording, beside decoding it once and the speech model alone."""
     path = sounds.repeated(sounds.recording(folder / "ten.m4a", 600), folder / "long.m4a", minutes * 60)
-    floors, values, peaks, over = [], [], [], []
+    floors, values, peaks, over, work = [], [], [], [], []
     for number in range(3 if minutes <= 60 else 1):
         decoding, model = sounds.decoding(path), sounds.model(minutes * 60)
-        floors.append(decoding + model)
-        took, found, peak_mb = sounds.analysed(
-            path, minutes * 60, "loudness", str(folder / f"cache-{number}")
-        )
+        floors.append(decoding[1] + model[1])
+        cache = str(folder / f"cache-{number}")
+        took, used, found, peak_mb = sounds.analysed(path, minutes * 60, "loudness", cache)
         assert found > minutes
-        values.append(took)
+        values.append(used)
         peaks.append(peak_mb)
-        over.append((took - model) / decoding)
-    flat = max(peaks) <= MOST_MIB
+        over.append((took - model[0]) / decoding[0])
+        work.append((used - model[1]) / decoding[1])
+    flat, name = max(peaks) <= MOST_MIB, f"analysis of {minutes} minutes less the speech model"
     return Found(
         [
-            Figure(
-                f"analysis of {minutes} minutes less the speech model",
-                over,
-                "x decoding them",
-                "<= 3",
-                median(over) <= 3,
-            ),
+            Figure(name, over, "x decoding them", "<= 3", median(over) <= 3),
+            Figure(f"{name}, by work", work, "x decoding them", "nothing", None),
             Figure(f"memory of the analysis of {minutes} minutes", peaks, "MiB", f"< {MOST_MIB}", flat),
         ],
         [

@@ -32,17 +32,17 @@ from mltassist.timeline.model import Clip, Source, SourceKind, Track, TrackKind
 path, seconds = Path(sys.argv[1]), int(sys.argv[2])
 source = Source(str(path), SourceKind.FILE, path, seconds * 25)
 clips = [(Track(1, TrackKind.SOUND, "Interview"), Clip(0, seconds * 25, source, 0))]
-t = time.process_time()
+begin, t = time.perf_counter(), time.process_time()
 found = speech_on_timeline(clips, Rate(25), default_detector())
 if sys.argv[3] == "loudness":
     passage_level(clips, Span(0, seconds * 25), Rate(25))
-took = time.process_time() - t
+took, used = time.perf_counter() - begin, time.process_time() - t
 try:
     # Linux hands the peak of the parent on to the child's resource usage; this one is of the child alone.
     peak_kb = next(int(l.split()[1]) for l in open("/proc/self/status") if l.startswith("VmHWM"))
 except OSError:
     peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // (1024 if sys.platform == "darwin" else 1)
-print(took, len(found), peak_kb / 1024)
+print(took, used, len(found), peak_kb / 1024)
 """
 
 
@@ -63,26 +63,26 @@ def recording(path: Path, seconds: int) -> Path:
     return path
 
 
-def decoding(path: Path) -> float:
-    """Seconds of the processor for decoding a file once to mono at 48 kHz."""
-    begin = time.process_time()
+def decoding(path: Path) -> tuple[float, float]:
+    """Seconds, and those of the processor, for decoding a file once to mono at 48 kHz."""
+    begin, before = time.perf_counter(), time.process_time()
     with av.open(str(path)) as container:
         resampler = av.AudioResampler("flt", "mono", RATE_HZ)
         for frame in container.decode(audio=0):
             for part in resampler.resample(frame):
                 part.to_ndarray()
-    return time.process_time() - begin
+    return time.perf_counter() - begin, time.process_time() - before
 
 
-def model(seconds: int) -> float:
-    """Seconds of the processor for the speech model alone."""
+def model(seconds: int) -> tuple[float, float]:
+    """Seconds, and those of the processor, for the speech model alone."""
     from mltassist.media.sound.speech import RATE_HZ as MODEL_HZ
     from mltassist.media.sound.speech import default_detector
 
     sound = np.random.default_rng(1).uniform(-0.1, 0.1, seconds * MODEL_HZ).astype(np.float32)
-    begin = time.process_time()
+    begin, before = time.perf_counter(), time.process_time()
     default_detector().probability(sound)
-    return time.process_time() - begin
+    return time.perf_counter() - begin, time.process_time() - before
 
 
 def repeated(path: Path, target: Path, seconds: int) -> Path:
@@ -101,25 +101,25 @@ def repeated(path: Path, target: Path, seconds: int) -> Path:
     return target
 
 
-def analysed(path: Path, seconds: int, what: str, cache: str) -> tuple[float, int, float]:
-    """Seconds of the processor, stretches of speech and peak memory in MB, from a process of its own."""
+def analysed(path: Path, seconds: int, what: str, cache: str) -> tuple[float, float, int, float]:
+    """Seconds, those of the processor, stretches of speech and peak memory in MB, from a process of its own."""
     command = [sys.executable, "-c", ANALYSE, str(path), str(seconds), what]
     told = subprocess.run(
         command, check=True, capture_output=True, text=True, env={**os.environ, "MLTASSIST_CACHE": cache}
     ).stdout
-    took, found, peak_mb = told.split()
-    return float(took), int(found), float(peak_mb)
+    took, used, found, peak_mb = told.split()
+    return float(took), float(used), int(found), float(peak_mb)
 
 
 @pytest.mark.parametrize("seconds", [1200])
 def test_analysis_costs_little_more_than_decoding(tmp_path, seconds):
     path = recording(tmp_path / "long.m4a", seconds)
-    floor, own = decoding(path), model(seconds)
-    first, found, _ = analysed(path, seconds, "loudness", "off")
+    floor, own = decoding(path)[0], model(seconds)[0]
+    first, _, found, _ = analysed(path, seconds, "loudness", "off")
     cache = str(tmp_path / "cache")
     analysed(path, seconds, "speech", cache)
-    again, found_again, _ = analysed(path, seconds, "speech", cache)
-    alone, _, _ = analysed(path, seconds, "speech", "off")
+    again, _, found_again, _ = analysed(path, seconds, "speech", cache)
+    alone, _, _, _ = analysed(path, seconds, "speech", "off")
     sys.stdout.write(
         f"\n  analysis less the model's time: {(first - own) / floor:.2f} x decoding"
         f"\n  second run: {again / alone:.4f} of the first\n"
@@ -134,7 +134,7 @@ def test_analysis_costs_little_more_than_decoding(tmp_path, seconds):
 def test_two_hours_fit_in_little_memory(tmp_path):
     seconds = 7200
     path = recording(tmp_path / "long.m4a", seconds)
-    _, found, peak_mb = analysed(path, seconds, "loudness", "off")
+    _, _, found, peak_mb = analysed(path, seconds, "loudness", "off")
     sys.stdout.write(f"\n  two hours: {peak_mb:.0f} MB at most\n")
     assert found > 1000
     assert peak_mb < 300
