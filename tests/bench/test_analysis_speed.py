@@ -102,7 +102,7 @@ def repeated(path: Path, target: Path, seconds: int) -> Path:
 
 
 def analysed(path: Path, seconds: int, what: str, cache: str) -> tuple[float, float, int, float]:
-    """Seconds, those of the processor, stretches of speech and peak memory in MB, from a process of its own."""
+    """Seconds, those of the processor, stretches of speech and peak memory in MB, by a process of its own."""
     command = [sys.executable, "-c", ANALYSE, str(path), str(seconds), what]
     told = subprocess.run(
         command, check=True, capture_output=True, text=True, env={**os.environ, "MLTASSIST_CACHE": cache}
