@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
+from mltassist.cli.parted import Parted
 from mltassist.cli.rows import Rows
 from mltassist.cli.saying import as_json, plain
 from mltassist.cli.wording import edit_table, passage_table, seconds, shot_table
@@ -279,15 +280,15 @@ def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     )
     for outcome in outcomes:
         figures = outcome.figures
+        # A name that is cut is no name.
         done = "planned, not written" if outcome.output is None else str(outcome.output)
         done += ", finished before" if outcome.before else ""
         table.add_row(
-            str(outcome.project),
-            f"failed: {outcome.problem}" if outcome.problem else done,
+            Parted(str(outcome.project)),
+            Parted(f"failed: {outcome.problem}" if outcome.problem else done),
             *(str(figures.get(name, "-")) for name in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left")),
             "-" if outcome.problem else str(outcome.check),
         )
-    table.columns[1].overflow = "fold"  # a name that is cut is no name
     out().print(table)
 
 
