@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
 
@@ -31,13 +32,16 @@ PLAIN = replace(TINY, unseen_max=99, weights=replace(TINY.weights, same_subject=
 def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
     supply = supply_of(task)
     limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
-    return pack(columns_of(task, rules, supply, limits, None, spans=spans), rules, supply, limits)
+    columns = columns_of(task, rules, supply, limits, None, spans=spans)
+    return pack(columns, rules, supply, limits, cost(task, rules, []))
 
 
 def cost(task: CoverTask, rules: Frames, shots: list[tuple[Span, int]]) -> float:
     moments = supply_of(task).moments
     poor = sum(rules.weights.quality * (1 - moments[number].worth) for _, number in shots)
-    return division_cost(stretches_of(task, rules), rules, [span for span, _ in shots]) + poor
+    used = Counter(moments[number].source for _, number in shots)
+    again = rules.weights.used_before * sum(many * (many - 1) / 2 for many in used.values())
+    return division_cost(stretches_of(task, rules), rules, [span for span, _ in shots]) + poor + again
 
 
 def cheapest(task: CoverTask, rules: Frames, spans: list[Span], shots: list[tuple[Span, int]]) -> float:
@@ -118,7 +122,7 @@ def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
     worth = (0.2, 1.0, 0.6)
     supply = tuple(Moment(f"/{n}.mov", Span(0, 9), "", "WS", (), one) for n, one in enumerate(worth))
     task, spans = replace(task, supply=supply), [Span(8, 12), Span(28, 32)]
-    rules = replace(PLAIN, reuse_after=4)
+    rules = replace(PLAIN, reuse_after=4, weights=replace(PLAIN.weights, used_before=0.0))
     whole = packed(task, rules, spans)
     monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST", 2)
     assert packed(task, rules, spans) == whole == ((spans[0], 1), (spans[1], 1))

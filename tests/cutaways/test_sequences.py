@@ -67,6 +67,7 @@ def random_prices(priced: Priced, sources: int, seed: int) -> Prices:
         draw.uniform(0, 5, sources) * draw.integers(0, 2, sources),
         draw.uniform(0, 5, none.point.shape) * draw.integers(0, 2, none.point.shape),
         draw.uniform(0, 3, sources) * draw.integers(0, 2, sources),
+        draw.uniform(0, 3, none.weighed.shape) * draw.integers(0, 2, none.weighed.shape),
     )
 
 

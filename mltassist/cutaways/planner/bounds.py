@@ -11,13 +11,14 @@ dropped as soon as it is known, so that every further step is quicker.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.fitting import weighings
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.prices import Uses
 from mltassist.cutaways.planner.sequences import Entry, Path, Sequences
@@ -54,6 +55,7 @@ class Limits:
 
     frames: of each that can be shown. rest: frames from the end of a use to the next one: at any frame of the
     film no more than one use lies or rests. That is asked of every `apart`-th frame, `points` in all.
+    weighed: ways to weigh shots by their lengths, and the source of each: what fits together weighs 1.
     """
 
     uses: Uses
@@ -62,6 +64,8 @@ class Limits:
     ideal: int
     apart: int
     points: int
+    weighed: Array
+    weighed_of: Numbers
 
     @staticmethod
     def of(task: CoverTask, rules: Frames, supply: Supply, uses: Uses) -> Limits:
@@ -73,7 +77,21 @@ class Limits:
         frames = [sum(span.length for span in joined(spans[number])) for number in range(len(uses.most))]
         apart = max(rules.shot_min, rules.reuse_after // POINTS)
         points = -(-task.length // apart)
-        return Limits(uses, np.array(frames, float), rules.reuse_after, rules.shot_ideal, apart, points)
+        ways = [
+            (number, way)
+            for number, (shown, most) in enumerate(zip(frames, uses.most.tolist(), strict=True))
+            for way in weighings(shown, most, rules.shot_min, rules.shot_span_max)
+        ]
+        return Limits(
+            uses,
+            np.array(frames, float),
+            rules.reuse_after,
+            rules.shot_ideal,
+            apart,
+            points,
+            np.array([way for _, way in ways]).reshape(-1, rules.shot_span_max + 1),
+            np.array([number for number, _ in ways], dtype=np.int64),
+        )
 
     def before(self, frames: Numbers) -> Numbers:
         """How many points lie before each frame."""
@@ -82,11 +100,15 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """Prices by source: of a use, of lying or resting at each point, of `ideal` frames shown."""
+    """Prices by source: of a use, of lying or resting at each point, of `ideal` frames shown.
+
+    weighed: prices on every way of weighing lengths.
+    """
 
     use: Array
     point: Array
     length: Array
+    weighed: Array
 
     def moved(self, by: Prices, stride: float) -> Prices:
         """Prices a step further, none below nothing."""
@@ -94,6 +116,7 @@ class Prices:
             np.maximum(0.0, self.use + stride * by.use),
             np.maximum(0.0, self.point + stride * by.point),
             np.maximum(0.0, self.length + stride * by.length),
+            np.maximum(0.0, self.weighed + stride * by.weighed),
         )
 
     def plus(self, other: Prices, part: float) -> Prices:
@@ -102,6 +125,7 @@ class Prices:
             self.use + part * other.use,
             self.point + part * other.point,
             self.length + part * other.length,
+            self.weighed + part * other.weighed,
         )
 
     def along(self, other: Prices) -> float:
@@ -110,6 +134,7 @@ class Prices:
             (self.use * other.use).sum()
             + (self.point * other.point).sum()
             + (self.length * other.length).sum()
+            + (self.weighed * other.weighed).sum()
         )
 
 
@@ -121,7 +146,10 @@ class Priced:
 
     def begin(self, use: Array) -> Prices:
         """Prices on uses alone."""
-        return Prices(use, np.zeros((len(use), self._limits.points)), np.zeros(len(use)))
+        limits = self._limits
+        return Prices(
+            use, np.zeros((len(use), limits.points)), np.zeros(len(use)), np.zeros(len(limits.weighed))
+        )
 
     def entry(self, prices: Prices) -> Entry:
         """What shots pay."""
@@ -134,12 +162,22 @@ class Priced:
             # A shot pays for what lies from its beginning to the end of its rest: the one less the other.
             begins.append(own + prices.use[sources] - before[sources][:, limits.before(frames)].T - shown)
             ends.append(before[sources][:, limits.before(frames + limits.rest)].T + shown)
-        return Entry(tuple(begins), tuple(ends))
+        return Entry(tuple(begins), tuple(ends), self._by_length(prices, sources))
+
+    def _by_length(self, prices: Prices, sources: Numbers) -> Array | None:
+        """What shots of each length pay as they are weighed: shape (lengths, moments)."""
+        limits, some = self._limits, np.flatnonzero(prices.weighed)
+        if not len(some):
+            return None
+        found = np.zeros((len(prices.use), limits.weighed.shape[1]))
+        np.add.at(found, limits.weighed_of[some], prices.weighed[some, None] * limits.weighed[some])
+        return np.ascontiguousarray(found[sources].T)
 
     def earned(self, prices: Prices) -> float:
         """The most that all limits can earn at these prices."""
         frames = float((prices.length * self._limits.frames).sum()) / self._limits.ideal
-        return float(self._limits.uses.earned(prices.use).sum()) + float(prices.point.sum()) + frames
+        uses = float(self._limits.uses.earned(prices.use).sum())
+        return uses + float(prices.point.sum()) + frames + float(prices.weighed.sum())
 
     def used(self, path: Path) -> Prices:
         """How often each limit is drawn on by a path, as the slope of its prices counts it."""
@@ -153,18 +191,24 @@ class Priced:
             point[source, first:last] += 1.0
         lengths = [span.length for span, _ in path.shots]
         use = np.bincount(sources, minlength=many).astype(float)
-        return Prices(use, point, np.bincount(sources, lengths, many) / limits.ideal)
+        weighed = np.zeros(len(limits.weighed))
+        for source, length in zip(sources.tolist(), lengths, strict=True):
+            own = limits.weighed_of == source
+            weighed[own] += limits.weighed[own, length]
+        return Prices(use, point, np.bincount(sources, lengths, many) / limits.ideal, weighed)
 
     def slope(self, prices: Prices, used: Prices) -> Prices:
         """By how much each limit is overdrawn; nothing where it is not and costs nothing."""
         limits = self._limits
         over = used.plus(
-            Prices(limits.uses.offered(prices.use), np.ones(1), limits.frames / limits.ideal), -1
+            Prices(limits.uses.offered(prices.use), np.ones(1), limits.frames / limits.ideal, np.ones(1)), -1
         )
         return Prices(
             np.where((prices.use > 0) | (over.use > 0), over.use, 0.0),
             np.where((prices.point > 0) | (over.point > 0), over.point, 0.0),
             np.where((prices.length > 0) | (over.length > 0), over.length, 0.0),
+            # There are too many of them to find out here which are of use: that is told with the prices.
+            np.where(prices.weighed > 0, over.weighed, 0.0),
         )
 
 
@@ -233,8 +277,20 @@ def climb(
     return cost
 
 
-def raise_bound(sequences: Sequences, priced: Priced, ascent: Ascent, cost: float, *, work: float) -> float:
-    """What no plan costs less than, from prices that an ascent has found; cost: of the best plan known."""
+def raise_bound(
+    sequences: Sequences,
+    priced: Priced,
+    ascent: Ascent,
+    cost: float,
+    *,
+    work: float,
+    others: Sequence[Prices] = (),
+) -> float:
+    """What no plan costs less than, from prices that an ascent has found, or these others.
+
+    cost: of the best plan known.
+    """
+    waiting = list(others)
     dropped = np.inf
     for _ in range(STEPS):
         work -= sequences.size + EACH * sequences.boundaries
@@ -249,6 +305,10 @@ def raise_bound(sequences: Sequences, priced: Priced, ascent: Ascent, cost: floa
         if left < AGAIN * dropped:
             sequences.drop(entry, cost + earned + EQUAL)
             dropped = left
-        if not sequences.watch(path) and not ascent.step(priced, path, cost):
+        if sequences.watch(path):
+            continue
+        if waiting:
+            ascent.prices = waiting.pop()
+        elif not ascent.step(priced, path, cost):
             break
     return float(min(ascent.bound, cost))

@@ -15,8 +15,10 @@ import numpy as np
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.fitting import COMBINATIONS, combinations, counted
 from mltassist.cutaways.planner.meetings import Edges, Meeting, edges_of, meetings
 from mltassist.cutaways.planner.openings import Numbers
+from mltassist.cutaways.planner.prices import Uses
 from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
@@ -152,6 +154,45 @@ def frames_shown(columns: Columns, frames: Array) -> list[tuple[int, Row]]:
     return found
 
 
+def weighed(columns: Columns, limits: Limits) -> list[tuple[int, Row]]:
+    """For each way of weighing lengths, by its number: what shots of one clip weigh together."""
+    found = []
+    for way, source in enumerate(limits.weighed_of.tolist()):
+        own = np.flatnonzero(columns.sources == source)
+        weights = limits.weighed[way, (columns.ends - columns.starts)[own]]
+        if len(own) > 1 and weights.any():
+            found.append((way, (own[weights > 0], weights[weights > 0])))
+    return found
+
+
+def fitted(columns: Columns, limits: Limits, left: int = COMBINATIONS) -> tuple[csr_array, csr_array, Array]:
+    """Rows by which the lengths of a clip's shots are some that fit together: one choice for each clip.
+
+    Given are the rows over shots, those over choices, and how much each row allows. left: choices at most.
+    """
+    from scipy.sparse import block_diag, csr_array, vstack  # noqa: PLC0415
+
+    lengths = columns.ends - columns.starts
+    width = len(lengths) + len(columns.met)
+    over_shots, choices, most = [csr_array((0, width))], list[Array](), list[Array]()
+    for source in np.unique(columns.sources).tolist():
+        own = np.flatnonzero(columns.sources == source)
+        known, uses, frames = np.unique(lengths[own]), int(limits.uses.most[source]), limits.frames[source]
+        if known[-1] * min(uses, len(own)) <= frames:
+            continue
+        combined = combinations(known.tolist(), int(frames), uses, left)
+        if not combined:
+            continue
+        left -= len(combined)
+        place, column = np.nonzero(lengths[own][None, :] >= known[:, None])
+        shape = (len(known) + 1, width)
+        over_shots.append(csr_array((np.ones(len(place)), (place, own[column])), shape=shape))
+        choices.append(np.vstack((-counted(known, combined), np.ones(len(combined)))))
+        most.append(np.append(np.zeros(len(known)), 1.0))
+    together = csr_array(block_diag(choices)) if choices else csr_array((0, 0))
+    return vstack(over_shots, format="csr"), together, np.concatenate((*most, np.zeros(0)))
+
+
 def rested(columns: Columns, rest: int) -> list[Row]:
     """Of one source no two shots lie or rest at one frame."""
     sets: list[Row] = []
@@ -177,6 +218,24 @@ def alike_apart(supply: Supply, columns: Columns) -> list[Row]:
         touched = np.intersect1d(begins, stops).tolist()
         sets += [_one_of(own[(begins == at) | (stops == at)]) for at in touched]
     return sets
+
+
+def used(columns: Columns, uses: Uses) -> tuple[csr_array, csr_array, Array]:
+    """Rows that say how often each source is used; what each further use costs has columns of its own.
+
+    Given are the rows over shots, those over uses, and what each of these costs.
+    """
+    from scipy.sparse import csr_array  # noqa: PLC0415 - it takes long to load
+
+    many, most = len(columns.spans), uses.most.tolist()
+    width = many + len(columns.met)
+    each = [(source, use) for source, several in enumerate(most) for use in range(several)]
+    drawn = csr_array((np.ones(many), (columns.sources, np.arange(many))), shape=(len(most), width))
+    paid = csr_array(
+        (-np.ones(len(each)), ([source for source, _ in each], np.arange(len(each)))),
+        shape=(len(most), len(each)),
+    )
+    return drawn, paid, np.array([uses.each * use for _, use in each])
 
 
 def table_of(sets: Sequence[Row], columns: Columns) -> tuple[csr_array, Array]:

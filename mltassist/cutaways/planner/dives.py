@@ -145,7 +145,7 @@ class Dive:
                 rows = slice(max(0, first - stretch.span.start), max(0, last + 1 - stretch.span.start))
                 kept[rows, sources == source] = np.inf
             begins.append(kept)
-        return Entry(tuple(begins), self._entry.end)
+        return Entry(tuple(begins), self._entry.end, self._entry.length)
 
     def _conflict(self, path: Path, node: _Node, cost: float) -> _Conflict | None:
         """The two uses of one clip that lie closest to each other of those that no plan can have so."""

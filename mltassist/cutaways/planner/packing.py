@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 import numpy as np
 
@@ -23,12 +24,15 @@ from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.columns import (
     Columns,
     alike_apart,
+    fitted,
     frames_shown,
     one_picture,
     rested,
     table_of,
+    used,
 )
 from mltassist.cutaways.planner.film import Frames
+from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
@@ -36,35 +40,57 @@ from mltassist.frames import Span
 NODES = 3
 """Nodes of the solver's search at most."""
 NEAR = 1e-3
-"""How near to the best is enough, as a part of all that shots are worth."""
+"""How near to the best is enough, as a part of the plan's cost."""
 _PRINTING = Lock()
 
 
 def pack(
-    columns: Columns | None, rules: Frames, supply: Supply, limits: Limits
+    columns: Columns | None,
+    rules: Frames,
+    supply: Supply,
+    limits: Limits,
+    opened: float,
+    *,
+    many: int = COMBINATIONS,
 ) -> tuple[tuple[Span, int], ...]:
-    """The best choice of these shots that was found, in order; none where none was."""
+    """The best choice of these shots that was found, in order; none where none was.
+
+    opened: what it costs to lay none at all. many: combinations of lengths it is told at most.
+    """
     if columns is None:
         return ()
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
+    from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415
 
     sets = one_picture(columns) + rested(columns, rules.reuse_after) + alike_apart(supply, columns)
     sets += [row for _, row in frames_shown(columns, limits.frames)]
     table, most = table_of(sets, columns)
-    many, met = len(columns.spans), [meeting.cost for meeting in columns.met]
+    drawn, paid, of_uses = used(columns, limits.uses)
+    shots, together, fits = fitted(columns, limits, many)
+    blocks: list[list[Any]] = [[table, None, None], [drawn, paid, None], [shots, None, together]]
+    rows = block_array([row for row in blocks if row[0].shape[0]], format="csr")
+    met = [meeting.cost for meeting in columns.met]
+    costs = np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1])))
+    whole = np.zeros(len(costs))
+    whole[: len(columns.spans)] = 1
     with nothing_printed():
         found = stoppable(
             lambda: milp(
-                np.concatenate((columns.costs, met)),
-                constraints=LinearConstraint(table, -np.inf, most),
-                integrality=np.concatenate((np.ones(many, np.int64), np.zeros(len(met), np.int64))),
-                bounds=Bounds(0, 1),
+                # One column more is what it costs without any shot: how near is enough is told by the sum.
+                np.append(costs, opened),
+                constraints=LinearConstraint(
+                    hstack((rows, csr_array((rows.shape[0], 1)))),
+                    -np.inf,
+                    np.concatenate((most, np.zeros(drawn.shape[0]), fits)),
+                ),
+                integrality=np.append(whole, 0),
+                bounds=Bounds(np.append(np.zeros(len(costs)), 1.0), 1),
                 options={"node_limit": NODES, "mip_rel_gap": NEAR},
             )
         )
     if found.x is None:
         return ()
-    taken = np.flatnonzero(found.x[:many] > 0.5).tolist()
+    taken = np.flatnonzero(found.x[: len(columns.spans)] > 0.5).tolist()
     return tuple(sorted((columns.spans[column], int(columns.moments[column])) for column in taken))
 
 

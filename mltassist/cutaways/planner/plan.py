@@ -19,10 +19,11 @@ import numpy as np
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.bounds import EACH, LARGEST, NEAR, Ascent, Limits, Priced, climb, raise_bound
-from mltassist.cutaways.planner.columns import columns_of
+from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
 from mltassist.cutaways.planner.packing import pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
@@ -47,17 +48,18 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.1
+SHORT = 0.05
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
-EVERY, FINE, BOUNDARIES = 12, 4, 1500
+EVERY, FINE, BOUNDARIES, FINEST = 12, 4, 1500, 2500
 """Frames between boundaries among which better plans are looked for, and where clips are short; of long films
 about so many."""
-CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
-"""Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
+CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
+"""Shots and states gone through for prices, for those where clips are short, for plans, for the proof, and
+for plans of what that has left."""
 SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 EQUAL = 1e-9
@@ -241,38 +243,52 @@ class _Best:
         )
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
         if not bound_alone:
-            if self.cost - ascent.bound > SHORT * self.cost:
+            if coarse or self.cost - ascent.bound > SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
                 for path in reversed(paths):
                     if len(spans) * len(supply.moments) < COLUMNS:
                         spans.update(path)
-                self._laid(pack(columns(spans=sorted(spans)), rules, supply, limits))
+                self._packed(columns(spans=sorted(spans)), limits)
             self._dive(sequences, priced, ascent, limits.frames)
-        if self.cost - ascent.bound > SHORT * self.cost:
+        more: Ascent | None = None
+        if coarse or self.cost - ascent.bound > SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
-            sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
-            ascent = Ascent(ascent.best)
+            fine = max(FINE, task.length // FINEST)
+            sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
+            sequences.look_closer(self._edges(), 1)
+            more = Ascent(ascent.best)
             known = known_good(
                 sequences,
                 Priced(sequences, supply, limits),
-                ascent,
+                more,
                 self.cost,
                 {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
                 columns=lambda spans: columns(spans=spans),
                 prices=lambda found: prices_of(found, supply, limits),
+                work=KNOW,
             )
             if not bound_alone:
-                self._laid(pack(known, rules, supply, limits))
+                self._packed(known, limits)
+                if self.cost > 2 * more.bound:  # too hard a choice: more of it is gone through knowing less
+                    self._packed(known, limits, 0)
         if task.length * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
-        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
+        others = [ascent.best] if more else []  # a long film is asked at the first prices only
+        ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
+        bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
             dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
             dive.search(self.cost, bound, LAST, EACH)
         return bound
+
+    def _packed(self, columns: Columns | None, limits: Limits, many: int = COMBINATIONS) -> None:
+        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
+        opened = division_cost(self._unfilled, self.rules, ())
+        rows = pack(columns, self.rules, self._supply, limits, opened, many=many)
+        self._laid(rows)
+        self._filled(tuple(span for span, _ in rows))
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""

@@ -18,24 +18,27 @@ from mltassist.cutaways.planner.boundaries import boundaries_of, runs_of
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
-from mltassist.cutaways.planner.ranges import Highest
+from mltassist.cutaways.planner.saidnear import SaidNear
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.spent import longest_free, rests
-from mltassist.cutaways.planner.words import BESIDE, Matcher
+from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
 AT_ONCE = 10_000
 """Pairs of moments that are weighed at once: more of them do not stay near the processor."""
+KEPT = 16_000_000
+"""Costs of shots that are kept, at eight bytes each; others are put together again each time."""
 SIZES = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What shots pay: for each stretch (boundaries, moments), where one begins and where it ends."""
+    """What shots pay: (boundaries, moments) where one begins and ends in each stretch; (lengths, moments)."""
 
     begin: tuple[Array, ...]
     end: tuple[Array, ...]
+    length: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,8 @@ class Path:
 class _Part:
     """One stretch with the boundaries that are left of it, and shots between them once asked for.
 
-    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs. foreign:
+    shots: for each boundary the first one that a shot may begin at, and (beginnings, moments) costs, as
+    far as they are kept. foreign:
     columns of those, and the last boundary, as a frame of the film, that each shot of theirs may end at.
     runs: boundaries that are gone through at once, as first and last of their places.
     """
@@ -184,26 +188,15 @@ class Sequences:
             self._touch[row, :many] = np.where(same, np.inf, taste)
         self._states = (self._classes, many + 1)
         self._longest = longest_free(self._task, supply)[self._order]
-        self._said = self._words()
+        self._said, self._room = None, KEPT
+        if self._matcher is not None:
+            tags = [frozenset(supply.moments[number].subjects) for number in self._order.tolist()]
+            self._said = SaidNear(self._matcher, self._rules, self._task.length, tags)
 
     def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
         """For all whose moments are left: their columns, and until when they may be seen from each frame."""
         found = self._supply.foreign_from(frames)
         return [(np.flatnonzero(np.isin(self._order, moments)), until) for moments, until in found]
-
-    def _words(self) -> Highest | None:
-        """What the best word said at each frame takes off each moment's cost, `match_reach` frames added."""
-        if self._matcher is None:
-            return None
-        weights, reach = self._rules.weights, self._rules.match_reach
-        said = np.zeros((self._task.length + 2 * reach, len(self._order)))
-        subjects = [set(self._supply.moments[number].subjects) for number in self._order.tolist()]
-        for subject, frames, weight in self._matcher.occurrences():
-            inside = reach + frames[(frames >= -reach) & (frames < self._task.length + reach)]
-            rows = np.flatnonzero([subject in own for own in subjects])
-            cells = np.ix_(inside, rows)
-            said[cells] = np.maximum(said[cells], weights.match * weight)
-        return Highest(said)
 
     def own_costs(self) -> tuple[Array, ...]:
         """For each stretch (boundaries, moments): a shot's own cost without words; infinite in a rest."""
@@ -225,9 +218,20 @@ class Sequences:
 
     def _shots(self, part: _Part, place: int) -> tuple[int, Array]:
         """Shots that end at a boundary: where the first begins, and what they cost from each on."""
-        if place not in part.shots:
-            part.shots[place] = self._weigh(part, place)
-        return part.shots[place]
+        if place in part.shots:
+            return part.shots[place]
+        found = self._weigh(part, place)
+        self._room -= found[1].size
+        if self._room >= 0:
+            part.shots[place] = found
+        return found
+
+    def _paid(self, part: _Part, place: int, paid: Array | None) -> tuple[int, Array]:
+        """The same with what they pay by their length."""
+        first, shots = self._shots(part, place)
+        if paid is not None:
+            shots = shots + paid[part.kept[place] - part.kept[first : first + len(shots)]]
+        return first, shots
 
     def _weigh(self, part: _Part, place: int) -> tuple[int, Array]:
         rules, stretch, q = self._rules, part.stretch, int(part.kept[place])
@@ -241,9 +245,7 @@ class Sequences:
         cost[(lengths > rules.shot_max) & single] = np.inf
         shots = np.where(lengths[:, None] <= self._longest[None, :], cost[:, None], np.inf)
         if self._said is not None:
-            frames, end, reach = stretch.span.start + starts, stretch.span.start + q, rules.match_reach
-            beside = BESIDE * self._said.between(frames, end + 2 * reach)
-            shots -= np.maximum(beside, self._said.between(frames + reach, end + reach))
+            self._said.take_off(shots, stretch.span.start + starts, stretch.span.start + q)
         for columns, until in part.foreign:
             late = np.flatnonzero(until[first:last] < stretch.span.start + q)
             shots[np.ix_(late, columns)] = np.inf
@@ -256,18 +258,18 @@ class Sequences:
         now = np.full(self._states, np.inf)
         now[-1, -1] = self._without_held
         for part, begin, end in zip(self._parts, entry.begin, entry.end, strict=True):
-            now = self._forward(part, begin, end, now)
+            now = self._forward(part, begin, end, now, entry.length)
         state = int(now.T.argmin())
         cost = float(now.T.flat[state])
         if cost == np.inf:
             return Path(cost, ())
         shots: list[tuple[Span, int]] = []
         for part in reversed(self._parts):
-            found, state = self._back(part, state)
+            found, state = self._back(part, state, entry.length)
             shots += found
         return Path(cost, tuple(reversed(shots)))
 
-    def _forward(self, part: _Part, begin: Array, end: Array, start: Array) -> Array:
+    def _forward(self, part: _Part, begin: Array, end: Array, start: Array, paid: Array | None) -> Array:
         """Least cost of reaching every boundary in every state: after a shot, after open picture."""
         stretch, kept, many = part.stretch, part.kept, len(part.kept)
         ended, opened = np.full((many, *self._states), np.inf), np.full((many, *self._states), np.inf)
@@ -278,7 +280,7 @@ class Sequences:
         entered[:1] = self._enter(opened[:1], ended[:1]) + begin[0]
         for since, until in part.runs:
             for place in range(since, until):
-                first, shots = self._shots(part, place)
+                first, shots = self._paid(part, place, paid)
                 if len(shots):
                     both = entered[first : first + len(shots)] + shots[:, None, :]
                     ended[place, :, :-1] = both.min(axis=0) + end[kept[place]]
@@ -303,7 +305,7 @@ class Sequences:
         both = np.minimum(best[0], best[1], out=best[0])
         return np.minimum.reduceat(both, (*self._firsts, len(self._class)), axis=2).transpose(0, 2, 1)
 
-    def _back(self, part: _Part, state: int) -> tuple[list[tuple[Span, int]], int]:
+    def _back(self, part: _Part, state: int, paid: Array | None) -> tuple[list[tuple[Span, int]], int]:
         """The shots that lead to a state at the end of a stretch, the last first, and the state before it."""
         stretch, kept, place = part.stretch, part.kept, len(part.kept) - 1
         moment, before = divmod(state, self._classes)
@@ -315,7 +317,7 @@ class Sequences:
                 costs = part.ended[:place, before, moment] + open_parts(stretch, self._rules, q)[kept[:place]]
                 place, after_open = int(costs.argmin()), False
                 continue
-            first, costs = self._shots(part, place)
+            first, costs = self._paid(part, place, paid)
             ways = part.entered[first : first + len(costs), before, moment] + costs[:, moment]
             place = first + int(ways.argmin())
             span = Span(int(kept[place]), q).shifted(stretch.span.start)
@@ -346,7 +348,8 @@ class Sequences:
         useful = np.zeros(len(self._order), dtype=bool)
         for number in reversed(range(len(self._parts))):
             part = self._parts[number]
-            after, through, moments = self._backward(part, entry.begin[number], entry.end[number], after)
+            begin, end = entry.begin[number], entry.end[number]
+            after, through, moments = self._backward(part, begin, end, after, entry.length)
             left = through <= most
             left[[0, -1]] = True
             left[np.isin(part.kept, part.stretch.changes)] = True
@@ -355,7 +358,9 @@ class Sequences:
         useful[0] |= not useful.any()  # what has no moment at all needs a search of its own
         self._choose(self._order[useful])
 
-    def _backward(self, part: _Part, begin: Array, end: Array, after: Array) -> tuple[Array, Array, Array]:
+    def _backward(
+        self, part: _Part, begin: Array, end: Array, after: Array, paid: Array | None
+    ) -> tuple[Array, Array, Array]:
         """What is still to be paid from the start of a stretch in every state, from that of its end on.
 
         Besides, the cheapest sequence through each boundary, and with each moment in this stretch.
@@ -380,7 +385,7 @@ class Sequences:
             through[place] = min(ways.min(), (part.opened[place] - own_boundary + opened).min())
             moments = np.minimum(moments, ways[:, :-1].min(axis=0))
             looks.arrive(place, opened)
-            first, shots = self._shots(part, place)
+            first, shots = self._paid(part, place, paid)
             if len(shots):
                 part_of = entered[first : first + len(shots)]
                 np.minimum(part_of, shots[:, None, :] + (shot[:, :-1] + end[q])[None], out=part_of)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from mltassist.cutaways.planner.bounds import Ascent, Limits, Priced, Prices
+from mltassist.cutaways.planner.bounds import EACH, Ascent, Limits, Priced, Prices
 from mltassist.cutaways.planner.columns import (
     Columns,
     Row,
@@ -21,11 +21,13 @@ from mltassist.cutaways.planner.columns import (
     frames_shown,
     one_picture,
     table_of,
+    used,
+    weighed,
 )
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.packing import nothing_printed
-from mltassist.cutaways.planner.sequences import Sequences
+from mltassist.cutaways.planner.sequences import Path, Sequences
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
@@ -34,6 +36,11 @@ ROUNDS = 16
 """Times at most that shots are taken in."""
 STALE = 5
 """Times in a row without a better bound after which none is looked for."""
+PART = 0.5
+"""Of the way from the best prices to those of the program, which knows too little to be followed further (the
+in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
+FAR = 0.2
+"""Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
 ALL, FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
@@ -47,27 +54,41 @@ def known_good(
     *,
     columns: Callable[[list[Span]], Columns | None],
     prices: Callable[[Columns], tuple[Prices, Array] | None],
+    work: float,
 ) -> Columns | None:
     """The shots that a plan is most likely made of; an ascent is led to the best prices on the way.
 
     cost: of the best plan known; spans: to begin with. columns, prices: of spans, and of columns.
+    work: shots and states that are gone through.
     """
     known, stale = set(spans), 0
     found: Columns | None = None
     slack = np.zeros(0)
+
+    def cheapest() -> tuple[Path, float]:
+        path = sequences.cheapest(priced.entry(ascent.prices))
+        return path, path.cost - priced.earned(ascent.prices)
+
+    # Those that it begins with know of repeated subjects and sizes, the program does not.
+    path, least = cheapest()
+    known.update(span for span, _ in path.shots)
+    part = PART if cost - least < FAR * cost else 1.0
+    if part < 1.0:  # otherwise they are worth nothing, and the program's come to be better only slowly
+        ascent.weigh(least, cost)
     for _ in range(ROUNDS):
         found = columns(sorted(known))
         told = None if found is None else prices(found)
         if found is None or told is None:
             return found
-        ascent.prices, slack = told
-        path = sequences.cheapest(priced.entry(ascent.prices))
-        least, before = path.cost - priced.earned(ascent.prices), ascent.bound
+        (exact, slack), before = told, ascent.bound
+        ascent.prices = ascent.best.plus(ascent.best, -part).plus(exact, part)
+        work -= sequences.size + EACH * sequences.boundaries
+        path, least = cheapest()
         ascent.weigh(least, cost)
         stale = 0 if ascent.bound > before else stale + 1
         fresh = {span for span, _ in path.shots} - known
         watched = sequences.watch(path)
-        if stale == STALE or len(found.spans) > ALL or not (fresh or watched):
+        if work < 0 or stale == STALE or len(found.spans) > ALL or not (fresh or watched):
             break
         known |= fresh
     if found is None or len(found.spans) <= FEW:
@@ -81,36 +102,24 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     None where the solver finds none.
     """
     from scipy.optimize import linprog  # noqa: PLC0415 - it takes long to load
-    from scipy.sparse import csr_array, hstack, vstack  # noqa: PLC0415
+    from scipy.sparse import block_array  # noqa: PLC0415
 
     shown, points = frames_shown(columns, limits.frames), _points(columns, limits)
+    ways = weighed(columns, limits)
     sets: list[Row] = one_picture(columns) + alike_apart(supply, columns)
-    others = len(sets)
-    sets += [row for _, row in shown] + [row for _, _, row in points]
+    parts = np.cumsum([len(sets), len(shown), len(points)])
+    sets += [row for _, row in shown] + [row for _, _, row in points] + [row for _, row in ways]
     table, most = table_of(sets, columns)
-    uses, each = (
-        limits.uses,
-        [(s, k) for s, many in enumerate(limits.uses.most.tolist()) for k in range(many)],
-    )
     # A source is used as often as its uses are paid for, each further one for more.
-    drawn = csr_array(
-        (np.ones(len(columns.sources)), (columns.sources, np.arange(len(columns.sources)))),
-        shape=(len(uses.most), table.shape[1]),
-    )
-    paid = csr_array(
-        (-np.ones(len(each)), ([s for s, _ in each], np.arange(len(each)))), shape=(len(uses.most), len(each))
-    )
-    none = csr_array((table.shape[0], len(each)))
-    rows: Any = vstack((hstack((table, none)), hstack((drawn, paid))))  # its types know of no sparse ones
-    costs = np.concatenate(
-        (columns.costs, [meeting.cost for meeting in columns.met], [uses.each * k for _, k in each])
-    )
+    drawn, paid, of_uses = used(columns, limits.uses)
+    rows: Any = block_array([[table, None], [drawn, paid]], format="csr")
+    costs = np.concatenate((columns.costs, [meeting.cost for meeting in columns.met], of_uses))
     with nothing_printed():
         found = stoppable(
             lambda: linprog(
                 costs,
                 A_ub=rows,
-                b_ub=np.concatenate((most, np.zeros(len(uses.most)))),
+                b_ub=np.concatenate((most, np.zeros(drawn.shape[0]))),
                 bounds=(0, 1),
                 method="highs",
             )
@@ -118,13 +127,20 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
     if found.x is None:
         return None
     saved = np.maximum(0.0, -found.ineqlin.marginals)
-    point, length = np.zeros((len(uses.most), limits.points)), np.zeros(len(uses.most))
-    for (source, _), own in zip(shown, saved[others:], strict=False):
-        length[source] = own * limits.ideal / limits.frames[source]
-    for (source, at, _), own in zip(points, saved[others + len(shown) :], strict=False):
-        point[source, at] += own
-    # What every use before this film costs is part of a use's price.
-    prices = Prices(saved[table.shape[0] :] + uses.each * uses.before, point, length)
+    uses, many = limits.uses, len(limits.frames)
+    prices = Prices(
+        # What every use before this film costs is part of a use's price.
+        saved[table.shape[0] :] + uses.each * uses.before,
+        np.zeros((many, limits.points)),
+        np.zeros(many),
+        np.zeros(len(limits.weighed)),
+    )
+    for (source, _), own in zip(shown, saved[parts[0] :], strict=False):
+        prices.length[source] = own * limits.ideal / limits.frames[source]
+    for (source, at, _), own in zip(points, saved[parts[1] :], strict=False):
+        prices.point[source, at] += own
+    for (way, _), own in zip(ways, saved[parts[2] :], strict=False):
+        prices.weighed[way] = own
     return prices, np.asarray(found.lower.marginals[: len(columns.spans)])
 
 
