@@ -10,7 +10,7 @@ from rich.console import Console, ConsoleOptions, RenderResult
 from rich.measure import Measurement
 from rich.text import Text
 
-from mltassist.cli.saying import plain
+from mltassist.cli.saying import on_one_line
 
 _MARKED = re.compile(r"[^-_.]*[-_.]+|[^-_.]+", re.DOTALL)
 _PIECES = re.compile(r".+?(?:[/\\]+|\s+|$)", re.DOTALL)
@@ -23,7 +23,7 @@ class Parted:
     """
 
     def __init__(self, text: str) -> None:
-        self._pieces = _PIECES.findall(plain(text))
+        self._pieces = _PIECES.findall(on_one_line(text))
 
     def __rich_measure__(self, _: Console, options: ConsoleOptions) -> Measurement:
         widths = [cell_len(piece.rstrip()) for piece in self._pieces]

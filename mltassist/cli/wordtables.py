@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from mltassist.cli.rows import Rows
-from mltassist.cli.saying import plain
+from mltassist.cli.saying import on_one_line
 from mltassist.cli.screen import out
 from mltassist.cutaways.hidden import CAUTION, Removed, frames_gone, left_out, lying_over
 from mltassist.cutaways.wordlist import Words
@@ -64,7 +64,7 @@ def _print_removed(edits: Sequence[Removed], rate: Rate) -> None:
 
 
 def _lines(texts: Sequence[str]) -> Text:
-    return Text("\n".join(plain(text) for text in texts))
+    return Text("\n".join(on_one_line(text) for text in texts))
 
 
 def _print_balance(balance: Balance) -> None:

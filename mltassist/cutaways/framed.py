@@ -14,7 +14,7 @@ from mltassist.timeline.edits import Edit, LayShot
 from mltassist.timeline.model import Coverage, Source, SourceKind
 from mltassist.timeline.picture import ALIKE
 
-TOLD = 3
+_TOLD = 3
 """Pictures that are named."""
 
 
@@ -41,7 +41,7 @@ def framed(findings: Findings, edits: Iterable[Edit]) -> tuple[Edit, ...]:
         result.append(replace(edit, push_in=moves, shape=shapes[source.key]))
     _note_beneath(findings, result)
     if cut_off:
-        names = ", ".join([*cut_off][:TOLD]) + (" ..." if len(cut_off) > TOLD else "")
+        names = ", ".join([*cut_off][:_TOLD]) + (" ..." if len(cut_off) > _TOLD else "")
         findings.note(
             "pictures of another shape than the film's are enlarged until they fill it, for what they cover"
             f" would be seen beside them: {names};"

@@ -16,13 +16,13 @@ from mltassist.cutaways.telling import told
 from mltassist.findings import Findings, speech_clips
 from mltassist.frames import Rate, Span, format_timecode, joined
 from mltassist.media.words.interface import TimedWord
-from mltassist.rushes.speech import Speech, frame_of
+from mltassist.rushes.speech import Speech, frame_said
 from mltassist.timeline.cuts import CutKind, SpeechEdit, never_played, speech_edits
 from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
 
-AROUND = 6
+_AROUND = 6
 """Words told before and after an edit: enough to hear the sentence in mind."""
 CAUTION = (
     "whether what is left is fair to the person who spoke, the full interview decides, "
@@ -105,7 +105,7 @@ def _removed(
     left_out = [
         (word, sure)
         for word, sure in there
-        if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
+        if (source, frame_said(word.at_ms, speech.rate), word.text) not in played
     ]
     language = speech.language_of(edit.before)
     names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word, _ in left_out]
@@ -122,9 +122,9 @@ def _removed(
     return Removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
-        told((word, word.trusted) for word in before[-AROUND:]),
+        told((word, word.trusted) for word in before[-_AROUND:]),
         _in_pieces(there, left_out),
-        told((word, word.trusted) for word in after[:AROUND]),
+        told((word, word.trusted) for word in after[:_AROUND]),
         source,
         gone,
         edit.removed < 0,
@@ -143,7 +143,7 @@ def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWo
     """
     for line in speech.lines.get((clip.source.key, clip.sound_stream), ()):
         for word in line.words:
-            if frame_of(word.at_ms, speech.rate) in frames:
+            if frame_said(word.at_ms, speech.rate) in frames:
                 yield word, line.trusted and word.sure
 
 

@@ -18,27 +18,27 @@ from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
 from mltassist.media.words.aligner import sounding_like
 from mltassist.media.words.engine import NoEngine, is_english
-from mltassist.media.words.interface import RATE_HZ, SpokenLine
-from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine
+from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.balance import Balance, find_balance
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
+from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_said, note_unheard
 from mltassist.timeline.edits import MarkClip
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip, Clip
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
-MARKED = 120
+_MARKED = 120
 """Letters of a line that a marker quotes."""
 SILENT = (Element.MUSIC, Element.CUTAWAY)
 """Recordings in which nobody looks for words."""
 
 
 @dataclass(frozen=True, slots=True)
-class Bite:
+class SpokenClip:
     """A clip of speech with the words it plays; unsure: some are not trusted, and in brackets."""
 
     at: int
@@ -81,7 +81,7 @@ class Words:
 
     project: Path
     rate: Rate
-    bites: tuple[Bite, ...]
+    bites: tuple[SpokenClip, ...]
     said: tuple[Said, ...]
     balance: Balance
     removed: tuple[Removed, ...] | None = None
@@ -157,10 +157,10 @@ def _played(findings: Findings, speech: Speech) -> Iterator[tuple[Clip, list[Sai
         yield clip, [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
 
 
-def _bite(clip: Clip, own: Sequence[Said]) -> Bite:
+def _bite(clip: Clip, own: Sequence[Said]) -> SpokenClip:
     speaker = own[0].speaker if own else clip.name
     text = told((word, word.trusted) for word in own)
-    return Bite(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
+    return SpokenClip(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
 
 
 def places(findings: Findings, text: str) -> Iterator[Place]:
@@ -180,8 +180,8 @@ def _places(findings: Findings, text: str) -> Iterator[Place]:
     clips = tuple(clip for clip in named.values() if _may_speak(findings, clip))
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
-        source = Source(clip.source.path, Path(clip.source.key), language=language)
-        whole = Span(0, rate.samples(clip.source.length, RATE_HZ))
+        source = SpokenRecording(clip.source.path, Path(clip.source.key), language=language)
+        whole = Span(0, rate.samples(clip.source.length, WORDS_HZ))
         try:
             lines = words_of_recording(source, [whole], findings.run.ears)
         except (MediaError, NoEngine) as problem:
@@ -196,7 +196,7 @@ def _places(findings: Findings, text: str) -> Iterator[Place]:
             first = heard.start if written is None else written
             quoted = told((word, word.sure) for word in line.words)
             alike = " ".join(word.text for word in line.words[heard.start : heard.end])
-            at = frame_of(line.words[first].at_ms, rate)
+            at = frame_said(line.words[first].at_ms, rate)
             yield Place(clip.name, clip.source.key, at, quoted, alike, unread)
 
 
@@ -207,7 +207,7 @@ def _marks(project: Project, findings: Findings, found: Sequence[Place], text: s
         return
     in_the_bin = {clip.source.key for clip in findings.timeline.bin}
     for place in (one for one in found if one.source in in_the_bin):
-        quoted = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
+        quoted = place.text if len(place.text) <= _MARKED else place.text[: _MARKED - 1].rstrip() + "…"
         said = f"sounds like {text}" if place.alike else "said"
         yield MarkClip(place.source, place.source_in, f"{said}: {quoted}", f"found: {text}")
 

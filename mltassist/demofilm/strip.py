@@ -17,11 +17,11 @@ SYNC = (1, 0, 1, 0)
 BLACK, WHITE = 16, 235
 LEAST_CONTRAST = 40  # below this the sync cells are picture noise, or the frame is faded out
 
-Picture = NDArray[np.uint8]
+Canvas = NDArray[np.uint8]
 """RGB, shape (height, width, 3)."""
 
 
-def encode_strip(frame: Picture, clip_number: int, frame_number: int) -> None:
+def encode_strip(frame: Canvas, clip_number: int, frame_number: int) -> None:
     """Draw the strip into a 640 x 360 RGB picture, in place.
 
     Raises ValueError when a number does not fit its bits or the picture has another size.
@@ -36,7 +36,7 @@ def encode_strip(frame: Picture, clip_number: int, frame_number: int) -> None:
     frame[-STRIP_HEIGHT:] = row[np.newaxis, :, np.newaxis]
 
 
-def read_strip(rgb: Picture) -> tuple[int, int] | None:
+def read_strip(rgb: Canvas) -> tuple[int, int] | None:
     """(clip number, frame number) from a picture of any size scaled from 640 x 360.
 
     Returns None when the sync cells or the checksum are wrong. The threshold follows the sync

@@ -39,7 +39,7 @@ from mltassist.frames import Span
 
 NODES = 3
 """Nodes of the solver's search at most."""
-NEAR = 1e-3
+_NEAR = 1e-3
 """How near to the best is enough, as a part of the plan's cost."""
 _PRINTING = Lock()
 
@@ -85,7 +85,7 @@ def pack(
                 ),
                 integrality=np.append(whole, 0),
                 bounds=Bounds(np.append(np.zeros(len(costs)), 1.0), 1),
-                options={"node_limit": NODES, "mip_rel_gap": NEAR},
+                options={"node_limit": NODES, "mip_rel_gap": _NEAR},
             )
         )
     if found.x is None:

@@ -13,13 +13,13 @@ from mltassist.media.sound.speech import FINE, fine_levels_db
 
 RISE_DB = 9.0
 """What stands so far over the quiet tenth of the line is no silence any more."""
-PAUSE = 10
+_PAUSE = 10
 """Blocks of FINE: shorter silences lie inside words too, before b, d, g, k, p and t."""
-CLOSED = 5
+_CLOSED = 5
 """Blocks that such a sound may be silent before it is heard; every other begins a block before its rise."""
-TAIL = 2
+_TAIL = 2
 """Blocks in which a word dies away."""
-LEAST = 3
+_LEAST = 3
 FIRST = 12
 """Blocks that the weak first sound of a word lasts at most; what is longer may be a breath."""
 HOLE = 3
@@ -61,19 +61,19 @@ def _trimmed(span: Span, word: str, level_db: NDArray[np.floating[Any]], free_fr
     loud = _standing_out(level_db)
     first, last = span.start // FINE, -(-span.end // FINE)
     heard = first + np.flatnonzero(loud[first:last])
-    if not heard.size or span.length < 2 * LEAST * FINE:
+    if not heard.size or span.length < 2 * _LEAST * FINE:
         return span
     heard = _without_tail(heard, word, level_db)
     rise, fall = int(heard[0]), int(heard[-1]) + 1
     start, end = span.start, span.end
-    if rise - _quiet_before(loud, rise) >= PAUSE:
-        lead = CLOSED if word[:1].lower().startswith(_STOPS) else 1
+    if rise - _quiet_before(loud, rise) >= _PAUSE:
+        lead = _CLOSED if word[:1].lower().startswith(_STOPS) else 1
         start = max(start, (rise - lead) * FINE)
     elif rise == first:
         start = max(min(start, free_from), min(start, _begun(loud, first) * FINE))
-    if _quiet_before(loud[::-1], loud.size - fall) <= loud.size - fall - PAUSE:
-        end = min(end, (fall + TAIL) * FINE)
-    return Span(start, end) if end - start >= LEAST * FINE else span
+    if _quiet_before(loud[::-1], loud.size - fall) <= loud.size - fall - _PAUSE:
+        end = min(end, (fall + _TAIL) * FINE)
+    return Span(start, end) if end - start >= _LEAST * FINE else span
 
 
 def _without_tail(
@@ -82,7 +82,7 @@ def _without_tail(
     """The blocks of a word that stand out, less those before a pause in it that are much weaker."""
     if word[:1].lower() in _HISSING:
         return heard
-    for place in np.flatnonzero(np.diff(heard) > PAUSE)[::-1] + 1:
+    for place in np.flatnonzero(np.diff(heard) > _PAUSE)[::-1] + 1:
         if level_db[heard[:place]].max() <= level_db[heard[place:]].max() - WEAK_DB:
             return heard[place:]
     return heard
@@ -97,8 +97,8 @@ def _begun(loud: NDArray[np.bool_], place: int) -> int:
         elif rise - block > HOLE:
             break
     quiet = rise - _quiet_before(loud, rise)
-    at_line = quiet == rise and quiet >= TAIL
-    return rise if place - rise > 1 and (quiet >= PAUSE or at_line) else place
+    at_line = quiet == rise and quiet >= _TAIL
+    return rise if place - rise > 1 and (quiet >= _PAUSE or at_line) else place
 
 
 def _quiet_before(loud: NDArray[np.bool_], place: int) -> int:
