@@ -210,15 +210,15 @@ class Parts:
                     continue
                 begin, out = get("in"), get("out")
                 try:
-                    first, last = known[begin], known[out]  # type: ignore[index]
+                    first = known[begin]  # type: ignore[index]
+                    length = known[out] - first + 1  # type: ignore[index]
                 except KeyError:
                     first = self.frames(begin)
-                    last = self.frames(out) if out else self.length_of(part) - 1
-                if not 0 <= first <= last:
-                    first, last = sorted((first, last))
-                    if first < 0:  # the engine plays from the first frame on
-                        first, last = 0, max(0, last)
-                length = last - first + 1
+                    length = (self.frames(out) if out else self.length_of(part) - 1) - first + 1
+                if length <= 0:  # written the wrong way round
+                    first, length = first + length - 1, 2 - length
+                if first < 0:  # the engine plays from the first frame on
+                    first, length = 0, max(1, first + length)
                 yield element, part, at, length, first
             elif tag == "blank":
                 text = element.get("length")

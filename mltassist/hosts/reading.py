@@ -213,28 +213,33 @@ class _Reader:
         )
 
     def items(self, strip: Strip, playlist: Element) -> list[Item]:
-        found: list[Item] = []
-        add = found.append
         filtered = set(cast("list[Element]", _FILTERED(playlist)))
         # What hangs on the track takes every entry the long way only where it changes what is seen.
         all_filtered = veil_of(self.parts, ((holder, 0) for holder in self.hung(strip))) != NO_VEIL
         alike: dict[Element, _Alike | None] = {}
-        # As a list: where clips are made while the document is walked, both take longer.
-        for element, part, start, length, first in list(self.parts.stretches(playlist)):
+        # Rows first: where clips are made while the document is walked, both take longer.
+        rows: list[tuple[int, int, int, _Alike | None]] = []
+        others: dict[int, Item] = {}
+        for element, part, start, length, first in self.parts.stretches(playlist):
             if length <= 0:
                 continue
-            if part is None:
-                add(quick_gap(start, length))
-                continue
-            try:
-                same = alike[part]
-            except KeyError:
-                same = alike[part] = None if all_filtered else self.same(strip, self.played(part))
-            if same is None or element in filtered:
-                add(self.item(strip, Spot(element, start, length, first), part))
-            else:
-                own_in, source, others = same
-                add(quick_clip(start, length, source, first + own_in, *others))
+            same = None
+            if part is not None:
+                try:
+                    same = alike[part]
+                except KeyError:
+                    same = alike[part] = None if all_filtered else self.same(strip, self.played(part))
+                if same is None or element in filtered:
+                    others[len(rows)] = self.item(strip, Spot(element, start, length, first), part)
+            rows.append((start, length, first, same))
+        found: list[Item] = [
+            quick_gap(start, length)
+            if same is None
+            else quick_clip(start, length, same[1], first + same[0], *same[2])
+            for start, length, first, same in rows
+        ]
+        for place, item in others.items():
+            found[place] = item
         return found
 
     def same(self, strip: Strip, played: _Played) -> _Alike | None:

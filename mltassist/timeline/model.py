@@ -206,20 +206,19 @@ _Kind = TypeVar("_Kind")
 
 
 def _quick(kind: type[_Kind]) -> Callable[..., _Kind]:
-    """Makes objects of a frozen class at a sixth of the time, from all of its fields in their order.
+    """Makes objects of a frozen class at a quarter of the time, from all of its fields in their order.
 
     A frozen class sets its fields one by one past its own guard, which costs more than reading a clip from
     its document does. Here a twin that is not frozen is filled and then becomes one of the class, which the
     language allows between classes of the same slots.
     """
-    twin: Any = make_dataclass(kind.__name__, [(f.name, Any) for f in fields(kind)], slots=True)  # type: ignore[arg-type]
 
-    def made(*values: Any) -> _Kind:  # noqa: ANN401  (whatever the fields of the class hold)
-        one = twin(*values)
-        one.__class__ = kind
-        return one  # type: ignore[no-any-return]
+    def become(self: Any) -> None:  # noqa: ANN401  (the twin has no name of its own)
+        self.__class__ = kind
 
-    return made
+    names = [(f.name, Any) for f in fields(kind)]  # type: ignore[arg-type]
+    twin: Any = make_dataclass(kind.__name__, names, slots=True, namespace={"__post_init__": become})
+    return twin  # type: ignore[no-any-return]
 
 
 quick_clip = _quick(Clip)
