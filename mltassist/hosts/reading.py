@@ -183,6 +183,8 @@ class _Reader:
         if part.tag not in PRODUCERS:
             return _Played(source, picture, sound, name, filters)
         speed, remap = speed_of(part, values), remap_of(self.parts, part)
+        if speed != 1:  # a part counts what it plays, at its speed
+            source = replace(source, length=int(source.length * abs(speed) // 1))
         return _Played(
             source,
             picture,
