@@ -296,7 +296,8 @@ FAST_MUSIC = """<mlt><profile width="160" height="90" frame_rate_num="25" frame_
 <property name="resource">{speed}:song.wav</property><property name="mlt_service">timewarp</property>
 <property name="warp_speed">{speed}</property><property name="warp_resource">song.wav</property></producer>
 <playlist id="pictures"><entry producer="talk" in="0" out="299"/></playlist>
-<playlist id="sound"><entry producer="song" in="10" out="49"/><entry producer="song" in="50" out="89"/></playlist>
+<playlist id="sound"><entry producer="song" in="10" out="49"/>
+<entry producer="song" in="50" out="89"/></playlist>
 <tractor id="film"><track producer="pictures"/><track producer="sound" hide="video"/></tractor></mlt>"""
 
 
@@ -304,7 +305,7 @@ FAST_MUSIC = """<mlt><profile width="160" height="90" frame_rate_num="25" frame_
 def test_music_at_another_speed_runs_on_as_far_as_the_map_says_and_back(
     tmp_path: Path, speed: str, left: int
 ) -> None:
-    """Ten of the hundred frames are left; at half the speed the last of them may show one that is not there."""
+    """Ten of the hundred frames are left; at half the speed the last may show one that is not there."""
     path = tmp_path / "film.mlt"
     path.write_text(FAST_MUSIC.format(speed=speed), "utf-8")
     before = open_project(path)

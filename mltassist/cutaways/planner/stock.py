@@ -177,15 +177,11 @@ def _one_a_clip(task: CoverTask, rows: Sequence[Stock]) -> Iterator[Stock]:
             yield row
 
 
-def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
-    """All words of the sentences of which something is said in `near`, each with the marks behind it.
-
-    words: in order. Where no marks are written a sentence ends where a line does.
-    """
-    return tuple(word.text + word.after for word in _sentences_at(words, near))
-
-
 def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
+    """All words of the sentences of which something is said in `near`. words: in order.
+
+    Where no marks are written a sentence ends where a line does.
+    """
     inside = [place for place, word in enumerate(words) if word.at in near]
     if not inside:
         return ()
