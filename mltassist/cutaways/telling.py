@@ -16,7 +16,7 @@ APART_S = 1
 ENDS = ".?!…"
 
 
-class Word(Protocol):
+class ToldWord(Protocol):
     """What is told of a word."""
 
     @property
@@ -28,7 +28,7 @@ class Word(Protocol):
         """Marks behind it."""
 
 
-def told(words: Iterable[tuple[Word, bool]]) -> str:
+def told(words: Iterable[tuple[ToldWord, bool]]) -> str:
     """Words with whether each is sure, as one text; those that are not, in brackets with a question mark.
 
     The marks behind the last of them stand behind the bracket.

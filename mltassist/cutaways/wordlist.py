@@ -18,7 +18,7 @@ from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine
-from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
@@ -37,7 +37,7 @@ SILENT = (Element.MUSIC, Element.CUTAWAY)
 
 
 @dataclass(frozen=True, slots=True)
-class Bite:
+class SpokenClip:
     """A clip of speech with the words it plays; unsure: some are not trusted, and in brackets."""
 
     at: int
@@ -67,7 +67,7 @@ class Words:
 
     project: Path
     rate: Rate
-    bites: tuple[Bite, ...]
+    bites: tuple[SpokenClip, ...]
     said: tuple[Said, ...]
     balance: Balance
     removed: tuple[Removed, ...] | None = None
@@ -143,10 +143,10 @@ def _played(findings: Findings, speech: Speech) -> Iterator[tuple[Clip, list[Sai
         yield clip, [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
 
 
-def _bite(clip: Clip, own: Sequence[Said]) -> Bite:
+def _bite(clip: Clip, own: Sequence[Said]) -> SpokenClip:
     speaker = own[0].speaker if own else clip.name
     text = told((word, word.trusted) for word in own)
-    return Bite(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
+    return SpokenClip(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
 
 
 def places(findings: Findings, text: str) -> Iterator[Place]:
@@ -159,7 +159,7 @@ def places(findings: Findings, text: str) -> Iterator[Place]:
     clips = tuple(clip for clip in named.values() if _may_speak(findings, clip))
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
-        source = Source(clip.source.path, Path(clip.source.key), language=language)
+        source = SpokenRecording(clip.source.path, Path(clip.source.key), language=language)
         whole = Span(0, rate.samples(clip.source.length, RATE_HZ))
         try:
             lines = words_of_recording(source, [whole], findings.run.ears)

@@ -22,7 +22,7 @@ from mltassist.demofilm.film import Rush
 from mltassist.demofilm.pictures import Painter, numbered, scene, talking_head
 from mltassist.demofilm.scenario import RATE, sentence_spans
 from mltassist.demofilm.sounds import RATE_HZ, Samples
-from mltassist.demofilm.sources import Source, source_of, transcribed
+from mltassist.demofilm.sources import MadeFile, source_of, transcribed
 from mltassist.demofilm.strip import HEIGHT, WIDTH
 
 _BATCH = 50  # frames of picture written before the sound beside them
@@ -101,7 +101,7 @@ def _write(path: Path, rush: Rush) -> None:
     unfinished.replace(path)
 
 
-def _sound_of(source: Source, rush: Rush) -> Samples:
+def _sound_of(source: MadeFile, rush: Rush) -> Samples:
     samples = RATE.samples(rush.length, RATE_HZ)
     if source.talk and source.music:
         return sounds.sung(_voice(source.talk.speaker, samples), samples)
@@ -114,7 +114,7 @@ def _sound_of(source: Source, rush: Rush) -> Samples:
     return sounds.ambience(source.number, samples)
 
 
-def _painter(source: Source, rush: Rush, sound: Samples) -> Painter:
+def _painter(source: MadeFile, rush: Rush, sound: Samples) -> Painter:
     if source.sitter:
         return talking_head(source.sitter, _loudness(sound, rush.length))
     return scene(source.subject, source.size)

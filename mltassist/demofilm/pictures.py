@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from mltassist.demofilm import faces, indoors, outdoors
-from mltassist.demofilm.drawing import Floats, Scene, View, blank, framed
+from mltassist.demofilm.drawing import Floats, Painting, Scene, blank, framed
 from mltassist.demofilm.lettering import lettered
 from mltassist.demofilm.strip import Picture, encode_strip
 
@@ -41,7 +41,7 @@ def scene(subject: str, size: str) -> Painter:
     what = SCENES[subject]
     camera = framed(what.focus, ZOOMS[size])
     still = blank()
-    what.still(View(still, camera))
+    what.still(Painting(still, camera))
     drawn: dict[int, Picture] = {}
 
     def paint(frame: int) -> Picture:
@@ -49,7 +49,7 @@ def scene(subject: str, size: str) -> Painter:
         if moment in drawn:
             return drawn[moment].copy()
         picture = still.copy()
-        what.moving(View(picture, camera), moment)
+        what.moving(Painting(picture, camera), moment)
         if what.period:
             drawn[moment] = picture.copy()
         return picture
@@ -64,11 +64,11 @@ def talking_head(speaker: str, loudness: Floats) -> Painter:
         "tobias": (faces.TOBIAS, faces.gate_house),
     }[speaker]
     still = blank()
-    room(View(still))
+    room(Painting(still))
 
     def paint(frame: int) -> Picture:
         picture = still.copy()
-        faces.sit(View(picture), sitter, frame, float(loudness[frame]))
+        faces.sit(Painting(picture), sitter, frame, float(loudness[frame]))
         return picture
 
     return paint

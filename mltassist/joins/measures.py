@@ -206,7 +206,7 @@ def _mel(f: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardSide:
     """What one side of an edit tells by itself; whoever tries many moves weighs each side with many others.
 
     speech_dbfs: level of its speech; active: how much each of its frames sounds; pitch_hz: of the voice
@@ -223,14 +223,14 @@ class Heard:
     seam: Seam
 
 
-def heard(one: Side, the_room: Room | None = None) -> Heard:
+def heard(one: Side, the_room: Room | None = None) -> HeardSide:
     """Listen to one side; its room is the same wherever its edit lies, and may be known already."""
     the_room = the_room or room(one)
     level = speech_level(one)
     silent = (-30.0 if isnan(level) else level) - AUDIBLE_DB
     begins = SMOOTH if one.before else onset(one.sound, one.cut, silent)
     meets = seam(one.sound, one.cut, silent, before=one.before)
-    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
+    return HeardSide(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
 
 
 def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
@@ -238,7 +238,7 @@ def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
     return compare(heard(left), heard(right), crossed=crossed)
 
 
-def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
+def compare(left: HeardSide, right: HeardSide, *, crossed: int = 0) -> Measures:
     """The same for sides that have been listened to."""
     loudest = max((x.speech_dbfs for x in (left, right) if not isnan(x.speech_dbfs)), default=-30.0)
     floor = loudest - AUDIBLE_DB
@@ -320,7 +320,7 @@ def _closed(active: Array, edit: int) -> float:
     return float(np.interp(silence, CLOSURE_S, (1.0, 0.0)))
 
 
-def can_cross(right: Heard, samples: int) -> bool:
+def can_cross(right: HeardSide, samples: int) -> bool:
     """True when what comes before the edit in the source of its right side may be heard so long.
 
     It may be the same sound that the edit cuts into, or no sound at all; not the end of another word.

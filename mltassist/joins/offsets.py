@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.joins.measures import QUIET, Heard, Side, activity, compare, heard, room, speech_level
+from mltassist.joins.measures import QUIET, HeardSide, Side, activity, compare, heard, room, speech_level
 from mltassist.joins.planner.judge import Measures
 from mltassist.joins.rooms import Array
 
@@ -34,7 +34,7 @@ def offsets(
             yield n, m, compare(one, other)
 
 
-def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, Heard]]:
+def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, HeardSide]]:
     the_room = room(side)
     active = activity(side, the_room, speech_level(side))
     for frames, samples in moves.items():

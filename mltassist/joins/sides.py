@@ -17,7 +17,7 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Rate
 from mltassist.joins.measures import (
-    Heard,
+    HeardSide,
     Side,
     can_cross,
     compare,
@@ -107,7 +107,7 @@ class Sides:
         return one, other
 
     @cached_property
-    def _heard(self) -> tuple[Heard, Heard]:
+    def _heard(self) -> tuple[HeardSide, HeardSide]:
         one, other = self.both
         return heard(one), heard(other)
 

@@ -38,7 +38,7 @@ State = tuple[int, int, str] | None
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPlan:
     """One plan as it is shown.
 
     serial: rises with every plan; left: the project with the plan carried out; of: states of the files it was
@@ -67,7 +67,7 @@ class Desk:
     options: Mapping[str, Any] = field(default_factory=dict)
     target: Path | None = None
     choices_file: Path | None = None
-    shown: Shown | None = None
+    shown: ShownPlan | None = None
     planning: bool = False
     problem: str = ""
     written: str = ""
@@ -100,7 +100,7 @@ class Desk:
             self._ended = True
             self._news.notify_all()
 
-    def wait(self, seconds: float) -> Shown | None:
+    def wait(self, seconds: float) -> ShownPlan | None:
         """The plan that is shown, waited for so long if there is none yet."""
         with self._news:
             self._news.wait_for(lambda: self.shown is not None or self.problem or self._ended, seconds)
@@ -246,7 +246,7 @@ class Desk:
         )
         with self._news:
             serial = 1 if self.shown is None else self.shown.serial + 1
-            self.shown = Shown(serial, project, plan, left, gathered, of)
+            self.shown = ShownPlan(serial, project, plan, left, gathered, of)
             self._news.notify_all()
 
     def _write(self) -> None:

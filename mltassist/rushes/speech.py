@@ -12,7 +12,7 @@ from mltassist.findings import Findings, Run, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.media.words.wheels import advice
 from mltassist.timeline.model import Clip
 
@@ -130,7 +130,10 @@ def find_speech(findings: Findings, *, between: bool = False) -> Speech:
 
 
 def words_known(
-    run: Run, source: Source, wanted: Sequence[Span], on_progress: Callable[[float], None] | None = None
+    run: Run,
+    source: SpokenRecording,
+    wanted: Sequence[Span],
+    on_progress: Callable[[float], None] | None = None,
 ) -> tuple[SpokenLine, ...]:
     """What `words_of_recording` gives, or gave to an earlier run while no file has changed."""
     files = (source.path, source.beside, source.transcript())
@@ -170,10 +173,10 @@ def readable(findings: Findings) -> list[Clip]:
     return [c for _, c in speech_clips(findings) if c.source.path is not None and c.plain_speed]
 
 
-def source_of(clip: Clip, language: str = "") -> Source:
+def source_of(clip: Clip, language: str = "") -> SpokenRecording:
     """The recording of a clip. Where a proxy stands in, the words mostly lie beside the original."""
     assert clip.source.path is not None  # noqa: S101 - whoever asks has looked
-    return Source(clip.source.path, Path(clip.source.key), clip.sound_stream, language)
+    return SpokenRecording(clip.source.path, Path(clip.source.key), clip.sound_stream, language)
 
 
 def frame_of(ms: int, rate: Rate) -> int:

@@ -26,7 +26,7 @@ import soundfile
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.words.interface import RATE_HZ, SpokenLine
-from mltassist.media.words.recording import Ears, Source, words_of_recording
+from mltassist.media.words.recording import Ears, SpokenRecording, words_of_recording
 from tests.media.words import voices
 from tests.samples import ASTERISK
 
@@ -48,7 +48,7 @@ def ears() -> Ears:
 
 def lines_of(path: Path, ears: Ears, *, seconds: float | None = None) -> tuple[SpokenLine, ...]:
     length = soundfile.info(path).duration if seconds is None else seconds
-    return words_of_recording(Source(path), [Span(0, round(length * RATE_HZ))], ears)
+    return words_of_recording(SpokenRecording(path), [Span(0, round(length * RATE_HZ))], ears)
 
 
 def _say(text: str) -> None:

@@ -38,7 +38,7 @@ SLACK = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class LineEvidence:
     """What is known of one line that was heard.
 
     words: how many are in it. strange: part of its letters in words that the dictionary does not have. fit,
@@ -56,7 +56,7 @@ class Evidence:
     whole: bool = True
 
 
-def odds_of(line: Evidence) -> float:
+def odds_of(line: LineEvidence) -> float:
     """Natural log of how much more likely the line, looked at alone, is said than made up."""
     if line.fit is None or line.worst is None:
         return NOT_FOUND
@@ -67,7 +67,7 @@ def odds_of(line: Evidence) -> float:
 
 
 def trust_in(
-    lines: Sequence[Evidence], *, told: bool = False, at_ms: Sequence[int] | None = None
+    lines: Sequence[LineEvidence], *, told: bool = False, at_ms: Sequence[int] | None = None
 ) -> list[float]:
     """Trust, 0 to 1, in each line of a recording; told: their language is known.
 
