@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
-from typing import Any, cast
+from typing import cast
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -39,11 +39,9 @@ from mltassist.timeline.model import (
     Timeline,
     Track,
     TrackKind,
-    quick_clip,
-    quick_gap,
 )
+from mltassist.timeline.quick import clips_like, gap
 
-_NORMAL = Fraction(1)
 _WHOLE = WHOLE_FRAME.zoom
 _FILTERED = etree.XPath("entry/filter/..")
 
@@ -136,7 +134,8 @@ class _Played:
     """Its clips differ in their places alone: no filter, no other speed, and it is no dissolve."""
 
 
-_Alike = tuple[int, Source, tuple[Any, ...]]
+_Alike = Callable[[int, int, int], Clip]
+"""Makes a clip of a part by its start, its length and the first frame of the part."""
 
 
 class _Reader:
@@ -235,9 +234,7 @@ class _Reader:
                     others[len(rows)] = self.item(strip, Spot(element, start, length, first), part)
             rows.append((start, length, first, same))
         found: list[Item] = [
-            quick_gap(start, length)
-            if same is None
-            else quick_clip(start, length, same[1], first + same[0], *same[2])
+            gap(start, length) if same is None else same(start, length, first)
             for start, length, first, same in rows
         ]
         for place, item in others.items():
@@ -245,27 +242,23 @@ class _Reader:
         return found
 
     def same(self, strip: Strip, played: _Played) -> _Alike | None:
-        """What clips of a part have in common on a track; None where they differ in more than their places.
-
-        Their own first frame, their source, and the fields of a clip that follow.
-        """
+        """What makes the clips of a part on a track; None where they differ in more than their places."""
         if not played.plain:
             return None
         picture, sound = self.streams(strip, played)
-        others = (
-            played.name,
-            picture,
-            sound,
-            _NORMAL,
-            (),
-            (),
-            played.stream,
-            False,
-            _WHOLE,
-            played.keeps_pitch,
-            NO_VEIL,
+        one = Clip(
+            start=0,
+            length=1,
+            source=played.source,
+            source_in=played.own_in,
+            name=played.name,
+            plays_picture=picture,
+            plays_sound=sound,
+            sound_stream=played.stream,
+            zoom=_WHOLE,
+            keeps_pitch=played.keeps_pitch,
         )
-        return played.own_in, played.source, others
+        return clips_like(one)
 
     @staticmethod
     def streams(strip: Strip, played: _Played) -> tuple[bool, bool]:
