@@ -217,28 +217,19 @@ class _Reader:
         filtered = set(cast("list[Element]", _FILTERED(playlist)))
         # What hangs on the track takes every entry the long way only where it changes what is seen.
         all_filtered = veil_of(self.parts, ((holder, 0) for holder in self.hung(strip))) != NO_VEIL
-        alike: dict[Element, _Alike | None] = {}
+
+        def alike(part: Element) -> _Alike | None:
+            return None if all_filtered else self.same(strip, self.played(part))
+
         # Rows first: where clips are made while the document is walked, both take longer.
-        rows: list[tuple[int, int, int, _Alike | None]] = []
-        others: dict[int, Item] = {}
-        for element, part, start, length, first in self.parts.stretches(playlist):
-            if length <= 0:
-                continue
-            same = None
-            if part is not None:
-                try:
-                    same = alike[part]
-                except KeyError:
-                    same = alike[part] = None if all_filtered else self.same(strip, self.played(part))
-                if same is None or element in filtered:
-                    others[len(rows)] = self.item(strip, Spot(element, start, length, first), part)
-            rows.append((start, length, first, same))
+        rows, others = self.parts.rows(playlist, alike, filtered)
         found: list[Item] = [
-            gap(start, length) if same is None else same(start, length, first)
-            for start, length, first, same in rows
+            gap(start, length) if make is None else make(start, length, first)
+            for start, length, first, make in rows
         ]
-        for place, item in others.items():
-            found[place] = item
+        for number, (element, part) in others.items():
+            start, length, first, _ = rows[number]
+            found[number] = self.item(strip, Spot(element, start, length, first), part)
         return found
 
     def same(self, strip: Strip, played: _Played) -> _Alike | None:
