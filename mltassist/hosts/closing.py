@@ -14,15 +14,13 @@ from mltassist.hosts.base import Host, locked
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import drop_places, move_links
 from mltassist.hosts.nesting import all_played
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.playlists import merge_blanks
 from mltassist.hosts.reading import read
-from mltassist.hosts.records import file_name
-from mltassist.hosts.runs import own_first, play_on, run_across
-from mltassist.hosts.sources import source_of
+from mltassist.hosts.runs import later_pieces, play_on, run_across
 from mltassist.timeline.changes import Change, EditPoint, Opened, name_of, pause_of
 from mltassist.timeline.edits import ClosePause
-from mltassist.timeline.model import Timeline
+from mltassist.timeline.model import Timeline, Track
 from mltassist.timeline.moves import moves_of, runs_through
 
 
@@ -45,6 +43,7 @@ def close_pause(
         if track.locked and track.end > at:
             raise locked(parts, next(s for s in host.strips(parts, timeline) if s.index == track.index))
     ran_on = _ran_on(model, change, at)
+    split = {track.index for track in model.tracks if not track.ours and _was_split(track, change, at)}
     merged: set[int] = set()
     for strip in host.strips(parts, timeline):
         for playlist in strip.playlists:
@@ -55,7 +54,7 @@ def close_pause(
                 _close_blank(parts, playlist, run.pieces[-1].span.end - longer, by - longer)
                 continue
             _close_blank(parts, playlist, at, by)
-            if not strip.role and _merge(host, parts, playlist, at, change.splits):
+            if strip.index in split and _merge(host, parts, playlist, at):
                 merged.add(strip.index)
     moves = moves_of(edit, model)
     move_all_else(host, parts, timeline, moves)
@@ -89,17 +88,23 @@ def _close_blank(parts: Parts, playlist: Element, at: int, by: int) -> None:
     merge_blanks(parts, playlist)  # opening the pause may have left a blank in two
 
 
-def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterable[EditPoint]) -> bool:
-    """Make one clip again of the two halves that meet at a frame; False where none were split there."""
-    spots = [spot for spot in parts.spots(playlist) if spot.length]
-    first = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
-    second = next((spot for spot in spots if spot.start == at), None)
+def _was_split(track: Track, change: Opened, at: int) -> bool:
+    """True where the two halves of a clip that the pause has split lie at both of its ends."""
+    until = at + change.length
+    return any(
+        EditPoint(name_of(one), one.source_frame(at - 1), name_of(other), other.source_frame(until))
+        in change.splits
+        for one in track.clips()
+        for other in (track.clips() if one.span.end == at else ())
+        if other.start == until
+    )
+
+
+def _merge(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
+    """Make one clip again of the two halves that meet at a frame; False where none do."""
+    first = next((spot for spot in parts.spots(playlist) if spot.span.end == at and spot.length), None)
+    second = None if first is None else next(iter(later_pieces(parts, playlist, first)), None)
     if first is None or second is None:
-        return False
-    if second.is_blank:
-        return False
-    (file, begins), (other, again) = (_played(parts, spot) for spot in (first, second))
-    if EditPoint(file, begins + first.length - 1, other, again) not in splits:
         return False
     homes = [host.filter_home(parts, spot.element) for spot in (first, second)]
     if homes[0] is not homes[1]:
@@ -111,13 +116,6 @@ def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterabl
     if part is not None and part.tag in PRODUCERS and part.get("id") not in played:
         parts.remove(part)
     return True
-
-
-def _played(parts: Parts, spot: Spot) -> tuple[str, int]:
-    part = parts.get(spot.element.get("producer"))
-    if part is None:
-        return "", spot.first
-    return file_name(source_of(parts, part).key), spot.first + own_first(parts, part)
 
 
 def _join_filters(first: Element, second: Element) -> None:

@@ -291,7 +291,8 @@ def test_markers_and_subtitles_in_a_pause_that_is_closed_lie_where_it_was(tmp_pa
 
 FAST_MUSIC = """<mlt><profile width="160" height="90" frame_rate_num="25" frame_rate_den="1"/>
 <producer id="talk" in="0" out="399"><property name="length">400</property>
-<property name="resource">talk.mkv</property><property name="mlt_service">avformat</property></producer>
+<property name="resource">{speed}:talk.mkv</property><property name="mlt_service">timewarp</property>
+<property name="warp_speed">{speed}</property><property name="warp_resource">talk.mkv</property></producer>
 <producer id="song" in="0" out="99"><property name="length">100</property>
 <property name="resource">{speed}:song.wav</property><property name="mlt_service">timewarp</property>
 <property name="warp_speed">{speed}</property><property name="warp_resource">song.wav</property></producer>
@@ -311,8 +312,11 @@ def test_music_at_another_speed_runs_on_as_far_as_the_map_says_and_back(
     before = open_project(path)
     pause = OpenPause(20, 25, WHY, (1,))
     after = before.with_edits([pause])
-    pieces = [(clip.start, clip.length) for clip in after.timeline.track(1).clips()]
-    assert pieces == [(0, 40 + left), (40 + left, 40)]
+    pictures, sound = (
+        [(clip.start, clip.length) for clip in track.clips()] for track in after.timeline.tracks
+    )
+    assert pictures == [(0, 20), (45, 280)]  # the lowest track is no background that grows with the film
+    assert sound == [(0, 40 + left), (40 + left, 40)]
     assert moves_of(pause, before.timeline).clip(1, 40) == (1, 40 + left)
     closed = after.with_edits([ClosePause(20, 25, WHY)])
-    assert closed.timeline.track(1).items == before.timeline.track(1).items
+    assert [track.items for track in closed.timeline.tracks] == [t.items for t in before.timeline.tracks]
