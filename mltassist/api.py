@@ -24,7 +24,7 @@ from mltassist.joins.figures import decide_joins, listen_figures
 from mltassist.joins.hear import Join
 from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.reel import save_reel
-from mltassist.joins.soundclips import make_folder, save_clips
+from mltassist.joins.soundclips import make_sound_folder, save_clips
 from mltassist.media.sound.listening import codec_for
 from mltassist.music.ducking import plan_of_levels
 from mltassist.music.measured import Measured, measured
@@ -118,7 +118,7 @@ def listen(
     if not somebody_speaks(project, findings):
         findings.note(NOBODY_SPEAKS)
     if clips is not None:
-        make_folder(clips)  # before the work, and not after it
+        make_sound_folder(clips)  # before the work, and not after it
     if reel is not None:
         codec_for(Path(reel))
     mended, edits, joins = listen_and_mend(mended, findings, mend=mend, obey=mend)

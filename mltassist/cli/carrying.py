@@ -31,7 +31,7 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
 
     rules, chosen = load_recipe(recipe), choices_for(project, common)
     opened = open_project(project, sequence=common["sequence"])
-    permit(opened, name, common)
+    permit_outputs(opened, name, common)
     with screen.progress() as told:
         plan = planned(name, opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
@@ -99,7 +99,7 @@ def save_made(made: Project, command: str, output: Path | None, *, force: bool) 
     return made.save(output or made.free_name(command), force=force)
 
 
-def permit(project: Project, command: str, common: Common) -> None:
+def permit_outputs(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 

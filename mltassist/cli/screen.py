@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
 from mltassist.cli.rows import Rows
-from mltassist.cli.saying import as_json, plain
+from mltassist.cli.saying import as_json, on_one_line
 from mltassist.cli.wording import edit_table, passage_table, seconds, shot_table
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import ClearOurs
@@ -44,7 +44,7 @@ class Screen(Console):
 
     def print(self, *objects: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
         """Print texts without controls; anything else as it is."""
-        super().print(*(plain(one) if isinstance(one, str) else one for one in objects), **options)
+        super().print(*(on_one_line(one) if isinstance(one, str) else one for one in objects), **options)
 
 
 def out() -> Console:
@@ -210,8 +210,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
     else:
         yield "plan", "the best that was found: a better one may be left"
     yield "shots missing", str(len(figures["pick_ups"]))
-    plain = [row for row in figures["pick_ups"] if not row["subjects"]]
-    left_out = plain[HANDFUL:]
+    untold = [row for row in figures["pick_ups"] if not row["subjects"]]
+    left_out = untold[HANDFUL:]
     for row in figures["pick_ups"]:
         if row in left_out:
             continue

@@ -16,7 +16,7 @@ from mltassist.cutaways.telling import told
 from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, format_timecode
 from mltassist.media.words.interface import TimedWord
-from mltassist.rushes.speech import Speech, frame_of
+from mltassist.rushes.speech import Speech, frame_said
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
 from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
@@ -90,7 +90,7 @@ def _removed(
     left_out = [
         (word, sure)
         for word, sure in there
-        if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
+        if (source, frame_said(word.at_ms, speech.rate), word.text) not in played
     ]
     language = speech.language_of(edit.before)
     names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word, _ in left_out]
@@ -127,7 +127,7 @@ def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWo
     """
     for line in speech.lines.get((clip.source.key, clip.sound_stream), ()):
         for word in line.words:
-            if frame_of(word.at_ms, speech.rate) in frames:
+            if frame_said(word.at_ms, speech.rate) in frames:
                 yield word, line.trusted and word.sure
 
 

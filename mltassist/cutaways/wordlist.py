@@ -24,7 +24,7 @@ from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.balance import Balance, find_balance
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
+from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_said, note_unheard
 from mltassist.timeline.edits import MarkClip
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip, Clip
@@ -169,7 +169,7 @@ def places(findings: Findings, text: str) -> Iterator[Place]:
         for line in lines:
             at = position(line, text)
             if line.trusted and at is not None:
-                frame = frame_of(line.words[at].at_ms, rate)
+                frame = frame_said(line.words[at].at_ms, rate)
                 yield Place(clip.name, clip.source.key, frame, told((w, w.sure) for w in line.words))
 
 

@@ -40,7 +40,7 @@ class Painting:
     camera: Camera = field(default_factory=Camera)
 
 
-def framed(focus: Point, zoom: float) -> Camera:
+def camera_on(focus: Point, zoom: float) -> Camera:
     """A camera on `focus`, moved so that nothing beyond the 640 x 360 world is seen."""
     across, down = WIDTH / 2 / zoom, HEIGHT / 2 / zoom
     x = min(max(focus[0], across), WIDTH - across)
@@ -48,7 +48,7 @@ def framed(focus: Point, zoom: float) -> Camera:
     return Camera(x, y, zoom)
 
 
-def blank(colour: Colour = (0, 0, 0)) -> Picture:
+def blank_picture(colour: Colour = (0, 0, 0)) -> Picture:
     """A 640 x 360 picture of one colour."""
     return np.full((HEIGHT, WIDTH, 3), colour, np.uint8)
 

@@ -22,7 +22,7 @@ from mltassist.demofilm.film import Rush
 from mltassist.demofilm.pictures import Painter, numbered, scene, talking_head
 from mltassist.demofilm.scenario import RATE, sentence_spans
 from mltassist.demofilm.sounds import RATE_HZ, Samples
-from mltassist.demofilm.sources import MadeFile, source_of, transcribed
+from mltassist.demofilm.sources import MadeFile, made_file, transcribed
 from mltassist.demofilm.strip import HEIGHT, WIDTH
 
 _BATCH = 50  # frames of picture written before the sound beside them
@@ -70,7 +70,7 @@ def write_media(
 def write_transcripts(folder: Path, rushes: Sequence[Rush]) -> None:
     """Write what each voice says beside its recording, one subtitle for each sentence."""
     for rush in rushes:
-        source = source_of(rush.file)
+        source = made_file(rush.file)
         if source.talk is None or source.music:
             continue
         spans = sentence_spans(source.talk.speaker)
@@ -91,7 +91,7 @@ def _clock(frame: int) -> str:
 def _write(path: Path, rush: Rush) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(f"{path.name}.part")
-    source = source_of(rush.file)
+    source = made_file(rush.file)
     sound = _sound_of(source, rush)
     if rush.picture:
         painter = numbered(_painter(source, rush, sound), rush.name, source.number)

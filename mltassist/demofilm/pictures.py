@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from mltassist.demofilm import faces, indoors, outdoors
-from mltassist.demofilm.drawing import Floats, Painting, Scene, blank, framed
+from mltassist.demofilm.drawing import Floats, Painting, Scene, blank_picture, camera_on
 from mltassist.demofilm.lettering import lettered
 from mltassist.demofilm.strip import Picture, encode_strip
 
@@ -39,8 +39,8 @@ _MARGIN = 10
 def scene(subject: str, size: str) -> Painter:
     """Painter of a subject seen at a picture size, with its movement."""
     what = SCENES[subject]
-    camera = framed(what.focus, ZOOMS[size])
-    still = blank()
+    camera = camera_on(what.focus, ZOOMS[size])
+    still = blank_picture()
     what.still(Painting(still, camera))
     drawn: dict[int, Picture] = {}
 
@@ -63,7 +63,7 @@ def talking_head(speaker: str, loudness: Floats) -> Painter:
         "ines": (faces.INES, faces.mill_room),
         "tobias": (faces.TOBIAS, faces.gate_house),
     }[speaker]
-    still = blank()
+    still = blank_picture()
     room(Painting(still))
 
     def paint(frame: int) -> Picture:

@@ -35,7 +35,7 @@ class MadeFile:
     sound_bits: int = 48_000
 
 
-def source_of(file: str) -> MadeFile:
+def made_file(file: str) -> MadeFile:
     """The source of a rush by its path. Raises KeyError for a file that no film has."""
     return _SOURCES[file.removeprefix(BORROWED)]
 

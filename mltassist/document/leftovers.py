@@ -39,7 +39,7 @@ def sweep(folder: Path) -> None:
                     Path(file.path).unlink()
 
 
-def clear(folder: Path, process: int) -> None:
+def clear_after(folder: Path, process: int) -> None:
     """Remove what one process of this machine, which was ended, left in a folder."""
     with contextlib.suppress(OSError):
         for path in folder.glob(f".mltassist-{machine()}-{process}-*.tmp"):

@@ -16,7 +16,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
-from mltassist.hosts.bins import bin_listing, listed, words
+from mltassist.hosts.bins import bin_listing, listed, tags_in
 from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
 from mltassist.hosts.nesting import all_played, played_in
@@ -128,7 +128,7 @@ def _bin_clip(parts: Parts, part: Element) -> BinClip:
         name=named or (PurePath(source.key).stem if source.path else part.get("id") or ""),
         source=source,
         folder=properties.get(part, _FOLDER) or "",
-        tags=words(properties.get(part, _TAGS)),
+        tags=tags_in(properties.get(part, _TAGS)),
         notes=properties.get(part, _NOTE) or "",
     )
 

@@ -233,7 +233,7 @@ def heard(one: Side, the_room: Room | None = None) -> HeardSide:
     return HeardSide(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
 
 
-def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
+def measure_sides(left: Side, right: Side, *, crossed: int = 0) -> Measures:
     """Compare the two sides of an edit; crossed: samples before it in which they cross over."""
     return compare(heard(left), heard(right), crossed=crossed)
 

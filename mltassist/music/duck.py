@@ -10,7 +10,7 @@ from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech
 from mltassist.frames import Rate, Span, joined, shared, without
 from mltassist.media.sound.meter import together
 from mltassist.music.chosen import as_chosen
-from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
+from mltassist.music.layers import Layer, clips_in, layer_stretches, layers_of
 from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
     ABOVE,
@@ -22,10 +22,10 @@ from mltassist.music.planner import (
     Sounding,
     depth_db,
     excess_db,
-    parts_of,
     passages,
     plain_depth_db,
     plan_duck,
+    sounding_parts,
 )
 from mltassist.music.settling import settled
 from mltassist.recipe.rules import DuckRules
@@ -152,9 +152,9 @@ def _sections(
     # Natural sound that is heard alone is what it is all about in a pause: nothing of it lies beneath.
     under = tuple(layer if layer.in_pause_lu is not None else replace(layer, clips=()) for layer in layers)
     found = [
-        Section(False, parts) for parts in stretches_of(findings, spoken, layers, speech_clips(findings))
+        Section(False, parts) for parts in layer_stretches(findings, spoken, layers, speech_clips(findings))
     ]
-    found += [Section(True, parts) for parts in stretches_of(findings, pauses, under)]
+    found += [Section(True, parts) for parts in layer_stretches(findings, pauses, under)]
     return tuple(sorted(found, key=lambda section: section.stretches[0].span))
 
 
@@ -237,7 +237,7 @@ def _holds(
             if target is None:
                 continue
             measured = partial(_passage, number, readings, target, section.natural)
-            for part in parts_of(number, section.stretches):
+            for part in sounding_parts(number, section.stretches):
                 for some in _steady(part, measured, limit_db):
                     passage = measured(some)
                     # Loudness may be right to some decimals; the plain level is a promise in every stretch.

@@ -88,7 +88,7 @@ def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, .
     return joined(speech, max(bridge - 1, ramps.down + ramps.up))
 
 
-def stretches(
+def split_passage(
     passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int
 ) -> tuple[PassagePart, ...]:
     """A passage, divided where what sounds in it changes; none shorter than `shortest`, but a short passage.
@@ -115,7 +115,7 @@ def stretches(
     return tuple(found)
 
 
-def parts_of(layer: int, passage: Sequence[PassagePart]) -> tuple[tuple[PassagePart, ...], ...]:
+def sounding_parts(layer: int, passage: Sequence[PassagePart]) -> tuple[tuple[PassagePart, ...], ...]:
     """The stretches of a passage in which a layer sounds, those together that follow each other."""
     grouped = groupby(passage, lambda one: bool(one.of_layer(layer)))
     return tuple(tuple(some) for sounds, some in grouped if sounds)

@@ -13,7 +13,7 @@ from mltassist.findings import Findings
 from mltassist.frames import Span
 from mltassist.media.words.engine import NoEngine
 from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.rushes.speech import frame_of, source_of, words_known
+from mltassist.rushes.speech import frame_said, spoken_recording, words_known
 from mltassist.timeline.model import Clip
 
 ENDS_S = 20
@@ -31,7 +31,7 @@ def cut_words(findings: Findings) -> Cut:
     def asked(clip: Clip, frames: Span) -> tuple[TimedWord, ...]:
         if clip.source.path is None or not clip.plain_speed or frames.length <= 0:
             return ()
-        source = source_of(clip, findings.recipe.speech.language)
+        source = spoken_recording(clip, findings.recipe.speech.language)
         if source.transcript() is None and run.ears.hearer is None:
             return ()
         parts = tuple(_parts(frames, rate.frames(ENDS_S)))
@@ -47,7 +47,7 @@ def cut_words(findings: Findings) -> Cut:
         except (MediaError, NoEngine) as problem:
             findings.note(str(problem))
             return ()
-        words = (word for word in _told(lines) if any(frame_of(word.at_ms, rate) in part for part in parts))
+        words = (word for word in _told(lines) if any(frame_said(word.at_ms, rate) in part for part in parts))
         return tuple(sorted(words, key=lambda word: word.at_ms))
 
     return asked

@@ -277,6 +277,6 @@ def _state(path: Path, known: State = None) -> State:
     return found.st_size, found.st_mtime_ns, digest
 
 
-def as_json(data: object) -> bytes:
+def json_bytes(data: object) -> bytes:
     """Data as JSON in UTF-8."""
     return json.dumps(data, ensure_ascii=False).encode()

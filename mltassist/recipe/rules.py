@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 from mltassist.frames import Rate
 from mltassist.recipe.layers import Named, layer_named
 from mltassist.recipe.reading import laid_over, structured
-from mltassist.recipe.tradewords import words_of
+from mltassist.recipe.tradewords import trade_words
 from mltassist.timeline.bounds import Bounded, Flaw, Within, rising, shown
 from mltassist.timeline.elements import Element, Vocabulary
 from mltassist.timeline.picturefaults import FLASH
@@ -425,7 +425,7 @@ class Recipe:
     def vocabulary(self) -> Vocabulary:
         """The words of the trade together with the recipe's own."""
         words = {
-            element: (*words_of(element), *(word.lower() for word in self.words.get(element, ())))
+            element: (*trade_words(element), *(word.lower() for word in self.words.get(element, ())))
             for element in Element
         }
         return Vocabulary(words, self.pins, self.also)

@@ -43,7 +43,7 @@ class Evidence:
     weighed: Weighed
 
 
-def gather(
+def gather_evidence(
     timeline: Timeline,
     keys: Iterable[str],
     detector: SpeechDetector,

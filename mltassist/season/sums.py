@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from mltassist.rushes.names import named
+from mltassist.rushes.names import is_named
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import SourceKind
@@ -41,7 +41,7 @@ def film_sums(findings: Findings) -> dict[str, Any]:
     spare = {
         clip.source.key: {"name": clip.name, "seconds": round(float(rate.seconds(clip.source.length)), 2)}
         for clip in timeline.bin
-        if named(clip, findings.recipe.season.spare)
+        if is_named(clip, findings.recipe.season.spare)
     }
     return {
         "shots": [{"source": key, **row} for key, row in sorted(shots.items())],

@@ -21,7 +21,7 @@ import mltassist
 from mltassist.media.sound.speech import default_detector
 from mltassist.recipe.rules import GuessRules
 from mltassist.rushes.evidence_weights import NONE
-from mltassist.rushes.gathering import gather
+from mltassist.rushes.gathering import gather_evidence
 from mltassist.timeline.model import BinClip, Source, SourceKind
 from tests.rushes.labelled import films, pool
 from tests.rushes.labelled.pool import HELD_OUT, TUNING
@@ -53,7 +53,7 @@ def judged(request, tmp_path_factory) -> tuple[str, list[Judged]]:
         for layout in films.LAYOUTS:
             folder = tmp_path_factory.mktemp(f"film-{seed}")
             film = mltassist.open(films.write(made, folder, layout)).timeline
-            found = gather(film, [clip.source.key for clip in film.bin], detector)
+            found = gather_evidence(film, [clip.source.key for clip in film.bin], detector)
             assert len(found) == len(made.truth)
             for key, one in found.items():
                 file = str(Path(key).relative_to(folder))
@@ -107,14 +107,14 @@ def test_evidence_costs_little_and_memory_stays_flat(monkeypatch, tmp_path) -> N
     detector = default_detector()
     seconds = sum(clip.source.length for clip in clips) / 25
     began = time.process_time()
-    gather(timeline(bin_clips=clips), [clip.source.key for clip in clips], detector)
+    gather_evidence(timeline(bin_clips=clips), [clip.source.key for clip in clips], detector)
     short = (time.process_time() - began) / seconds
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     hour = tmp_path / "hour.wav"
     _write_hour(hour)
     source = Source(str(hour), SourceKind.FILE, hour, 3600 * 25, False, True)
     began = time.process_time()
-    gather(timeline(bin_clips=[BinClip("hour", "hour", source)]), [str(hour)], detector)
+    gather_evidence(timeline(bin_clips=[BinClip("hour", "hour", source)]), [str(hour)], detector)
     long = (time.process_time() - began) / 3600
     grown_mb = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
     sys.stdout.write(

@@ -149,10 +149,10 @@ def measures_change(changed: dict[str, object]) -> bool:
 def judged(one: Edit, r: Recording, other: Recording) -> dict[str, Judgement]:
     """The edit from one recording into another, as it is and without each thing the ear does."""
     found = {}
-    left, right, plain = known(r), known(other), joins.measure(*one.sides)
+    left, right, plain = known(r), known(other), joins.measure_sides(*one.sides)
     for name, (changed, of, rules, compared) in WITHOUT.items():
         with figures(changed):
-            measured = of(joins.measure(*one.sides) if measures_change(changed) else plain)
+            measured = of(joins.measure_sides(*one.sides) if measures_change(changed) else plain)
         same = 1.0 if r is other else likeness(left.voice, right.voice) * compared
         usual = Habits(*map(max, astuple(left.habits[name]), astuple(right.habits[name])))
         found[name] = judge(measured, usual, rules, same_speaker=same)
@@ -266,7 +266,7 @@ def test_clicks_of_every_shape_are_found(half):
                 if shape == "offset":
                     sounds[1][: right.cut] += after[0]  # all of that recording lies off zero
                 left, right = (replace(s, sound=x) for s, x in zip(one.sides, sounds, strict=True))
-                found[shape].append(joins.measure(left, right).click_db >= RULES.click_limit_db)
+                found[shape].append(joins.measure_sides(left, right).click_db >= RULES.click_limit_db)
     for shape, some in found.items():
         sys.stdout.write(f"\n  {half}, click, {shape}: found {np.mean(some):.3f} of {len(some)}")
     sys.stdout.write(f"\n  {half}, clean edits that click: {np.mean(clean):.4f} of {len(clean)}\n")

@@ -19,7 +19,7 @@ from mltassist.media.words.interface import SpokenLine, TimedWord
 from mltassist.project import Project, open_project
 from mltassist.rushes.balance import find_balance, speaker_of
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import find_speech, frame_of
+from mltassist.rushes.speech import find_speech, frame_said
 from mltassist.timeline.elements import Element
 from tests.docs import pages
 
@@ -173,7 +173,7 @@ def test_a_gap_in_what_was_left_out_is_shown(film: Project) -> None:
     speech = find_speech(findings, between=True)
     there = [edit for edit in removed_words(findings, speech) if "thermometers" in edit.text]
     ((source, frame),) = [
-        (line_key[0], frame_of(word.at_ms, speech.rate))
+        (line_key[0], frame_said(word.at_ms, speech.rate))
         for line_key, lines in speech.lines.items()
         for line in lines
         for word in line.words

@@ -72,7 +72,7 @@ def reachable(recording: Recording, one: Edit) -> bool:
     for n, m in product(STEPS, STEPS):
         if taken_away(recording, one, n, m):
             continue
-        measures = joins.measure(one.sides[0].moved(n * FRAME), one.sides[1].moved(m * FRAME))
+        measures = joins.measure_sides(one.sides[0].moved(n * FRAME), one.sides[1].moved(m * FRAME))
         if _ORDER[judged(recording, replace(one, measures=measures)).verdict] < now:
             return True
     return False

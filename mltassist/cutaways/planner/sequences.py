@@ -20,7 +20,7 @@ from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
 from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.shots import Supply
-from mltassist.cutaways.planner.spent import longest_free, rests
+from mltassist.cutaways.planner.spent import longest_free, no_starts
 from mltassist.cutaways.planner.words import BESIDE, Matcher
 from mltassist.frames import Span
 
@@ -210,7 +210,7 @@ class Sequences:
         weights, rules = self._rules.weights, self._rules
         unnamed = 0.0 if self._matcher is None else weights.match
         own = weights.quality * self._supply.poor[self._order] + unnamed
-        resting = rests(self._task.used, rules)
+        resting = no_starts(self._task.used, rules)
         found = []
         for stretch in self._stretches:
             cost = np.tile(own, (stretch.length + 1, 1))

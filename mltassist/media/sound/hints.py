@@ -13,7 +13,7 @@ from mltassist.media.cache import Analysis, Arrays, remembered
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.kind import Kind, bands_spoken, kind_chances, traits
 from mltassist.media.sound.speech import HOP, RATE_HZ, SpeechDetector
-from mltassist.media.sound.voices import Stretches, second_voice, stretches
+from mltassist.media.sound.voices import Stretches, second_voice, voice_stretches
 
 HINTS = Analysis("sound hints", 2)
 WINDOW = 150 * HOP
@@ -95,4 +95,4 @@ def _window(
     measured = traits(mono, chance)
     chances = kind_chances(measured)
     row = [measured.speech, measured.runs_s, measured.level_db, *(chances[kind] for kind in Kind)]
-    return np.array(row), stretches(*bands_spoken(mono, chance))
+    return np.array(row), voice_stretches(*bands_spoken(mono, chance))

@@ -23,7 +23,7 @@ Stretches = NDArray[np.float64]
 """One row for each stretch of speech: its frames, its mean, and its covariance: (n, 1 + 12 + 144)."""
 
 
-def stretches(bands: NDArray[np.float64], spoken: NDArray[np.bool_]) -> Stretches:
+def voice_stretches(bands: NDArray[np.float64], spoken: NDArray[np.bool_]) -> Stretches:
     """The stretches of speech in some sound. bands: power (bands, frames); spoken: which frames are."""
     count = min(bands.shape[1], spoken.size)
     heard = bands[:, :count][:, spoken[:count]]

@@ -117,7 +117,7 @@ def _typed(source: SpokenRecording, transcript: Path, spans: Sequence[Span], ear
 def _heard(
     source: SpokenRecording, spans: Sequence[Span], ears: Ears, on_progress: Callable[[float], None] | None
 ) -> list[SpokenLine]:
-    language = source.language or language_of(source.path, source.stream)
+    language = source.language or language_tag(source.path, source.stream)
     if ears.hearer is None or not ears.hearer.understands(language):
         return []
     asked = sorted({piece for span in spans for piece in pieces(source.path, span, source.stream)})
@@ -136,7 +136,7 @@ def _heard(
     return judged(found, told=bool(primary(language)))
 
 
-def language_of(path: Path, stream: int = 0) -> str:
+def language_tag(path: Path, stream: int = 0) -> str:
     """The language that the file's sound stream is tagged with, "" where there is none."""
     if path.suffix.lower() == ".wav":
         return ""

@@ -22,7 +22,7 @@ from mltassist.media.words.recording import (
     Ears,
     SpokenRecording,
     ears_of,
-    language_of,
+    language_tag,
     words_of_recording,
 )
 from tests.media.words import voices
@@ -177,5 +177,5 @@ def test_a_file_tells_its_language(tmp_path: Path) -> None:
         frame.sample_rate = 48000
         for packet in (*stream.encode(frame), *stream.encode(None)):
             container.mux(packet)
-    assert language_of(path) == "ger"
-    assert language_of(tmp_path / "any.wav") == ""
+    assert language_tag(path) == "ger"
+    assert language_tag(tmp_path / "any.wav") == ""
