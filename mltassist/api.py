@@ -35,7 +35,7 @@ from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, unmoved_subtitles
 from mltassist.project import Project
-from mltassist.recipe.layers import plain
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
@@ -239,7 +239,7 @@ def pause(
     notes.update(opened.notes)
     figures, rate = {"pauses": opened.figures}, project.timeline.rate
     plan = Plan("pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions)
-    return replace(plan, recipe=plain(run.recipe), state=project.state)
+    return replace(plan, recipe=plain_rules(run.recipe), state=project.state)
 
 
 def rough(

@@ -22,7 +22,7 @@ from mltassist.media.timing import timing_faults
 from mltassist.media.words.recording import DEAF, Ears, ears_of
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
-from mltassist.recipe.layers import plain as plain_rules
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of, matches

@@ -18,7 +18,7 @@ from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import nothing_printed, pack
-from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.worths import prices_of
@@ -30,7 +30,7 @@ PLAIN = replace(TINY, unseen_max=99, weights=replace(TINY.weights, same_subject=
 
 def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
     supply = supply_of(task)
-    limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
+    limits = Limits.of(task, rules, supply, source_uses(task, rules, supply))
     return pack(columns_of(task, rules, supply, limits, None, spans=spans), rules, supply, limits)
 
 
@@ -101,7 +101,7 @@ def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
     supply = tuple(Moment(f"/{n}.mov", Span(0, 5), "", "WS", (f"thing{n}",)) for n in range(clips))
     task = replace(task_of(("ines", 40), cuts=(10, 20, 30), sound_edits=()), supply=supply)
     own = supply_of(task)
-    limits = Limits.of(task, PLAIN, own, uses_of(task, PLAIN, own))
+    limits = Limits.of(task, PLAIN, own, source_uses(task, PLAIN, own))
     spans = [Span(at - 2, at + 2) for at in (10, 20, 30)]
     prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits)
     assert (slack > -1e-6).all()

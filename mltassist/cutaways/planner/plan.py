@@ -25,7 +25,7 @@ from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
 from mltassist.cutaways.planner.packing import pack
-from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
+from mltassist.cutaways.planner.prices import floor_at, prices_for, source_uses
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
@@ -120,7 +120,7 @@ def plan_cover(
     best = _Best(task, rules, supply, matcher, tries=tries, held=held)
     if known is not None:
         best.begin_with(known)
-    uses = uses_of(task, rules, supply)
+    uses = source_uses(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = best.rules
     most, earned = int(uses.most.sum()), 0.0
@@ -221,7 +221,7 @@ class _Best:
         if task.length // every * len(supply.moments) > LARGEST // SIZES:
             return -np.inf
         sequences = Sequences(task, rules, supply, self._matcher, every=every, held=self._held)
-        uses = uses_of(task, rules, supply)
+        uses = source_uses(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))

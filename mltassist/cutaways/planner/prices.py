@@ -59,7 +59,7 @@ class Uses:
         return np.clip(np.ceil(prices / self.each - self.before), 0, self.most).astype(np.float64)
 
 
-def uses_of(task: CoverTask, rules: Frames, supply: Supply) -> Uses:
+def source_uses(task: CoverTask, rules: Frames, supply: Supply) -> Uses:
     """The uses of every source: by its frames, by the rest it needs, and by what the editor has laid."""
     by_source: defaultdict[int, list[Moment]] = defaultdict(list)
     for number, moment in zip(supply.sources.tolist(), supply.moments, strict=True):
