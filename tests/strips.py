@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.demofilm.strip import CELLS, HEIGHT, STRIP_HEIGHT, SYNC, Picture, crc8
+from mltassist.demofilm.strip import CELLS, HEIGHT, STRIP_HEIGHT, SYNC, Canvas, crc8
 
 LEAST_CONTRAST = 40
 """Below this the sync cells are picture noise, or the frame is faded out."""
 
 
-def read_strip(rgb: Picture) -> tuple[int, int] | None:
+def read_strip(rgb: Canvas) -> tuple[int, int] | None:
     """(clip number, frame number) from a picture of any size scaled from 640 x 360.
 
     Returns None when the sync cells or the checksum are wrong. The threshold follows the sync

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import Words
     from mltassist.project import Project
 
-ENDINGS = (".csv", ".json", ".srt")
+_ENDINGS = (".csv", ".json", ".srt")
 
 
 @click.command()
@@ -113,8 +113,8 @@ def permit_list(project: Project, target: Path, *, force: bool) -> None:
     """Refuse a list that may not be written, before the work and not after it."""
     from mltassist.document import save
 
-    if target.suffix.lower() not in ENDINGS:
-        raise click.UsageError(f"--list: {target.name} must end in one of {', '.join(ENDINGS)}")
+    if target.suffix.lower() not in _ENDINGS:
+        raise click.UsageError(f"--list: {target.name} must end in one of {', '.join(_ENDINGS)}")
     save.permit(project.path, target, force=force)
 
 

@@ -12,9 +12,9 @@ from mltassist.media.picture.shape import shape_of
 from mltassist.timeline.edits import Edit, LayShot
 from mltassist.timeline.model import Source, SourceKind
 
-ALIKE = Fraction(1, 200)
+_ALIKE = Fraction(1, 200)
 """Shapes that differ by less are one: as much as rounded pixels of a small picture make, seen by nobody."""
-TOLD = 3
+_TOLD = 3
 """Pictures that are named."""
 
 
@@ -40,7 +40,7 @@ def framed(findings: Findings, edits: Iterable[Edit]) -> tuple[Edit, ...]:
         moves = push_in if source.kind is SourceKind.IMAGE else 1.0
         result.append(replace(edit, push_in=moves, shape=shapes[source.key]))
     if cut_off:
-        names = ", ".join([*cut_off][:TOLD]) + (" ..." if len(cut_off) > TOLD else "")
+        names = ", ".join([*cut_off][:_TOLD]) + (" ..." if len(cut_off) > _TOLD else "")
         findings.note(
             "pictures of another shape than the film's are enlarged until they fill it, for what they cover"
             f" would be seen beside them: {names};"
@@ -60,4 +60,4 @@ def _shape(findings: Findings, source: Source) -> tuple[Fraction, Fraction]:
         return Fraction(0), Fraction(0)
     ratio = shape / film
     lost = 1 - min(ratio, 1 / ratio) if ratio else Fraction(0)
-    return (lost, shape) if lost >= ALIKE else (Fraction(0), shape)
+    return (lost, shape) if lost >= _ALIKE else (Fraction(0), shape)

@@ -22,7 +22,7 @@ from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
 
-AROUND = 6
+_AROUND = 6
 """Words told before and after an edit: enough to hear the sentence in mind."""
 CAUTION = (
     "whether what is left is fair to the person who spoke, the full interview decides, "
@@ -107,9 +107,9 @@ def _removed(
     return Removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
-        told((word, word.trusted) for word in before[-AROUND:]),
+        told((word, word.trusted) for word in before[-_AROUND:]),
         _in_pieces(there, left_out),
-        told((word, word.trusted) for word in after[:AROUND]),
+        told((word, word.trusted) for word in after[:_AROUND]),
         max(0, edit.removed),
         edit.removed < 0,
         edit.covered,

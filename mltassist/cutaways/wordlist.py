@@ -17,7 +17,7 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
 from mltassist.media.words.engine import NoEngine
-from mltassist.media.words.interface import RATE_HZ, SpokenLine
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine
 from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
@@ -30,7 +30,7 @@ from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip, Clip
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
-MARKED = 120
+_MARKED = 120
 """Letters of a line that a marker quotes."""
 SILENT = (Element.MUSIC, Element.CUTAWAY)
 """Recordings in which nobody looks for words."""
@@ -160,7 +160,7 @@ def places(findings: Findings, text: str) -> Iterator[Place]:
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
         source = SpokenRecording(clip.source.path, Path(clip.source.key), language=language)
-        whole = Span(0, rate.samples(clip.source.length, RATE_HZ))
+        whole = Span(0, rate.samples(clip.source.length, WORDS_HZ))
         try:
             lines = words_of_recording(source, [whole], findings.run.ears)
         except (MediaError, NoEngine) as problem:
@@ -180,7 +180,7 @@ def _marks(project: Project, findings: Findings, found: Sequence[Place], text: s
         return
     in_the_bin = {clip.source.key for clip in findings.timeline.bin}
     for place in (one for one in found if one.source in in_the_bin):
-        quoted = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
+        quoted = place.text if len(place.text) <= _MARKED else place.text[: _MARKED - 1].rstrip() + "…"
         yield MarkClip(place.source, place.source_in, f"said: {quoted}", f"found: {text}")
 
 

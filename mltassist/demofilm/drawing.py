@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.demofilm.strip import HEIGHT, WIDTH, Picture
+from mltassist.demofilm.strip import HEIGHT, WIDTH, Canvas
 
 Floats = NDArray[np.float32]
 Colour = tuple[int, int, int]
@@ -36,7 +36,7 @@ class Camera:
 class Painting:
     """A picture being painted and the camera it is seen through."""
 
-    picture: Picture
+    picture: Canvas
     camera: Camera = field(default_factory=Camera)
 
 
@@ -48,7 +48,7 @@ def camera_on(focus: Point, zoom: float) -> Camera:
     return Camera(x, y, zoom)
 
 
-def blank_picture(colour: Colour = (0, 0, 0)) -> Picture:
+def blank_picture(colour: Colour = (0, 0, 0)) -> Canvas:
     """A 640 x 360 picture of one colour."""
     return np.full((HEIGHT, WIDTH, 3), colour, np.uint8)
 
@@ -72,7 +72,7 @@ def _grid(box: tuple[slice, slice]) -> tuple[Floats, Floats]:
     return x[np.newaxis, :], y[:, np.newaxis]
 
 
-def _paint(picture: Picture, box: tuple[slice, slice], inside: Floats, colour: Colour, cover: float) -> None:
+def _paint(picture: Canvas, box: tuple[slice, slice], inside: Floats, colour: Colour, cover: float) -> None:
     """Blend by `inside`, a distance in pixels that is positive within the shape."""
     mask = np.clip(inside + np.float32(0.5), 0, 1) * np.float32(cover)
     part = picture[box].astype(np.float32)

@@ -47,8 +47,8 @@ class Sitter:
     phase: float
 
 
-INES = Sitter(262, SKIN, mixed(DARK_STONE, INK, 0.4), BLUE, mixed(PAPER, STONE, 0.2), False, 0.4)
-TOBIAS = Sitter(
+INES_SITTING = Sitter(262, SKIN, mixed(DARK_STONE, INK, 0.4), BLUE, mixed(PAPER, STONE, 0.2), False, 0.4)
+TOBIAS_SITTING = Sitter(
     388, mixed(SKIN, WOOD, 0.3), PAPER, mixed(GREEN, INK, 0.25), mixed(ORANGE, INK, 0.4), True, 2.1
 )
 

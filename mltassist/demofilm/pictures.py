@@ -9,9 +9,9 @@ import numpy as np
 from mltassist.demofilm import faces, indoors, outdoors
 from mltassist.demofilm.drawing import Floats, Painting, Scene, blank_picture, camera_on
 from mltassist.demofilm.lettering import lettered
-from mltassist.demofilm.strip import Picture, encode_strip
+from mltassist.demofilm.strip import Canvas, encode_strip
 
-Painter = Callable[[int], Picture]
+Painter = Callable[[int], Canvas]
 """The picture at a frame number; the caller owns it and may paint on it."""
 
 SCENES: dict[str, Scene] = {
@@ -42,9 +42,9 @@ def scene(subject: str, size: str) -> Painter:
     camera = camera_on(what.focus, ZOOMS[size])
     still = blank_picture()
     what.still(Painting(still, camera))
-    drawn: dict[int, Picture] = {}
+    drawn: dict[int, Canvas] = {}
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         moment = frame % what.period if what.period else frame
         if moment in drawn:
             return drawn[moment].copy()
@@ -60,13 +60,13 @@ def scene(subject: str, size: str) -> Painter:
 def talking_head(speaker: str, loudness: Floats) -> Painter:
     """Painter of 'ines' or 'tobias' speaking; `loudness` holds one value 0 to 1 per frame."""
     sitter, room = {
-        "ines": (faces.INES, faces.mill_room),
-        "tobias": (faces.TOBIAS, faces.gate_house),
+        "ines": (faces.INES_SITTING, faces.mill_room),
+        "tobias": (faces.TOBIAS_SITTING, faces.gate_house),
     }[speaker]
     still = blank_picture()
     room(Painting(still))
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         picture = still.copy()
         faces.sit(Painting(picture), sitter, frame, float(loudness[frame]))
         return picture
@@ -77,7 +77,7 @@ def talking_head(speaker: str, loudness: Floats) -> Painter:
 def numbered(painter: Painter, name: str, clip_number: int) -> Painter:
     """The same pictures with name and frame number at the top left, and the code strip below."""
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         picture = painter(frame)
         dots = np.pad(lettered(f"{name} {frame:04}"), 4)
         rows, columns = dots.shape

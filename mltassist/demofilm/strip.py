@@ -16,11 +16,11 @@ CELLS = 40
 SYNC = (1, 0, 1, 0)
 BLACK, WHITE = 16, 235
 
-Picture = NDArray[np.uint8]
+Canvas = NDArray[np.uint8]
 """RGB, shape (height, width, 3)."""
 
 
-def encode_strip(frame: Picture, clip_number: int, frame_number: int) -> None:
+def encode_strip(frame: Canvas, clip_number: int, frame_number: int) -> None:
     """Draw the strip into a 640 x 360 RGB picture, in place.
 
     Raises ValueError when a number does not fit its bits or the picture has another size.

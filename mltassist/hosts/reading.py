@@ -45,7 +45,7 @@ from mltassist.timeline.quick import clips_like, gap
 _WHOLE = WHOLE_FRAME.zoom
 _FILTERED = etree.XPath("entry/filter/..")
 
-MANY = 5000
+_MANY = 5000
 """Objects of a film that are worth the trouble."""
 
 
@@ -62,7 +62,7 @@ def uncollected() -> Iterator[None]:
     finally:
         if collected:
             # What somebody wants to stay frozen stays so; to ask takes long where there is much of it.
-            if gc.get_count()[0] > MANY and not gc.get_freeze_count():
+            if gc.get_count()[0] > _MANY and not gc.get_freeze_count():
                 gc.freeze()
                 gc.unfreeze()
             gc.enable()

@@ -17,7 +17,7 @@ from scipy.fft import irfft, rfft
 from scipy.ndimage import minimum_filter1d
 from scipy.special import ndtr, stdtrit
 
-from mltassist.joins.clicks import SMOOTH, Onset, click, onset
+from mltassist.joins.clicks import NO_ONSET, Onset, click, onset
 from mltassist.joins.planner.judge import Habits, Measures
 from mltassist.joins.rooms import Array, Room, compare_rooms, compared, quietest
 from mltassist.joins.seams import Seam, seam, seam_db
@@ -25,7 +25,7 @@ from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 FRAME = 160  # samples, 10 ms: the step of all measures here
-WINDOW = 400  # samples, 25 ms
+_WINDOW = 400  # samples, 25 ms
 BANDS = 24
 AUDIBLE_DB = 60.0
 """A room so far under the speech is not heard: speech at 62 dB SPL (ANSI S3.5, from memory) less this lies
@@ -34,7 +34,7 @@ ACTIVE_DB = 45.0  # so far under the speech nothing counts as a sound of its own
 CLOSURE_S = (0.06, 0.15)
 """A silence in the source of at most the first lies inside a word, one of the second between two: plosives
 close for 50 to 100 ms, doubled ones for longer (common practice)."""
-SURE, SPOKEN = (0.6, 1.0), 0.15
+_SURE, _SPOKEN = (0.6, 1.0), 0.15
 """Chance of speech from which it adds to how far an edit lies inside a word, up to so much."""
 TAKE_DB, TAKE_COLOUR_DB = (1.5, 3.0), (2.5, 5.0)
 """Step and difference in colour from the room of a whole stretch to that of what the film uses of it, between
@@ -174,9 +174,9 @@ def frame_levels(sound: Sound) -> tuple[Array, Array]:
     count = len(sound) // FRAME
     if count == 0:
         return np.zeros(0), np.zeros((0, BANDS))
-    padded = np.pad(sound, (WINDOW // 2 - FRAME // 2, WINDOW))
+    padded = np.pad(sound, (_WINDOW // 2 - FRAME // 2, _WINDOW))
     starts = np.arange(count) * FRAME
-    blocks = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[starts]
+    blocks = np.lib.stride_tricks.sliding_window_view(padded, _WINDOW)[starts]
     window, filters = _window(), _mel_filters()
     lines = rfft(blocks * window, 512, axis=1)
     power = (np.square(lines.real) + np.square(lines.imag)) / ((window**2).sum() * np.float32(256))
@@ -187,7 +187,7 @@ def frame_levels(sound: Sound) -> tuple[Array, Array]:
 
 @cache
 def _window() -> Sound:
-    return np.asarray(np.hanning(WINDOW + 2)[1:-1], dtype=np.float32)
+    return np.asarray(np.hanning(_WINDOW + 2)[1:-1], dtype=np.float32)
 
 
 @cache
@@ -228,7 +228,7 @@ def heard(one: Side, the_room: Room | None = None) -> HeardSide:
     the_room = the_room or room(one)
     level = speech_level(one)
     silent = (-30.0 if isnan(level) else level) - AUDIBLE_DB
-    begins = SMOOTH if one.before else onset(one.sound, one.cut, silent)
+    begins = NO_ONSET if one.before else onset(one.sound, one.cut, silent)
     meets = seam(one.sound, one.cut, silent, before=one.before)
     return HeardSide(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
 
@@ -307,7 +307,7 @@ def inside_word(one: Side, active: Array) -> float:
     near = slice(max(0, one.edit - 2), one.edit + 2)
     if not len(active[near]):
         return 0.0
-    spoken = float(np.interp(one.speech[near].min(), SURE, (0.0, SPOKEN)))
+    spoken = float(np.interp(one.speech[near].min(), _SURE, (0.0, _SPOKEN)))
     return min(1.0, max(float(active[near].min()), _closed(active, one.edit)) + spoken)
 
 

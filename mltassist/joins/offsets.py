@@ -14,9 +14,9 @@ from mltassist.joins.rooms import Array
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""
-CLOSED = 9
+_CLOSED = 9
 """A silence of fewer frames of 10 ms lies within a word: before the release of a plosive (see CLOSURE_S)."""
-FAINT, CERTAIN = 0.1, 0.5
+FAINT, _CERTAIN = 0.1, 0.5
 """Nor anything half as loud in which the chance of speech is so great."""
 
 
@@ -51,7 +51,7 @@ def keeps_words(was: Side, now: Side, active: Array) -> bool:
     low, high = sorted((was.edit, now.edit))
     between = active[low:high]
     if now.before == (now.edit < was.edit):  # frames are taken away
-        spoken = (between >= FAINT) & (was.speech[low:high] >= CERTAIN)
+        spoken = (between >= FAINT) & (was.speech[low:high] >= _CERTAIN)
         return not bool((spoken | (between >= AUDIBLE)).any())
     outwards = between if was.before else between[::-1]
     inside = active[was.edit - 1 : was.edit] if was.before else active[was.edit : was.edit + 1]
@@ -66,6 +66,6 @@ def _whole_words(sounds: NDArray[np.bool_]) -> NDArray[np.bool_]:
     places = np.flatnonzero(np.concatenate(([True], sounds)))
     whole = sounds.copy()
     for start, end in pairwise(places.tolist()):
-        if end - start <= CLOSED:
+        if end - start <= _CLOSED:
             whole[start : end - 1] = True
     return whole

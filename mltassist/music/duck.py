@@ -47,11 +47,11 @@ singer 6 dB under the band in 0.64 of the mixes instead of 0.36; but of 125 stre
 """
 VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
-PIECE_S = 10
+_PIECE_S = 10
 """Seconds of a recording that are listened to for a voice at a time."""
 STEADY_LU = 0.7
 """A level that changes by less within a passage is not heard to change: it stays, and is right to 1 LU."""
-NEAR_DB = 0.1
+_NEAR_DB = 0.1
 """Locked music so near to its level is where it should be, as where an earlier run has set it."""
 
 
@@ -315,7 +315,7 @@ def _together_under(
 
 def _note_locked(findings: Findings, layer: Layer, holds: tuple[Hold, ...]) -> None:
     for track, clip in layer.clips:
-        low = any(hold.depth_db < -NEAR_DB and hold.span.overlaps(clip.span) for hold in holds)
+        low = any(hold.depth_db < -_NEAR_DB and hold.span.overlaps(clip.span) for hold in holds)
         if track.locked and low:
             findings.note(
                 f"{layer.name} {clip.name!r} is on a locked track and stays as it is",
@@ -377,7 +377,7 @@ def _pieces(track: Track, clip: Clip, rate: Rate) -> Iterator[tuple[Track, Clip]
 
     Each is listened to alone, and remembered: music that is let run on for a pause is heard again in one.
     """
-    step, shown = rate.frames(PIECE_S), clip.source_span
+    step, shown = rate.frames(_PIECE_S), clip.source_span
     if not clip.plain_speed:
         yield track, clip
         return

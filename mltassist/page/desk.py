@@ -30,9 +30,9 @@ from mltassist.recipe.rules import Recipe
 
 QUIET_S = 0.6
 """Choices that follow each other faster are planned together."""
-LOOK_S = 1.0
+_LOOK_S = 1.0
 """So often it is looked whether the project was saved, or the choices were changed, elsewhere."""
-MOST_BYTES = 2**31
+_MOST_BYTES = 2**31
 State = tuple[int, int, str] | None
 """Of a file: bytes, time of change, digest."""
 
@@ -178,7 +178,7 @@ class Desk:
         while True:
             with self._news:
                 if self._wanted_at is None and not self._to_write:
-                    self._news.wait(LOOK_S)
+                    self._news.wait(_LOOK_S)
                 if self._ended:
                     return
                 due = self._wanted_at is not None and self._wanted_at <= time.monotonic()
@@ -271,7 +271,7 @@ def _state(path: Path, known: State = None) -> State:
         found = path.stat()
         if known is not None and known[:2] == (found.st_size, found.st_mtime_ns):
             return known
-        digest = blake2b(read_bytes(path, MOST_BYTES), digest_size=16).hexdigest()
+        digest = blake2b(read_bytes(path, _MOST_BYTES), digest_size=16).hexdigest()
     except OSError:
         return None
     return found.st_size, found.st_mtime_ns, digest

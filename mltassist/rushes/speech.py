@@ -11,13 +11,13 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings, Run, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
-from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
 from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.media.words.wheels import advice
 from mltassist.timeline.model import Clip
 
 STAGE = "finding words"
-AROUND_S = 2
+_AROUND_S = 2
 """Seconds before and after a clip in which a line may begin or end that it plays a part of."""
 
 
@@ -188,8 +188,8 @@ def _wanted(clips: Iterable[Clip], rate: Rate, *, between: bool) -> list[Span]:
     """Samples of a recording in which its clips speak, with what lies around them, or between them too."""
     spans = []
     for clip in clips:
-        start = rate.samples(clip.source_in, RATE_HZ) - AROUND_S * RATE_HZ
-        end = rate.samples(clip.source_in + clip.length, RATE_HZ) + AROUND_S * RATE_HZ
+        start = rate.samples(clip.source_in, WORDS_HZ) - _AROUND_S * WORDS_HZ
+        end = rate.samples(clip.source_in + clip.length, WORDS_HZ) + _AROUND_S * WORDS_HZ
         spans.append(Span(max(0, start), end))
     if between:
         return [Span(min(span.start for span in spans), max(span.end for span in spans))]

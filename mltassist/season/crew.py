@@ -21,7 +21,7 @@ from mltassist.season.threads import ONE_THREAD
 
 GRACE_S = 1.0
 """Time that a worker has to tidy up when it is stopped: what is being written is taken away in far less."""
-LOOK_S = 0.25
+_LOOK_S = 0.25
 """Time between two looks at the memory of workers, where it is limited."""
 
 
@@ -71,7 +71,7 @@ def in_processes(
             ends = [worker.until for worker, _ in busy if worker.until is not None]
             soonest = max(0.0, min(ends) - time.monotonic()) if ends else None
             if most_mib is not None:
-                soonest = LOOK_S if soonest is None else min(LOOK_S, soonest)
+                soonest = _LOOK_S if soonest is None else min(_LOOK_S, soonest)
             ready = wait([worker.connection for worker, _ in busy], soonest)
             for worker, number in busy:
                 if worker.connection in ready:

@@ -19,7 +19,7 @@ from mltassist.page.paper import harmless, is_of, permit_sheet, save_sheet, shee
 from mltassist.page.pickups import to_film
 from mltassist.season.sums import Episode, hidden_of_all, shots_of_all, spare_of_all
 
-CAUTION = (
+_CAUTION = (
     "Whether what is left is fair to the people who spoke, you decide, with your producer and the editorial"
     " code of your house; the law and licensed practice come first."
 )
@@ -68,7 +68,7 @@ def season_page(lines: Sequence[Line], place: Path) -> str:
             h.H1(title),
             h.P(
                 h.CLASS("soft"),
-                f"{len(films)} covered" + (f", {failed} failed" if failed else "") + ". " + CAUTION,
+                f"{len(films)} covered" + (f", {failed} failed" if failed else "") + ". " + _CAUTION,
             ),
             *_films(lines, place.parent),
             *_shots(films),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from unicodedata import normalize
 
-ENDINGS = (".kdenlive", ".mlt")
+_ENDINGS = (".kdenlive", ".mlt")
 _OURS = re.compile(r"(.+)-(?:rough|cover|duck|pause|listen)(?:-\d+)?", re.DOTALL)
 
 
@@ -120,7 +120,7 @@ def _below(folder: Path, out: Path | None) -> Iterator[Path]:
 
 
 def _is_wanted(path: Path, out: Path | None) -> bool:
-    if path.suffix.lower() not in ENDINGS or path.name.startswith(".") or not path.is_file():
+    if path.suffix.lower() not in _ENDINGS or path.name.startswith(".") or not path.is_file():
         return False
     ours = _OURS.fullmatch(path.stem)
     if ours is not None and path.with_name(ours[1] + path.suffix).is_file():

@@ -13,7 +13,7 @@ from mltassist.timeline.elements import SPEECH, Element, Elements
 from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
 from mltassist.timeline.picture import Showing, showing
 
-NEAR_S = Fraction(1, 2)
+ONE_EDIT_S = Fraction(1, 2)
 """So near to an edit in sound a cut in the face's picture is the same edit: a cover's margin reaches it."""
 
 
@@ -52,7 +52,7 @@ class SpeechEdit:
 def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) -> tuple[SpeechEdit, ...]:
     """All edits in speech, in order. With `ours` False, cover of an earlier run counts as none."""
     shown = showing(timeline, ours=ours)
-    near = timeline.rate.frames(NEAR_S)
+    near = timeline.rate.frames(ONE_EDIT_S)
     found = [
         edit
         for track in timeline.tracks

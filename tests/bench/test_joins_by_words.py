@@ -18,7 +18,7 @@ import pytest
 
 from mltassist.frames import Rate, Span
 from mltassist.joins.saidwords import word_faults
-from mltassist.media.words.interface import RATE_HZ, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, TimedWord
 from mltassist.media.words.recording import Source as Recording
 from mltassist.media.words.recording import words_of_recording
 from mltassist.rushes.speech import Speech, frame_said
@@ -63,7 +63,7 @@ def talks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Talk]]:
 
 
 def _talk(path: Path, ears: voices.Ears) -> Talk:
-    whole = [Span(0, LENGTH * RATE_HZ // 25)]
+    whole = [Span(0, LENGTH * WORDS_HZ // 25)]
     typed = words_of_recording(Recording(path), whole, ears)
     # A copy that lies beside no transcript.
     apart = Path(platformdirs.user_cache_path("mltassist-tests")) / f"untyped {path.name}"

@@ -25,7 +25,7 @@ import soundfile
 
 from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.words.interface import RATE_HZ, SpokenLine
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine
 from mltassist.media.words.recording import Ears, SpokenRecording, words_of_recording
 from tests.media.words import voices
 from tests.samples import ASTERISK
@@ -48,7 +48,7 @@ def ears() -> Ears:
 
 def lines_of(path: Path, ears: Ears, *, seconds: float | None = None) -> tuple[SpokenLine, ...]:
     length = soundfile.info(path).duration if seconds is None else seconds
-    return words_of_recording(SpokenRecording(path), [Span(0, round(length * RATE_HZ))], ears)
+    return words_of_recording(SpokenRecording(path), [Span(0, round(length * WORDS_HZ))], ears)
 
 
 def _say(text: str) -> None:
@@ -60,10 +60,10 @@ def joined(paths: Iterable[Path], target: Path, gap_s: float = 0.6) -> Path:
     noise = np.random.default_rng(3)
     parts = []
     for path in paths:
-        length = round(soundfile.info(path).duration * RATE_HZ)
-        parts.append(read_sound(path, 0, length, rate_hz=RATE_HZ, mono=True)[0])
-        parts.append(noise.normal(0, 1e-4, round(gap_s * RATE_HZ)).astype(np.float32))
-    soundfile.write(target, np.concatenate(parts), RATE_HZ)
+        length = round(soundfile.info(path).duration * WORDS_HZ)
+        parts.append(read_sound(path, 0, length, rate_hz=WORDS_HZ, mono=True)[0])
+        parts.append(noise.normal(0, 1e-4, round(gap_s * WORDS_HZ)).astype(np.float32))
+    soundfile.write(target, np.concatenate(parts), WORDS_HZ)
     return target
 
 

@@ -120,7 +120,7 @@ def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
     task, spans = replace(task, supply=supply), [Span(8, 12), Span(28, 32)]
     rules = replace(PLAIN, reuse_after=4)
     whole = packed(task, rules, spans)
-    monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST", 2)
+    monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST_CANDIDATES", 2)
     assert packed(task, rules, spans) == whole == ((spans[0], 1), (spans[1], 1))
 
 

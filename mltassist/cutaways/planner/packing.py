@@ -35,7 +35,7 @@ from mltassist.frames import Span
 
 NODES = 3
 """Nodes of the solver's search at most."""
-NEAR = 1e-3
+_NEAR = 1e-3
 """How near to the best is enough, as a part of all that shots are worth."""
 _PRINTING = Lock()
 
@@ -59,7 +59,7 @@ def pack(
                 constraints=LinearConstraint(table, -np.inf, most),
                 integrality=np.concatenate((np.ones(many, np.int64), np.zeros(len(met), np.int64))),
                 bounds=Bounds(0, 1),
-                options={"node_limit": NODES, "mip_rel_gap": NEAR},
+                options={"node_limit": NODES, "mip_rel_gap": _NEAR},
             )
         )
     if found.x is None:

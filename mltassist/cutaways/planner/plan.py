@@ -27,7 +27,7 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost, pr
 from mltassist.cutaways.planner.packing import pack
 from mltassist.cutaways.planner.prices import floor_at, prices_for, source_uses
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import SIZES, Sequences
+from mltassist.cutaways.planner.sequences import SIZES_TOLD_APART, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -47,20 +47,20 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.1
+_SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
-COLUMNS = 1000
+_COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
-EVERY, FINE, BOUNDARIES = 12, 4, 1500
+EVERY, _FINE, BOUNDARIES = 12, 4, 1500
 """Frames between boundaries among which better plans are looked for, and where clips are short; of long films
 about so many."""
 CLIMB, DIVE, SEARCH, LAST = 30_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for plans, for the proof, and for plans of what that has left."""
-SMALL = 400_000
+_SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
-EQUAL = 1e-9
+_EQUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Cover:
     @property
     def gap(self) -> float:
         """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
-        return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > _EQUAL else 0.0
 
     @property
     def further_breaches(self) -> tuple[Breach, ...]:
@@ -212,13 +212,13 @@ class _Best:
         if not self._found:
             return np.inf
         unseen = unseen_cost(self._task, self.rules, spans)
-        return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
+        return self.cost - _EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
     def closer(self, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
         every = max(EVERY, task.length // BOUNDARIES)
-        if task.length // every * len(supply.moments) > LARGEST // SIZES:
+        if task.length // every * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         sequences = Sequences(task, rules, supply, self._matcher, every=every, held=self._held)
         uses = source_uses(task, rules, supply)
@@ -241,16 +241,16 @@ class _Best:
         )
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
         if not bound_alone:
-            if self.cost - ascent.bound > SHORT * self.cost:
+            if self.cost - ascent.bound > _SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
                 for path in reversed(paths):
-                    if len(spans) * len(supply.moments) < COLUMNS:
+                    if len(spans) * len(supply.moments) < _COLUMNS:
                         spans.update(path)
                 self._laid(pack(columns(spans=sorted(spans)), rules, supply, limits))
             self._dive(sequences, priced, ascent, limits.frames)
-        if self.cost - ascent.bound > SHORT * self.cost:
+        if self.cost - ascent.bound > _SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
-            sequences = Sequences(task, rules, supply, self._matcher, every=FINE, held=self._held)
+            sequences = Sequences(task, rules, supply, self._matcher, every=_FINE, held=self._held)
             ascent = Ascent(ascent.best)
             known = known_good(
                 sequences,
@@ -263,12 +263,12 @@ class _Best:
             )
             if not bound_alone:
                 self._laid(pack(known, rules, supply, limits))
-        if task.length * len(supply.moments) > LARGEST // SIZES:
+        if task.length * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         ascent, priced = Ascent(ascent.best), Priced(whole, supply, limits)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH)
-        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= _SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
             dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
             dive.search(self.cost, bound, LAST, EACH)
@@ -280,7 +280,7 @@ class _Best:
         sources = Sources(self._supply.sources, frames, self.rules)
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
-            sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
+            sequences.drop(entry, self.cost + priced.earned(ascent.best) + _EQUAL)
 
         def lay(rows: tuple[tuple[Span, int], ...]) -> float:
             self._filled(tuple(span for span, _ in rows))  # good ones, though clips may come again too soon
@@ -306,7 +306,7 @@ class _Best:
         spans = [shot.span for shot in shots]
         cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
         cost += unseen_cost(self._task, self.rules, spans) + price_of_changes(self._were, shots)
-        if not self._found or cost < self.cost - EQUAL:
+        if not self._found or cost < self.cost - _EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
@@ -331,7 +331,7 @@ class _Best:
         """True when no plan costs less, or is worth looking for, where those left cost at least so much."""
         near = GOOD if self._work >= PATIENCE else 0.0
         tired = self._work >= WORK or self._tries >= self._most_tries
-        return self._found and (tired or self.cost <= least * (1 + near) + EQUAL)
+        return self._found and (tired or self.cost <= least * (1 + near) + _EQUAL)
 
 
 def _within(rules: Frames, supply: Supply) -> Frames:

@@ -26,7 +26,7 @@ from mltassist.frames import Span
 
 AT_ONCE = 10_000
 """Pairs of moments that are weighed at once: more of them do not stay near the processor."""
-SIZES = 4
+SIZES_TOLD_APART = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
 
@@ -84,7 +84,7 @@ class Sequences:
     ) -> None:
         self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
         self._by_length = length_costs(rules)
-        common = Counter(moment.size for moment in supply.moments).most_common(SIZES)
+        common = Counter(moment.size for moment in supply.moments).most_common(SIZES_TOLD_APART)
         self._told = {size for size, _ in common}
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)

@@ -21,9 +21,9 @@ _WIDTH = {
 }
 OFTEN, NAMED = 4, 2
 """Times that a word, or a name, is said before its subject is missed."""
-LONGEST = 30
+_LONGEST = 30
 """Words of a sentence that are told before and after the place, where nothing ends it."""
-TOLD = 12
+_TOLD = 12
 SERVING = 3
 """Subjects that are told for one place."""
 
@@ -195,9 +195,9 @@ def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
         before = words[place - 1]
         return _ends(before) or (words[place].opens and not marked)
 
-    while not parts(first) and inside[0] - first < LONGEST:
+    while not parts(first) and inside[0] - first < _LONGEST:
         first -= 1
-    while not parts(last + 1) and last - inside[-1] < LONGEST:
+    while not parts(last + 1) and last - inside[-1] < _LONGEST:
         last += 1
     return words[first : last + 1]
 
@@ -228,4 +228,4 @@ def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
         thing = key in things and len(times[0][1]) >= SHORTEST
         if (named and len(times) >= NAMED) or (thing and len(times) >= OFTEN):
             rows.append(Unfilmed(times[0][1], tuple(sorted(at for at, *_ in times))))
-    return tuple(sorted(rows, key=lambda row: (-len(row.at), row.word)))[:TOLD]
+    return tuple(sorted(rows, key=lambda row: (-len(row.at), row.word)))[:_TOLD]

@@ -34,7 +34,7 @@ ROUNDS = 16
 """Times at most that shots are taken in."""
 STALE = 5
 """Times in a row without a better bound after which none is looked for."""
-ALL, FEW = 6000, 1200
+_ALL, _FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
 
@@ -67,12 +67,12 @@ def known_good(
         stale = 0 if ascent.bound > before else stale + 1
         fresh = {span for span, _ in path.shots} - known
         watched = sequences.watch(path)
-        if stale == STALE or len(found.spans) > ALL or not (fresh or watched):
+        if stale == STALE or len(found.spans) > _ALL or not (fresh or watched):
             break
         known |= fresh
-    if found is None or len(found.spans) <= FEW:
+    if found is None or len(found.spans) <= _FEW:
         return found
-    return found.of(np.sort(np.argsort(slack, kind="stable")[:FEW]))
+    return found.of(np.sort(np.argsort(slack, kind="stable")[:_FEW]))
 
 
 def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices, Array] | None:

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span
 from mltassist.media.words.engine import PerThread, is_english
-from mltassist.media.words.interface import RATE_HZ, Fit
+from mltassist.media.words.interface import WORDS_HZ, Fit
 from mltassist.media.words.letters import sounds_of, spoken_parts
 
-FRAME = RATE_HZ // 100
+_FRAME = WORDS_HZ // 100
 """The model looks at the sound every 10 ms."""
 _PEAK = 0.5
 """The sound is raised to this, so that quiet recordings keep their detail in 16 bits."""
@@ -48,7 +48,7 @@ class SphinxAligner:
         """Where these words are said; a word without a sound of its own lies at the end of the one before."""
         taught = [self._taught(spoken_parts(word)) for word in words]
         wanted = [part for parts, _ in taught for part in parts]
-        if not wanted or mono.size < FRAME * 3 * len(wanted):
+        if not wanted or mono.size < _FRAME * 3 * len(wanted):
             return None  # no word is said in less than 30 ms
         found = self._found(mono, wanted)
         if found is None:
@@ -96,7 +96,7 @@ class SphinxAligner:
         for part in heard:
             if part.word[0] in "<[+":  # silence, breath and noise between words
                 continue
-            span = Span(part.start_frame * FRAME, (part.end_frame + 1) * FRAME)
+            span = Span(part.start_frame * _FRAME, (part.end_frame + 1) * _FRAME)
             found.append((span, log10(part.ascore) if part.ascore > 0 else _LEAST))
         return found if len(found) == len(wanted) else None
 

@@ -12,13 +12,13 @@ from mltassist.media.sound.speech import FINE, fine_levels_db
 
 RISE_DB = 9.0
 """What stands so far over the quiet tenth of the line is no silence any more."""
-PAUSE = 10
+_PAUSE = 10
 """Blocks of FINE: shorter silences lie inside words too, before b, d, g, k, p and t."""
-CLOSED = 5
+_CLOSED = 5
 """Blocks that such a sound may be silent before it is heard; every other begins a block before its rise."""
-TAIL = 2
+_TAIL = 2
 """Blocks in which a word dies away."""
-LEAST = 3
+_LEAST = 3
 _STOPS = tuple("bcdgjkpqt")
 
 
@@ -44,16 +44,16 @@ def stands_out(mono: NDArray[np.float32]) -> NDArray[np.bool_]:
 def _trimmed(span: Span, word: str, loud: NDArray[np.bool_]) -> Span:
     first, last = span.start // FINE, -(-span.end // FINE)
     heard = np.flatnonzero(loud[first:last])
-    if not heard.size or span.length < 2 * LEAST * FINE:
+    if not heard.size or span.length < 2 * _LEAST * FINE:
         return span
     rise, fall = first + int(heard[0]), first + int(heard[-1]) + 1
     start, end = span.start, span.end
-    if rise - _quiet_before(loud, rise) >= PAUSE:
-        lead = CLOSED if word[:1].lower().startswith(_STOPS) else 1
+    if rise - _quiet_before(loud, rise) >= _PAUSE:
+        lead = _CLOSED if word[:1].lower().startswith(_STOPS) else 1
         start = max(start, (rise - lead) * FINE)
-    if _quiet_before(loud[::-1], loud.size - fall) <= loud.size - fall - PAUSE:
-        end = min(end, (fall + TAIL) * FINE)
-    return Span(start, end) if end - start >= LEAST * FINE else span
+    if _quiet_before(loud[::-1], loud.size - fall) <= loud.size - fall - _PAUSE:
+        end = min(end, (fall + _TAIL) * FINE)
+    return Span(start, end) if end - start >= _LEAST * FINE else span
 
 
 def _quiet_before(loud: NDArray[np.bool_], place: int) -> int:

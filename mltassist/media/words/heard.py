@@ -16,16 +16,16 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.transcript import words_of
 from mltassist.media.words.again import CLEAR, hearings, votes_for
 from mltassist.media.words.edges import without_pauses
-from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
 from mltassist.media.words.letters import spoken_parts
 from mltassist.media.words.phrases import halves
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import SLACK, LineEvidence, odds_of, trust_in
 
-VERSION = 4
+_VERSION = 4
 _Ears = tuple[Hearer, Aligner | None]
-HALVED = 5 * RATE_HZ
+HALVED = 5 * WORDS_HZ
 """A line as long as this whose words are not found is heard again in halves."""
 SILENCE = 1e-4
 """A piece that is never louder than this (-80 dBFS) holds no words."""
@@ -49,11 +49,11 @@ def heard_in(
     rows = remembered_rows(
         path,
         "words heard",
-        VERSION,
+        _VERSION,
         parameters,
         lambda: list(
             _heard(
-                read_sound(path, piece.start, piece.length, rate_hz=RATE_HZ, stream=stream, mono=True)[0],
+                read_sound(path, piece.start, piece.length, rate_hz=WORDS_HZ, stream=stream, mono=True)[0],
                 piece.start,
                 language,
                 hearer,
@@ -157,7 +157,7 @@ def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool
     said = sum(len(spoken_parts(text)) for text in texts)
     if fit is None:
         return LineEvidence(said, 0.0, None, None, asked, line.sure)
-    frames = [max(1, span.length * 100 // RATE_HZ) for span in fit.words]
+    frames = [max(1, span.length * 100 // WORDS_HZ) for span in fit.words]
     letters = sum(map(len, texts))
     strange = sum(len(text) for text, known in zip(texts, fit.known, strict=True) if not known)
     worst = min(score / length for score, length in zip(fit.scores, frames, strict=True))
@@ -165,4 +165,4 @@ def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool
 
 
 def _ms(sample: int) -> int:
-    return sample * 1000 // RATE_HZ
+    return sample * 1000 // WORDS_HZ

@@ -16,7 +16,7 @@ from mltassist.media.transcript import find_transcript, read_cues
 from mltassist.media.words.aligner import SphinxAligner
 from mltassist.media.words.engine import primary
 from mltassist.media.words.heard import heard_in, judged
-from mltassist.media.words.interface import RATE_HZ, Aligner, Hearer, SpokenLine
+from mltassist.media.words.interface import WORDS_HZ, Aligner, Hearer, SpokenLine
 from mltassist.media.words.pieces import pieces
 from mltassist.media.words.recogniser import MoonshineHearer, WhisperHearer
 from mltassist.media.words.trust import LineEvidence
@@ -152,4 +152,4 @@ def _within(line: SpokenLine, span: Span) -> bool:
 
 
 def _sample(ms: int) -> int:
-    return ms * RATE_HZ // 1000
+    return ms * WORDS_HZ // 1000

@@ -29,7 +29,7 @@ _MOST, _EACH = 3.0, 0.7
 """No line speaks for others by more than the first, nor by more than the second for each word."""
 NEEDED = 2.2
 """Log odds that all lines of a stretch must have together; two or three words alone do not."""
-TOLD = 2.0
+_TOLD = 2.0
 """What it counts that the recipe or the file names the language."""
 NEAR_MS = 20_000
 """Lines that begin within this of each other speak for each other."""
@@ -83,7 +83,7 @@ def trust_in(
             # Nobody can say whether it fits: the engine's own word must do, and there may be none.
             found.append(0.0 if line.sure is None else line.sure)
             continue
-        together = TOLD if told else 0.0
+        together = _TOLD if told else 0.0
         for other, voice in voices.items():
             if at_ms is None or abs(at_ms[other] - at_ms[number]) <= NEAR_MS:
                 together += voice

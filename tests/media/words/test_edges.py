@@ -6,9 +6,9 @@ import numpy as np
 
 from mltassist.frames import Span
 from mltassist.media.words.edges import without_pauses
-from mltassist.media.words.interface import RATE_HZ
+from mltassist.media.words.interface import WORDS_HZ
 
-HUNDREDTH = RATE_HZ // 100
+HUNDREDTH = WORDS_HZ // 100
 
 
 def sound(*loud: tuple[int, int], length: int = 200) -> np.ndarray:

@@ -15,7 +15,7 @@ from mltassist.frames import Span
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.words import recording
 from mltassist.media.words.engine import NoEngine, PerThread
-from mltassist.media.words.interface import RATE_HZ, HeardLine
+from mltassist.media.words.interface import WORDS_HZ, HeardLine
 from mltassist.media.words.recogniser import WhisperHearer
 from mltassist.media.words.recording import (
     DEAF,
@@ -27,7 +27,7 @@ from mltassist.media.words.recording import (
 )
 from tests.media.words import voices
 
-WHOLE = [Span(0, 60 * RATE_HZ)]
+WHOLE = [Span(0, 60 * WORDS_HZ)]
 
 
 @pytest.fixture(scope="module")
@@ -39,9 +39,9 @@ def ears() -> Ears:
 def reading(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """Two read sentences one after the other, and what they say."""
     first, _, second, *_ = voices.librivox()
-    sounds = [read_sound(s.path, 0, 8 * RATE_HZ, rate_hz=RATE_HZ, mono=True)[0] for s in (first, second)]
+    sounds = [read_sound(s.path, 0, 8 * WORDS_HZ, rate_hz=WORDS_HZ, mono=True)[0] for s in (first, second)]
     path = tmp_path_factory.mktemp("reading") / "austen.wav"
-    soundfile.write(path, np.concatenate(sounds), RATE_HZ)
+    soundfile.write(path, np.concatenate(sounds), WORDS_HZ)
     return path, f"{first.text} {second.text}"
 
 
@@ -56,7 +56,7 @@ def test_read_english_is_heard_and_trusted(ears: Ears, reading: tuple[Path, str]
 
 
 def test_only_what_is_asked_for_is_told(ears: Ears, reading: tuple[Path, str]) -> None:
-    part = words_of_recording(SpokenRecording(reading[0]), [Span(9 * RATE_HZ, 12 * RATE_HZ)], ears)
+    part = words_of_recording(SpokenRecording(reading[0]), [Span(9 * WORDS_HZ, 12 * WORDS_HZ)], ears)
     assert part
     assert all(line.words[0].at_ms >= 7500 for line in part)
 
@@ -79,10 +79,10 @@ def test_what_was_heard_is_not_heard_again(ears: Ears, reading: tuple[Path, str]
 def test_spanish_prompts_are_not_believed(ears: Ears, tmp_path: Path) -> None:
     sounds = []
     for path in voices.prompts("es", 150):
-        length = round(soundfile.info(path).duration * RATE_HZ)
-        sounds.append(read_sound(path, 0, length, rate_hz=RATE_HZ, mono=True)[0])
+        length = round(soundfile.info(path).duration * WORDS_HZ)
+        sounds.append(read_sound(path, 0, length, rate_hz=WORDS_HZ, mono=True)[0])
     talk = tmp_path / "talk.wav"
-    soundfile.write(talk, np.concatenate(sounds), RATE_HZ)
+    soundfile.write(talk, np.concatenate(sounds), WORDS_HZ)
     lines = words_of_recording(SpokenRecording(talk), WHOLE, ears)
     assert lines  # the engine always hears something
     assert [line.text for line in lines if line.trusted] == []
@@ -97,7 +97,7 @@ def test_where_the_language_is_told_and_is_another_nobody_listens(
 def test_noise_and_silence_say_nothing(ears: Ears, tmp_path: Path) -> None:
     for name, level in (("noise", 0.1), ("silence", 0.0)):
         path = tmp_path / f"{name}.wav"
-        soundfile.write(path, np.random.default_rng(1).normal(0, level, 8 * RATE_HZ), RATE_HZ)
+        soundfile.write(path, np.random.default_rng(1).normal(0, level, 8 * WORDS_HZ), WORDS_HZ)
         assert not any(line.trusted for line in words_of_recording(SpokenRecording(path), WHOLE, ears))
 
 
@@ -119,8 +119,8 @@ def test_a_transcript_in_a_language_without_a_model_is_spread_over_the_voice(
 ) -> None:
     spoken = voices.arctic()  # what is written need not be what is said: only where the voice is counts
     path = tmp_path / "talk.wav"
-    sound = read_sound(spoken.path, 0, 3 * RATE_HZ, rate_hz=RATE_HZ, mono=True)[0]
-    soundfile.write(path, np.concatenate([np.zeros(RATE_HZ, np.float32), sound]), RATE_HZ)
+    sound = read_sound(spoken.path, 0, 3 * WORDS_HZ, rate_hz=WORDS_HZ, mono=True)[0]
+    soundfile.write(path, np.concatenate([np.zeros(WORDS_HZ, np.float32), sound]), WORDS_HZ)
     (tmp_path / "talk.de.srt").write_text("1\n00:00:00,000 --> 00:00:04,000\nDas Wasser steht tief\n")
     (line,) = words_of_recording(SpokenRecording(path), WHOLE, ears)
     assert not line.aligned
@@ -153,7 +153,7 @@ def test_a_model_is_loaded_once_and_its_failure_told() -> None:
 
 def test_a_folder_without_a_model_is_refused_before_anything_is_fetched(tmp_path: Path) -> None:
     with pytest.raises(NoEngine, match=r"model\.bin and tokenizer\.json missing"):
-        WhisperHearer(tmp_path).hear(np.zeros(RATE_HZ, np.float32), "de")
+        WhisperHearer(tmp_path).hear(np.zeros(WORDS_HZ, np.float32), "de")
 
 
 def test_a_model_without_its_engine_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
