@@ -11,7 +11,7 @@ import pytest
 from mltassist.frames import Rate, Span
 from mltassist.joins.saidwords import word_faults
 from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import Source as Recording
+from mltassist.media.words.recording import SpokenRecording as Recording
 from mltassist.media.words.recording import words_of_recording
 from mltassist.rushes.speech import Speech
 from mltassist.timeline.cuts import CutKind, SpeechEdit
