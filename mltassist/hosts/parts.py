@@ -25,7 +25,7 @@ PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 ROLE = "mltassist:role"
 """Property that marks what is ours."""
 
-T = TypeVar("T")
+_Told = TypeVar("_Told")
 
 
 class Spot(NamedTuple):
@@ -208,8 +208,8 @@ class Parts:
             at += length
 
     def rows(
-        self, playlist: Element, told: Callable[[Element], T | None], apart: Container[Element] = ()
-    ) -> tuple[list[tuple[int, int, int, T | None]], dict[int, tuple[Element, Element]]]:
+        self, playlist: Element, told: Callable[[Element], _Told | None], apart: Container[Element] = ()
+    ) -> tuple[list[tuple[int, int, int, _Told | None]], dict[int, tuple[Element, Element]]]:
         """Like `spots`, as bare rows: start, length, first, and what is told of the part; no empty ones.
 
         Besides, entries with their parts by the number of their row: those of which nothing is told, and
@@ -218,8 +218,8 @@ class Parts:
         """
         at = 0
         known, by_id = self._times, self.by_id
-        of_part: dict[Element, T | None] = {}
-        rows: list[tuple[int, int, int, T | None]] = []
+        of_part: dict[Element, _Told | None] = {}
+        rows: list[tuple[int, int, int, _Told | None]] = []
         others: dict[int, tuple[Element, Element]] = {}
         add = rows.append
         for element in playlist:
