@@ -18,7 +18,7 @@ algorithm, UAX 9), and halves of characters, which no file can hold."""
 def on_one_line(text: str) -> str:
     """The text on one line, with a visible code for whatever a terminal would obey instead of showing.
 
-    >>> plain("a\\x1b[31m\\x9b1m\\u202eb\\nc")
+    >>> on_one_line("a\\x1b[31m\\x9b1m\\u202eb\\nc")
     'a\\\\x1b[31m\\\\x9b1m\\\\u202eb c'
     """
     spaced = text.replace("\r\n", " ").replace("\n", " ").replace("\t", " ")

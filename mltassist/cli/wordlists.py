@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from mltassist.cli.carrying import permit_project, save_project
+from mltassist.cli.carrying import permit_project, save_made
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE
 from mltassist.cli.saying import say
@@ -98,7 +98,7 @@ def words(
     written = [save_words(found, opened)] if save else []
     written += [save_list(found, opened, list_file, force=force)] if list_file is not None else []
     if found.plan is not None:
-        written.append(save_project(found.plan, opened, "words", output, force=force))
+        written.append(save_made(found.plan.apply(opened), "words", output, force=force))
     if as_json:
         screen.print_json({**found.as_dict(), "written": [str(path) for path in written]})
     else:

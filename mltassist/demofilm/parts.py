@@ -1,7 +1,7 @@
 """A film written down as a list of parts, one after the other, and the timeline that comes of it.
 
-Parts that take time: `Bite`, `NarratedLines`, `Quiet`, `PlaceHeard`. Parts that hang where they stand: `LaidCutaway`, `PlacedMarker`,
-`Music`, `MusicEnds`. All lengths are frames.
+Parts that take time: `Bite`, `NarratedLines`, `Quiet`, `PlaceHeard`. Parts that hang where they stand:
+`LaidCutaway`, `PlacedMarker`, `Music`, `MusicEnds`. All lengths are frames.
 """
 
 from __future__ import annotations

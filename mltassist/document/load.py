@@ -45,6 +45,8 @@ _ASCII_AS_IT_IS = frozenset(
 )
 _TOO_DEEP = etree.XPath(f"boolean({'/*' * (_MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
+_ENCODING = re.compile(r"encoding\s*=\s*[\"']([^\"']+)")
+_ENCODING_IN_BYTES = re.compile(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,7 @@ def _declares_nothing(data: bytes) -> bool:
 
     That can be told from the bytes only in encodings that write ASCII as it is.
     """
-    declared = re.match(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)", data)
+    declared = _ENCODING_IN_BYTES.match(data)
     name = declared[1].lower() if declared else b"utf-8"
     return name in _ASCII_AS_IT_IS and data[:1] in (b"<", b"\xef") and b"<!DOCTYPE" not in data
 
@@ -313,7 +315,7 @@ def _form(data: bytes) -> Form:
     head = head[3:] if marked else head
     found = _DECLARATION.match(head)
     declaration = found[0] if found else ""
-    declared = re.search(r"encoding\s*=\s*[\"']([^\"']+)", declaration)
+    declared = _ENCODING.search(declaration)
     return Form(
         declaration,
         declared[1] if declared and not encoding else encoding or "utf-8",

@@ -78,16 +78,26 @@ def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[ClipPiece
     halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
     if halves is not None:
         out, into = halves
-        half = into if not source or source_of(parts, into.part).key == source else out
-        after = (other for other in parts.spots(playlist) if begins_in(parts, into, spot, other))
-        clip = next(after, None) if half is into else None
-        found.append(_half_piece(host, parts, half, spot, clip))
+        plays = [not source or source_of(parts, half.part).key == source for half in halves]
+        clip = None
+        if not plays[1] or (plays[0] and _is_cut_off(parts, playlist, spot)):
+            found.append(_half_piece(host, parts, out, spot, None))
+        if plays[1]:
+            after = (other for other in parts.spots(playlist) if begins_in(parts, into, spot, other))
+            clip = next(after, None)
+            found.append(_half_piece(host, parts, into, spot, clip))
     if clip is not None:
         home = host.filter_home(parts, clip.element)
         found.append(ClipPiece(home, clip.start, clip.length, clip.first))
         if (end := half_after(parts, playlist, clip)) is not None:
             found.append(_half_piece(host, parts, *end, clip))
     return found
+
+
+def _is_cut_off(parts: Parts, playlist: Element, dissolve: Spot) -> bool:
+    """True where nothing leads into a dissolve: what goes out in it begins with it, as what comes in does."""
+    before = next((spot for spot in parts.spots(playlist) if spot.span.end == dissolve.start), None)
+    return before is None or before.is_blank or half_after(parts, playlist, before) is None
 
 
 def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> ClipPiece:

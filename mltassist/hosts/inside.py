@@ -52,16 +52,13 @@ def _tracks(parts: Parts, part: Element) -> list[Element | None]:
 
 def _is_floor(parts: Parts, track: Element | None, source_of: Callable[[Parts, Element], Source]) -> bool:
     """True for a track that is one opaque colour from end to end."""
-    if track is None:
+    part = track
+    if track is not None and track.tag == "playlist":
+        spots = list(parts.spots(track))
+        part = parts.get(spots[0].element.get("producer")) if len(spots) == 1 else None
+    if part is None or part.tag not in PRODUCERS:
         return False
-    played = [track]
-    if track.tag == "playlist":
-        played = [one for _, one, *_ in parts.stretches(track) if one is not None]
-        if len(played) != 1 or next(iter(track.iterchildren("blank")), None) is not None:
-            return False
-    if played[0].tag not in PRODUCERS:
-        return False
-    source = source_of(parts, played[0])
+    source = source_of(parts, part)
     return source.kind is SourceKind.COLOUR and source.coverage is Coverage.WHOLE
 
 
@@ -81,10 +78,11 @@ def _row(parts: Parts, track: Element, source_of: Callable[[Parts, Element], Sou
     if track.tag != "playlist" or _has_effect(track):
         return ()
     found: dict[Source, None] = {}
-    for entry, played, _, length, _ in parts.stretches(track):
-        if length <= 0:
+    for spot in parts.spots(track):
+        if spot.length <= 0:
             continue
-        if played is None or played.tag not in PRODUCERS or _has_effect(entry) or _has_effect(played):
+        played = parts.get(spot.element.get("producer"))
+        if played is None or played.tag not in PRODUCERS or any(map(_has_effect, (spot.element, played))):
             return ()
         source = source_of(parts, played)
         if source.kind not in _WHOLE or source.coverage is not Coverage.WHOLE:

@@ -69,10 +69,11 @@ class Plain(Host):
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
             if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                only_sound = _all_sources(parts, holder, lambda source: not source.has_picture)
-                kind = TrackKind.SOUND if only_sound else strip.kind
-                name = strip.name or holder.get("title") or ""
-                found.append(replace(strip, name=name, kind=kind))
+                if strip.kind is TrackKind.PICTURE and _all_sources(
+                    parts, holder, lambda source: not source.has_picture
+                ):
+                    strip = replace(strip, kind=TrackKind.SOUND)
+                found.append(replace(strip, name=strip.name or holder.get("title") or ""))
         return found
 
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:

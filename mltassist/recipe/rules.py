@@ -18,6 +18,7 @@ from mltassist.recipe.reading import laid_over, structured
 from mltassist.recipe.tradewords import trade_words
 from mltassist.timeline.bounds import Bounded, Flaw, Within, rising, shown
 from mltassist.timeline.elements import Element, Vocabulary
+from mltassist.timeline.picturefaults import FLASH
 
 Decibels = Annotated[float, Within(0, 100)]
 Limit = Annotated[float, Within(0, 100, above=True)]
@@ -198,6 +199,52 @@ class Weights(Bounded):
         20.0, "a frame of an interview by which nobody is seen for too long; a run counts a flash more"
     )
     cover: Weight = _figure(0.015, "a frame of face that is covered: a face is worth seeing")
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """The rules of cover in frames of one rate, and what it costs to break them."""
+
+    margin: int
+    ideal_margin: int
+    shot_min: int
+    shot_ideal: int
+    shot_max: int
+    shot_span_max: int
+    edge: int
+    face_first: int
+    face_min: int
+    reuse_after: int
+    match_reach: int = 50
+    unseen_max: int = 500
+    flash: int = FLASH
+    weights: Weights = field(default_factory=Weights)
+
+    @classmethod
+    def of(cls, rules: CoverRules, rate: Rate, weights: Weights | None = None) -> "Frames":
+        """Least times are rounded up and greatest down, so that every rule holds in frames."""
+
+        def up(seconds: Fraction) -> int:
+            return -int(-(seconds * rate.fraction) // 1)
+
+        def down(seconds: Fraction) -> int:
+            return int(seconds * rate.fraction // 1)
+
+        return cls(
+            margin=up(rules.margin_s),
+            ideal_margin=up(rules.ideal_margin_s),
+            shot_min=max(1, up(rules.shot_min_s)),
+            shot_ideal=max(1, rate.frames(rules.shot_ideal_s)),
+            shot_max=down(rules.shot_max_s),
+            shot_span_max=down(rules.shot_span_max_s),
+            edge=rules.edge_frames,
+            face_first=up(rules.face_first_s),
+            face_min=up(rules.face_min_s),
+            reuse_after=up(rules.reuse_after_s),
+            match_reach=rate.frames(rules.match_s),
+            unseen_max=down(rules.unseen_max_s),
+            weights=weights or Weights(),
+        )
 
 
 @dataclass(frozen=True, slots=True)

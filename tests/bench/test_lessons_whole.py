@@ -15,9 +15,9 @@ import mltassist
 from mltassist.demofilm.lessons import LESSONS
 from mltassist.demofilm.make import demo
 from mltassist.demofilm.sources import made_file
-from mltassist.demofilm.strip import read_strip
 from tests import needs, referee
 from tests.docs.lessonry import EXAMPLES, Lesson, seconds
+from tests.strips import read_strip
 
 
 def test_every_file_of_the_lessons_is_made_anew_byte_for_byte(tmp_path: Path) -> None:

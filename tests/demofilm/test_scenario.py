@@ -21,10 +21,10 @@ from mltassist.demofilm.scenario import (
     rushes,
     sentence_spans,
 )
-from mltassist.demofilm.script import NARRATOR, TALKS
+from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
 from mltassist.demofilm.sounds import FILM_HZ, ambience, music, natural, sung
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
+from tests.strips import read_strip
 
 
 @pytest.fixture(scope="module")
@@ -146,7 +146,7 @@ def test_the_marks_stand_where_bites_meet_or_narration_starts(edit: Film) -> Non
 def test_the_timing_tells_of_the_script_as_it_is() -> None:
     voices = files("mltassist.demofilm").joinpath("voices")
     text = voices.joinpath("timing.json").read_text(encoding="utf-8")
-    for talk in (*TALKS, *CARDS):
+    for talk in (INES, TOBIAS, NARRATOR, *CARDS):
         assert len(sentence_spans(talk.speaker)) == len(talk.sentences)
         assert all(sentence in text for sentence in talk.sentences)
 

@@ -115,7 +115,7 @@ def pick_ups(
     things = names_things(spoken)
     found = []
     for span in bare:
-        words = _sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
+        words = sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
         times = {word.at for word in words}
         never = [row.word for row in missed if times.intersection(row.at)]
         never += _small_in([word for word in words if word.at not in known], things, never)
@@ -177,15 +177,11 @@ def _one_a_clip(task: CoverTask, rows: Sequence[Stock]) -> Iterator[Stock]:
             yield row
 
 
-def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
-    """All words of the sentences of which something is said in `near`, each with the marks behind it.
+def sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
+    """All words of the sentences of which something is said in `near`. words: in order.
 
-    words: in order. Where no marks are written a sentence ends where a line does.
+    Where no marks are written a sentence ends where a line does.
     """
-    return tuple(word.text + word.after for word in _sentences_at(words, near))
-
-
-def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
     inside = [place for place, word in enumerate(words) if word.at in near]
     if not inside:
         return ()

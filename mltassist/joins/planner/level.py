@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isclose
 
-_Place = tuple[int, int]
-"""A clip as (number of its track, first frame)."""
+from mltassist.timeline.moves import Place
+
 LEAST_DB = 0.05
 """Less is no gain worth writing."""
 
@@ -16,14 +16,14 @@ LEAST_DB = 0.05
 class Link:
     """Two bites of one speaker that meet, and how much louder (dB) all of the second is heard to be."""
 
-    before: _Place
-    after: _Place
+    before: Place
+    after: Place
     step_db: float
 
 
 def gains_db(
-    links: Iterable[Link], levels_dbfs: Mapping[_Place, float], lengths: Mapping[_Place, int]
-) -> list[dict[_Place, float]]:
+    links: Iterable[Link], levels_dbfs: Mapping[Place, float], lengths: Mapping[Place, int]
+) -> list[dict[Place, float]]:
     """The gains of the clips that are to change, dB: those that belong together in one.
 
     Bites that meet make a chain, in which the steps tell how much louder each is than the first. Of the
@@ -31,12 +31,12 @@ def gains_db(
     time (the median of the bites' speech, by their length); the others are brought to it.
     levels_dbfs: speech of each clip, where it is known. lengths: frames.
     """
-    neighbours: dict[_Place, list[tuple[_Place, float]]] = {}
+    neighbours: dict[Place, list[tuple[Place, float]]] = {}
     for link in links:
         neighbours.setdefault(link.before, []).append((link.after, link.step_db))
         neighbours.setdefault(link.after, []).append((link.before, -link.step_db))
-    found: list[dict[_Place, float]] = []
-    seen: set[_Place] = set()
+    found: list[dict[Place, float]] = []
+    seen: set[Place] = set()
     for start in sorted(neighbours):
         if start in seen:
             continue
@@ -49,7 +49,7 @@ def gains_db(
     return [gains for gains in found if gains]
 
 
-def _chain(start: _Place, neighbours: Mapping[_Place, list[tuple[_Place, float]]]) -> dict[_Place, float]:
+def _chain(start: Place, neighbours: Mapping[Place, list[tuple[Place, float]]]) -> dict[Place, float]:
     """How much louder than the first each clip is that is linked with it, however far."""
     found, waiting = {start: 0.0}, [start]
     while waiting:
@@ -61,7 +61,7 @@ def _chain(start: _Place, neighbours: Mapping[_Place, list[tuple[_Place, float]]
     return found
 
 
-def _usual(levels: Mapping[_Place, float], lengths: Mapping[_Place, int]) -> float | None:
+def _usual(levels: Mapping[Place, float], lengths: Mapping[Place, int]) -> float | None:
     """The median of levels, each counted by the length of its clip; None where none is known."""
     half, passed = sum(lengths.get(place, 1) for place in levels) / 2, 0
     for place in sorted(levels, key=lambda place: levels[place]):
@@ -72,10 +72,10 @@ def _usual(levels: Mapping[_Place, float], lengths: Mapping[_Place, int]) -> flo
 
 
 def _nearest(
-    offsets: Mapping[_Place, float],
+    offsets: Mapping[Place, float],
     usual: float | None,
-    levels: Mapping[_Place, float],
-    lengths: Mapping[_Place, int],
+    levels: Mapping[Place, float],
+    lengths: Mapping[Place, int],
 ) -> float:
     """The offset at which the clips stay: nearest to the usual level; the longest together where as near."""
     rows = []
