@@ -21,7 +21,7 @@ from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.media.picture.shape import shape_of
 from mltassist.media.probe import probe
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from mltassist.rushes.logs import logged_moments
 from mltassist.rushes.moments import ORDINARY, usable
 from mltassist.rushes.names import is_named

@@ -24,7 +24,7 @@ from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.shots import alone_costs, differ, free_start, supply_of
 from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.frames import Rate, Span
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from tests.bench.figures import noted
 
 RULES = Frames.of(CoverRules(), Rate(25))

@@ -16,7 +16,7 @@ from mltassist.document.load import load
 from mltassist.frames import Rate
 from mltassist.hosts.pushing import filling
 from mltassist.media.picture.shape import shape_of
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.model import BinClip, Source, SourceKind

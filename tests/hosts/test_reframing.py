@@ -12,7 +12,8 @@ import mltassist
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
-from mltassist.recipe.rules import CoverRules, Recipe
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import Recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from mltassist.cutaways.planner.words import Match, Spoken
 from mltassist.frames import Span, joined, without
-from mltassist.recipe.rules import Frames as Frames  # noqa: PLC0414  (who reads a task reads it by them)
+from mltassist.recipe.cover import Frames as Frames  # noqa: PLC0414  (who reads a task reads it by them)
 
 CLOSER = ("ECU", "BCU", "CU", "MCU", "MS", "MLS")
 """Sizes that do not show where we are (common practice, no source)."""
