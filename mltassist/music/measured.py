@@ -26,6 +26,11 @@ class Measured:
     speech: tuple[Span, ...]
     notes: tuple[Note, ...]
 
+    @property
+    def speech_s(self) -> float:
+        """Seconds in which someone speaks."""
+        return float(self.rate.seconds(sum(span.length for span in self.speech)))
+
     def as_dict(self) -> dict[str, Any]:
         """The same as plain data; None where the film is silent."""
         return {
