@@ -24,7 +24,7 @@ from mltassist.joins.figures import decide_joins, listen_figures
 from mltassist.joins.hear import Join
 from mltassist.joins.mend import listen_and_mend, note_heard
 from mltassist.joins.reel import save_reel
-from mltassist.joins.soundclips import make_folder, save_clips
+from mltassist.joins.soundclips import make_sound_folder, save_clips
 from mltassist.media.sound.listening import codec_for
 from mltassist.music.ducking import plan_of_levels
 from mltassist.music.measured import Measured, measured
@@ -35,7 +35,7 @@ from mltassist.pauses.opening import suggested_places
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, unmoved_subtitles
 from mltassist.project import Project
-from mltassist.recipe.layers import plain
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import PauseWish, Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.rushes.survey import Survey, survey
@@ -118,7 +118,7 @@ def listen(
     if not somebody_speaks(project, findings):
         findings.note(NOBODY_SPEAKS)
     if clips is not None:
-        make_folder(clips)  # before the work, and not after it
+        make_sound_folder(clips)  # before the work, and not after it
     if reel is not None:
         codec_for(Path(reel))
     mended, edits, joins = listen_and_mend(mended, findings, mend=mend, obey=mend)
@@ -239,7 +239,7 @@ def pause(
     notes.update(opened.notes)
     figures, rate = {"pauses": opened.figures}, project.timeline.rate
     plan = Plan("pause", project.path, rate, opened.edits, tuple(notes), figures, opened.decisions)
-    return replace(plan, recipe=plain(run.recipe), state=project.state)
+    return replace(plan, recipe=plain_rules(run.recipe), state=project.state)
 
 
 def rough(

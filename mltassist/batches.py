@@ -11,7 +11,7 @@ from pathlib import Path
 
 import cattrs
 
-from mltassist.document.leftovers import clear
+from mltassist.document.leftovers import clear_after
 from mltassist.errors import MltAssistError
 from mltassist.frames import Rate
 from mltassist.plans import Note
@@ -149,7 +149,7 @@ def _carried_out(
 
     def tidy(process: int) -> None:
         for folder in folders:
-            clear(folder, process)
+            clear_after(folder, process)
 
     outcomes: dict[int, Outcome] = {}
     for number, result in each_of(

@@ -22,7 +22,7 @@ from mltassist.media.timing import timing_faults
 from mltassist.media.words.recording import DEAF, Ears, ears_of
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
-from mltassist.recipe.layers import plain as plain_rules
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import Edit
 from mltassist.timeline.elements import SPEECH, Element, Elements, Identification, clips_of, matches
@@ -176,7 +176,7 @@ class Findings:
 
     def note_lost(self, choice: Choice) -> None:
         """Tell of a choice that no longer applies, where one side of what it is about still lies."""
-        name = name_of(choice)
+        name = chosen_name(choice)
         at = self.places.frame(name.first)
         if at is None and name.last is not None:
             at = self.places.frame(name.last)
@@ -239,7 +239,7 @@ def is_called(clip: BinClip, wanted: str) -> bool:
     return matches(wanted, names) or path.as_posix().endswith(f"/{wanted}")
 
 
-def name_of(choice: Choice) -> Name:
+def chosen_name(choice: Choice) -> Name:
     """The name of what a choice is on, which was read when it was made."""
     name = read_name(choice.name)
     assert name is not None  # noqa: S101

@@ -8,14 +8,13 @@ import re
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from mltassist.choices.decisions import Decision
 from mltassist.document.save import save_text
 from mltassist.errors import PlanError
 from mltassist.files import read_text
 from mltassist.frames import Rate, format_timecode
-from mltassist.project import Project
 from mltassist.timeline.edits import (
     HOSTS_PLACE,
     AddTrack,
@@ -28,6 +27,9 @@ from mltassist.timeline.edits import (
 from mltassist.timeline.figures import Figures
 from mltassist.timeline.moves import Moves, back_of, moves_of_all
 from mltassist.timeline.saved import FORMAT, VERSION, read_parts
+
+if TYPE_CHECKING:
+    from mltassist.project import Project  # whoever only keeps plans needs none of what it loads
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from mltassist.music.ducking import plan_of_levels
 from mltassist.pauses.several import open_pauses
 from mltassist.plans import Note, Plan, decisions_moved, notes_after
 from mltassist.project import Project
-from mltassist.recipe.layers import plain
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import AddMarker, ClearOurs, Edit
@@ -101,7 +101,7 @@ def whole_pass(
         decisions += plan.decisions
     memory.done(now)
     whole = Plan("rough", project.path, now.timeline.rate, tuple(edits), tuple(notes), figures)
-    return replace(whole, decisions=decisions, recipe=plain(wanted.rules), state=project.state)
+    return replace(whole, decisions=decisions, recipe=plain_rules(wanted.rules), state=project.state)
 
 
 def _settled(project: Project, wanted: PassOptions, run: Run) -> tuple[Settled, ...]:

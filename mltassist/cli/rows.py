@@ -6,7 +6,7 @@ from typing import Any
 
 from rich.table import Table
 
-from mltassist.cli.saying import plain
+from mltassist.cli.saying import on_one_line
 
 
 class Rows(Table):
@@ -14,4 +14,4 @@ class Rows(Table):
 
     def add_row(self, *cells: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
         """Add a row of texts."""
-        super().add_row(*(plain(cell) if isinstance(cell, str) else cell for cell in cells), **options)
+        super().add_row(*(on_one_line(cell) if isinstance(cell, str) else cell for cell in cells), **options)

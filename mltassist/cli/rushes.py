@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 20
 """Clips of one kind that are each told on their own; --json has them all."""
-CERTAIN = 0.99
+_CERTAIN = 0.99
 """Highest chance that is told: evidence is never a proof."""
 
 
@@ -193,7 +193,7 @@ def _chances(rows: Sequence[tuple[str, Identification]]) -> str:
 
 
 def _chance(taken: Identification) -> str:
-    return f"{min(taken.chance, CERTAIN):.0%}"
+    return f"{min(taken.chance, _CERTAIN):.0%}"
 
 
 def _reason(rows: Sequence[tuple[str, Identification]]) -> str:

@@ -15,10 +15,10 @@ _OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\
 algorithm, UAX 9), and halves of characters, which no file can hold."""
 
 
-def plain(text: str) -> str:
+def on_one_line(text: str) -> str:
     """The text on one line, with a visible code for whatever a terminal would obey instead of showing.
 
-    >>> plain("a\\x1b[31m\\x9b1m\\u202eb\\nc")
+    >>> on_one_line("a\\x1b[31m\\x9b1m\\u202eb\\nc")
     'a\\\\x1b[31m\\\\x9b1m\\\\u202eb c'
     """
     spaced = text.replace("\r\n", " ").replace("\n", " ").replace("\t", " ")
@@ -28,7 +28,7 @@ def plain(text: str) -> str:
 def say(text: str, *, err: bool = False) -> None:
     """Print one line."""
     stream = sys.stderr if err else sys.stdout
-    stream.write(plain(text) + "\n")
+    stream.write(on_one_line(text) + "\n")
 
 
 def as_json(data: dict[str, Any] | list[Any]) -> str:

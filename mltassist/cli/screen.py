@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
+from mltassist.cli.parted import Parted
 from mltassist.cli.rows import Rows
-from mltassist.cli.saying import as_json, plain
+from mltassist.cli.saying import as_json, on_one_line
 from mltassist.cli.wording import edit_table, passage_table, seconds, shot_table
 from mltassist.frames import Rate, format_timecode
 from mltassist.timeline.edits import ClearOurs
@@ -44,7 +45,7 @@ class Screen(Console):
 
     def print(self, *objects: Any, **options: Any) -> None:  # noqa: ANN401 - as its parent's
         """Print texts without controls; anything else as it is."""
-        super().print(*(plain(one) if isinstance(one, str) else one for one in objects), **options)
+        super().print(*(on_one_line(one) if isinstance(one, str) else one for one in objects), **options)
 
 
 def out() -> Console:
@@ -210,8 +211,8 @@ def _cover_rows(figures: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  (pl
     else:
         yield "plan", "the best that was found: a better one may be left"
     yield "shots missing", str(len(figures["pick_ups"]))
-    plain = [row for row in figures["pick_ups"] if not row["subjects"]]
-    left_out = plain[HANDFUL:]
+    untold = [row for row in figures["pick_ups"] if not row["subjects"]]
+    left_out = untold[HANDFUL:]
     for row in figures["pick_ups"]:
         if row in left_out:
             continue
@@ -279,15 +280,15 @@ def print_outcomes(outcomes: Iterable[Outcome]) -> None:
     )
     for outcome in outcomes:
         figures = outcome.figures
+        # A name that is cut is no name.
         done = "planned, not written" if outcome.output is None else str(outcome.output)
         done += ", finished before" if outcome.before else ""
         table.add_row(
-            str(outcome.project),
-            f"failed: {outcome.problem}" if outcome.problem else done,
+            Parted(str(outcome.project)),
+            Parted(f"failed: {outcome.problem}" if outcome.problem else done),
             *(str(figures.get(name, "-")) for name in ("jump_cuts", "jump_cuts_covered", "jump_cuts_left")),
             "-" if outcome.problem else str(outcome.check),
         )
-    table.columns[1].overflow = "fold"  # a name that is cut is no name
     out().print(table)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from mltassist.cli.carrying import permit_project, save_project
+from mltassist.cli.carrying import permit_project, save_made
 from mltassist.cli.exits import Exit
 from mltassist.cli.options import AS_JSON, DEBUG, FORCE, NO_WORDS, PROJECT, RECIPE, SEQUENCE
 from mltassist.cli.saying import say
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from mltassist.cutaways.wordlist import Words
     from mltassist.project import Project
 
-ENDINGS = (".csv", ".json", ".srt")
+_ENDINGS = (".csv", ".json", ".srt")
 
 
 @click.command()
@@ -98,7 +98,7 @@ def words(
     written = [save_words(found, opened)] if save else []
     written += [save_list(found, opened, list_file, force=force)] if list_file is not None else []
     if found.plan is not None:
-        written.append(save_project(found.plan, opened, "words", output, force=force))
+        written.append(save_made(found.plan.apply(opened), "words", output, force=force))
     if as_json:
         screen.print_json({**found.as_dict(), "written": [str(path) for path in written]})
     else:
@@ -113,8 +113,8 @@ def permit_list(project: Project, target: Path, *, force: bool) -> None:
     """Refuse a list that may not be written, before the work and not after it."""
     from mltassist.document import save
 
-    if target.suffix.lower() not in ENDINGS:
-        raise click.UsageError(f"--list: {target.name} must end in one of {', '.join(ENDINGS)}")
+    if target.suffix.lower() not in _ENDINGS:
+        raise click.UsageError(f"--list: {target.name} must end in one of {', '.join(_ENDINGS)}")
     save.permit(project.path, target, force=force)
 
 

@@ -15,7 +15,7 @@ from mltassist.cutaways.task import left_alone, views
 from mltassist.findings import Findings, StageProgress, speech_activity
 from mltassist.frames import Rate, Span, format_timecode, joined, without
 from mltassist.media.sound.meter import together
-from mltassist.music.delivery import whole_film
+from mltassist.music.delivery import normalising_gain_db, whole_film
 from mltassist.music.duck import measured_mix
 from mltassist.music.layers import OUT
 from mltassist.music.planner import PLAIN_DB
@@ -152,6 +152,7 @@ def _picture(findings: Findings, *, look: bool) -> Iterator[Answer]:
         PictureRule.FLASH: "no picture under 12 frames",
         PictureRule.TWICE: "no frames of a cutaway again",
         PictureRule.SEEN: f"at least every {float(rules.unseen_max_s):g} s of an interview",
+        PictureRule.FRAME: "nothing is seen beside a picture of another shape",
     }
     for rule, wanted in asked.items():
         if rule is not PictureRule.BLACK or rules.holes == "cover":
@@ -203,12 +204,17 @@ def _loudness(findings: Findings) -> tuple[list[Answer], set[Path]]:
     read = film.meter.read()
     lufs, wide, peak, loudest = read.integrated_lufs, read.range_lu, read.peak_dbtp, read.short_term_max_lufs
     target, reach = rules.target_lufs, rules.tolerance_lu
+    # One gain for the whole film is hinted at where it would do: not where its peaks allow too little of it,
+    # nor where files are missing, which gets none.
+    gain_db = 0.0 if film.missing else normalising_gain_db(read, rules)
+    mends = abs(lufs + gain_db - target) <= reach + ROUNDED
     answers = [
         _figure(
             "integrated loudness",
             f"{target:g} LUFS, give or take {reach:g} LU",
             f"{lufs:.1f} LUFS" if isfinite(lufs) else "silent",
             kept=abs(lufs - target) <= reach + ROUNDED,
+            hint=NORMALISE if mends else "",
         ),
         _figure(
             "loudness range",
@@ -221,6 +227,7 @@ def _loudness(findings: Findings) -> tuple[list[Answer], set[Path]]:
             f"{rules.ceiling_dbtp:g} dBTP at most",
             f"{peak:.1f} dBTP" if isfinite(peak) else "silent",
             kept=not peak > rules.ceiling_dbtp + ROUNDED,
+            hint=NORMALISE if gain_db < 0 else "",
         ),
     ]
     if rules.short_term_max_lufs < 0:
@@ -239,5 +246,8 @@ ROUNDED = 0.05
 """Figures are told, and held to, with one decimal: what rounds to the limit keeps it."""
 
 
-def _figure(rule: str, asked: str, found: str, *, kept: bool) -> Answer:
-    return Answer(rule, asked, found, () if kept else (BreachPlace(f"{found}, asked: {asked}"),))
+NORMALISE = "; rough or duck with --normalise brings it there"
+
+
+def _figure(rule: str, asked: str, found: str, *, kept: bool, hint: str = "") -> Answer:
+    return Answer(rule, asked, found, () if kept else (BreachPlace(f"{found}, asked: {asked}{hint}"),))

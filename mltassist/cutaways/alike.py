@@ -18,7 +18,7 @@ from mltassist.media.picture.kind import shot_likeness
 from mltassist.timeline.elements import words_in
 from mltassist.timeline.model import BinClip
 
-ALIKE = 0.75
+ALIKE_PICTURES = 0.75
 """Likeness from which two shots may show one thing. Of shots of one thing three in four reached it, of
 others one in a hundred (cutaways of the example film, and the tuning half of the labelled rushes)."""
 _CAMERA = re.compile(r"(?:[A-Z]{0,4}[_-]?\d{3,}[_-]?)+")
@@ -74,7 +74,7 @@ def _looks(findings: Findings, clips: Sequence[BinClip]) -> dict[str, str]:
         except MediaError:
             continue  # told where it is looked at
         likeness = [shot_likeness(seen, other) for _, other in first]
-        if likeness and max(likeness) >= ALIKE:
+        if likeness and max(likeness) >= ALIKE_PICTURES:
             found[clip.source.key] = first[int(np.argmax(likeness))][0]
         else:
             first.append((clip.name, seen))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from mltassist.choices.kinds import ANYWHERE, ShotChoice
 from mltassist.cutaways.parted import note_parts, parts_of, seen_pauses, unseen_pauses
 from mltassist.cutaways.planner.film import Moment, Refused, Shot
-from mltassist.findings import Findings, name_of
+from mltassist.findings import Findings, chosen_name
 from mltassist.frames import Span, without
 from mltassist.timeline.elements import size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
@@ -42,7 +42,7 @@ def chosen_places(findings: Findings) -> Chosen:
     film = Span(0, findings.timeline.length)
     found: dict[Span, ShotChoice] = {}
     for choice in findings.run.choices.shots:
-        named = findings.places.span(name_of(choice))
+        named = findings.places.span(chosen_name(choice))
         if named is None:
             findings.note_lost(choice)
             continue

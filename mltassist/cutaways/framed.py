@@ -8,13 +8,13 @@ from fractions import Fraction
 
 from mltassist.errors import MediaError
 from mltassist.findings import Findings
+from mltassist.frames import Span
 from mltassist.media.picture.shape import shape_of
 from mltassist.timeline.edits import Edit, LayShot
-from mltassist.timeline.model import Source, SourceKind
+from mltassist.timeline.model import Coverage, Source, SourceKind
+from mltassist.timeline.picture import ALIKE
 
-ALIKE = Fraction(1, 200)
-"""Shapes that differ by less are one: as much as rounded pixels of a small picture make, seen by nobody."""
-TOLD = 3
+_TOLD = 3
 """Pictures that are named."""
 
 
@@ -39,14 +39,33 @@ def framed(findings: Findings, edits: Iterable[Edit]) -> tuple[Edit, ...]:
                 cut_off[edit.name or source.key] = lost
         moves = push_in if source.kind is SourceKind.IMAGE else 1.0
         result.append(replace(edit, push_in=moves, shape=shapes[source.key]))
+    _note_beneath(findings, result)
     if cut_off:
-        names = ", ".join([*cut_off][:TOLD]) + (" ..." if len(cut_off) > TOLD else "")
+        names = ", ".join([*cut_off][:_TOLD]) + (" ..." if len(cut_off) > _TOLD else "")
         findings.note(
             "pictures of another shape than the film's are enlarged until they fill it, for what they cover"
             f" would be seen beside them: {names};"
             f" up to {float(max(cut_off.values())):.0%} of a picture is cut off"
         )
     return tuple(result)
+
+
+def _note_beneath(findings: Findings, edits: Iterable[Edit]) -> None:
+    """Tell of pictures of the editor's that shots are laid over, since they hide no more than a part."""
+    covers = [Span(e.at, e.at + e.length) for e in edits if isinstance(e, LayShot) and e.track == "cover"]
+    told: set[int] = set()
+    for shown in findings.layers if covers else ():
+        for layer in shown.over:
+            known = layer.is_caption or id(layer.clip) in told
+            over = next((c for c in covers if not known and c.overlaps(shown.span)), None)
+            if over is None or layer.coverage is not Coverage.PART:
+                continue
+            told.add(id(layer.clip))
+            why = "does not fill the frame" if layer.strips else "is seen through"
+            what = (
+                f"a shot is laid over {layer.clip.name!r}, which {why}: mend that, and the shot is not needed"
+            )
+            findings.note(what, max(over.start, shown.span.start), needs_editor=True)
 
 
 def _shape(findings: Findings, source: Source) -> tuple[Fraction, Fraction]:

@@ -13,16 +13,16 @@ import pysubs2
 
 from mltassist.cutaways.planner.words import Spoken, is_name
 from mltassist.cutaways.telling import told
-from mltassist.findings import Findings
-from mltassist.frames import Rate, Span, format_timecode
+from mltassist.findings import Findings, speech_clips
+from mltassist.frames import Rate, Span, format_timecode, joined
 from mltassist.media.words.interface import TimedWord
-from mltassist.rushes.speech import Speech, frame_of
-from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits
+from mltassist.rushes.speech import Speech, frame_said
+from mltassist.timeline.cuts import CutKind, SpeechEdit, never_played, speech_edits
 from mltassist.timeline.model import Clip
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.secondlook import second_looks
 
-AROUND = 6
+_AROUND = 6
 """Words told before and after an edit: enough to hear the sentence in mind."""
 CAUTION = (
     "whether what is left is fair to the person who spoke, the full interview decides, "
@@ -35,10 +35,10 @@ class Removed:
     """An edit at which something was taken out of a recording, or its order turned.
 
     text: what was said there and the film plays nowhere, words that are not sure in brackets (see `told`).
-    at: frame of the timeline. frames: source frames left out, 0 where the order was turned. hidden: another
-    picture lies over the edit, `shot`. looks: what asks for a second look, see `second_looks`. heard: the
-    words left out are known; without it `text` says nothing about them. moved: all that was said there is
-    played at another place.
+    at: frame of the timeline. gone: frames of `source` that are passed over there and that the film plays
+    nowhere. hidden: another picture lies over the edit, `shot`. looks: what asks for a second look, see
+    `second_looks`. heard: the words left out are known; without it `text` says nothing about them. moved:
+    all that was said there is played at another place.
     """
 
     at: int
@@ -46,13 +46,19 @@ class Removed:
     before: str
     text: str
     after: str
-    frames: int
+    source: str
+    gone: tuple[Span, ...]
     turned: bool
     hidden: bool
     shot: str
     looks: tuple[str, ...]
     heard: bool
     moved: bool
+
+    @property
+    def frames(self) -> int:
+        """How many source frames are left out."""
+        return sum(span.length for span in self.gone)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
@@ -77,11 +83,20 @@ def removed_words(findings: Findings, speech: Speech) -> tuple[Removed, ...]:
     shown = showing(findings.timeline, ours=True)
     edits = speech_edits(findings.timeline, findings.elements, ours=True)
     played = {(word.source, word.source_in, word.text) for word in speech.said}
-    return tuple(_removed(edit, speech, played, shown) for edit in edits if edit.kind is CutKind.JUMP)
+    clips = [clip for _, clip in speech_clips(findings)]
+    return tuple(
+        _removed(edit, speech, played, shown, never_played(edit, clips))
+        for edit in edits
+        if edit.kind is CutKind.JUMP
+    )
 
 
 def _removed(
-    edit: SpeechEdit, speech: Speech, played: Set[tuple[str, int, str]], shown: Sequence[Showing]
+    edit: SpeechEdit,
+    speech: Speech,
+    played: Set[tuple[str, int, str]],
+    shown: Sequence[Showing],
+    gone: tuple[Span, ...],
 ) -> Removed:
     first = edit.before.source_frame(edit.at)
     source = edit.before.source.key
@@ -90,7 +105,7 @@ def _removed(
     left_out = [
         (word, sure)
         for word, sure in there
-        if (source, frame_of(word.at_ms, speech.rate), word.text) not in played
+        if (source, frame_said(word.at_ms, speech.rate), word.text) not in played
     ]
     language = speech.language_of(edit.before)
     names = [is_name(Spoken(word.text, 0, language, opens=word.opens)) for word, _ in left_out]
@@ -107,10 +122,11 @@ def _removed(
     return Removed(
         edit.at,
         next((word.speaker for word in (*after, *before)), edit.after.name),
-        told((word, word.trusted) for word in before[-AROUND:]),
+        told((word, word.trusted) for word in before[-_AROUND:]),
         _in_pieces(there, left_out),
-        told((word, word.trusted) for word in after[:AROUND]),
-        max(0, edit.removed),
+        told((word, word.trusted) for word in after[:_AROUND]),
+        source,
+        gone,
         edit.removed < 0,
         edit.covered,
         over.clip.name if edit.covered and over is not None and over.clip is not None else "",
@@ -127,7 +143,7 @@ def _between(speech: Speech, clip: Clip, frames: Span) -> Iterator[tuple[TimedWo
     """
     for line in speech.lines.get((clip.source.key, clip.sound_stream), ()):
         for word in line.words:
-            if frame_of(word.at_ms, speech.rate) in frames:
+            if frame_said(word.at_ms, speech.rate) in frames:
                 yield word, line.trusted and word.sure
 
 
@@ -149,10 +165,25 @@ def rows(edits: Iterable[Removed], rate: Rate) -> Iterator[tuple[str, ...]]:
             edit.before,
             left_out(edit),
             edit.after,
-            edit.shot,
+            lying_over(edit),
             str(edit.frames),
             ", ".join(edit.looks),
         )
+
+
+def frames_gone(edits: Iterable[Removed]) -> int:
+    """How many source frames are left out at all these edits; those passed over at two of them count once."""
+    by_source: dict[str, list[Span]] = {}
+    for edit in edits:
+        by_source.setdefault(edit.source, []).extend(edit.gone)
+    return sum(span.length for spans in by_source.values() for span in joined(spans))
+
+
+def lying_over(edit: Removed) -> str:
+    """What is told of the picture over an edit: its name, or that the edit is seen."""
+    if not edit.hidden:
+        return "(seen)"
+    return edit.shot or "(another picture)"
 
 
 def left_out(edit: Removed) -> str:

@@ -15,7 +15,7 @@ from mltassist.timeline.elements import Element
 from mltassist.timeline.picture import Showing, showing
 from mltassist.timeline.picturecuts import PictureCut, picture_cuts, sound_cuts
 
-ALIKE = 0.4
+ALIKE_LOOKS = 0.4
 """Two files whose pictures at a cut differ by less show the same set-up: cameras split long takes."""
 
 
@@ -88,9 +88,9 @@ def jump_cuts(
     """
     for cut in cuts:
         unlike = looks.get(cut.at)
-        same_set_up = unlike is not None and unlike < ALIKE
+        same_set_up = unlike is not None and unlike < ALIKE_LOOKS
         if (cut.kind is CutKind.JUMP or same_set_up) and not is_punched_in(cut, punch_in):
-            yield JumpCut(cut.at, 1.0 if unlike is None else min(1.0, unlike / ALIKE))
+            yield JumpCut(cut.at, 1.0 if unlike is None else min(1.0, unlike / ALIKE_LOOKS))
 
 
 def is_punched_in(cut: PictureCut, punch_in: float) -> bool:

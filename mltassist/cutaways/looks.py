@@ -19,7 +19,7 @@ from mltassist.media.picture.usable import usable_spans, worth
 from mltassist.timeline.picturecuts import PictureCut
 
 JUMP = Analysis("jump", 1)
-STEP = 2
+_STEP = 2
 """Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
 
 
@@ -71,7 +71,7 @@ def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) 
     wanted = tuple(spans)
     rows: dict[Span, list[tuple[Span, float]]] = {span: [] for span in wanted}
     for whole in (part for long in joined(wanted) for part in worth_a_look(path, long, rate)):
-        looked = look(path, whole, rate, step=STEP)
+        looked = look(path, whole, rate, step=_STEP)
         values = worth(looked)
         for part in usable_spans(looked, at_least):
             for span in wanted:

@@ -14,7 +14,7 @@ from mltassist.media.words.engine import is_english
 from mltassist.media.words.interface import TRUSTED
 from mltassist.media.words.letters import alike, spoken_parts
 from mltassist.rushes.moments import tags_of
-from mltassist.rushes.speech import Said, find_speech, frame_of, note_unheard, readable, source_of
+from mltassist.rushes.speech import Said, find_speech, frame_said, note_unheard, readable, spoken_recording
 from mltassist.timeline.commonwords import COMMON_WORDS, SHORTEST
 
 
@@ -25,7 +25,8 @@ def spoken_words(findings: Findings) -> tuple[Spoken, ...]:
     it has none either, what can be heard counts, unless the run is not listening for words. Files that
     cannot be read are noted.
     """
-    typed = {clip.source.key for clip in readable(findings) if source_of(clip).transcript() is not None}
+    readable_clips = readable(findings)
+    typed = {one.source.key for one in readable_clips if spoken_recording(one).transcript() is not None}
     found = [] if typed else list(_of_subtitles(findings))
     if not found:
         speech = find_speech(findings)
@@ -101,6 +102,6 @@ def _of_subtitles(findings: Findings) -> Iterator[Spoken]:
             findings.note(str(error))
             continue
         for word in transcript.words:
-            frame = frame_of(word.at_ms, rate)
+            frame = frame_said(word.at_ms, rate)
             if 0 <= frame < length:
                 yield Spoken(word.text, frame, transcript.language, opens=word.opens, after=word.after)

@@ -21,10 +21,10 @@ from mltassist.findings import Findings, cutaways, speech_clips
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.media.picture.shape import shape_of
 from mltassist.media.probe import probe
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from mltassist.rushes.logs import logged_moments
 from mltassist.rushes.moments import ORDINARY, usable
-from mltassist.rushes.names import named
+from mltassist.rushes.names import is_named
 from mltassist.timeline.cuts import CutKind, SpeechEdit, speech_edits, stretches
 from mltassist.timeline.elements import Element, clips_of, size_of, subjects_of
 from mltassist.timeline.model import BinClip, SourceKind
@@ -99,7 +99,7 @@ def fixed_shots(findings: Findings, keep_off: Iterable[Span] = ()) -> tuple[Shot
         at, first = find_place(timeline, wish.at), rate.frames(wish.from_s)
         wanted = Span(at, at + max(1, rate.frames(wish.length_s)))
         span = wanted.shared(Span(0, timeline.length))
-        clip = next((c for c in cutaways(findings) if named(c, (wish.clip,))), None)
+        clip = next((c for c in cutaways(findings) if is_named(c, (wish.clip,))), None)
         if clip is None:
             findings.note(f"no cutaway is called {wish.clip!r}: nothing is fixed here", at, needs_editor=True)
             continue
@@ -213,7 +213,7 @@ def _fitting(findings: Findings) -> Iterator[BinClip]:
     left_out: dict[tuple[str, str], list[str]] = {}
     for clip in cutaways(findings):
         path = clip.source.path
-        if named(clip, (*findings.recipe.forbid, *findings.recipe.season.spare)):
+        if is_named(clip, (*findings.recipe.forbid, *findings.recipe.season.spare)):
             continue
         if clip.source.kind is SourceKind.IMAGE and not rules.stills:
             continue

@@ -9,14 +9,14 @@ from typing import Protocol
 from mltassist.frames import Rate, Span
 from mltassist.rushes.speech import Said
 
-LONGEST = 84
+LONGEST_SUBTITLE = 84
 """Letters of a subtitle: two lines of 42, common practice."""
-APART_S = 1
+_APART_S = 1
 """After a longer silence a new subtitle begins."""
 ENDS = ".?!…"
 
 
-class Word(Protocol):
+class ToldWord(Protocol):
     """What is told of a word."""
 
     @property
@@ -28,7 +28,7 @@ class Word(Protocol):
         """Marks behind it."""
 
 
-def told(words: Iterable[tuple[Word, bool]]) -> str:
+def told(words: Iterable[tuple[ToldWord, bool]]) -> str:
     """Words with whether each is sure, as one text; those that are not, in brackets with a question mark.
 
     The marks behind the last of them stand behind the bracket.
@@ -57,14 +57,14 @@ def subtitles(words: Sequence[Said], rate: Rate) -> Iterator[tuple[Span, str]]:
 
 
 def _ends(last: Said, following: Said, rate: Rate) -> bool:
-    apart = following.at - (last.at + last.length) > rate.frames(APART_S)
+    apart = following.at - (last.at + last.length) > rate.frames(_APART_S)
     return apart or last.after[:1] in tuple(ENDS)
 
 
 def _parted(row: Sequence[Said]) -> Iterator[tuple[Span, str]]:
     """The row as one subtitle, or as two halves of it, parted at a mark where one is near the middle."""
     whole = _shown(row)
-    if len(whole[1]) <= LONGEST or len(row) == 1:
+    if len(whole[1]) <= LONGEST_SUBTITLE or len(row) == 1:
         yield whole
         return
     places = range(1, len(row))

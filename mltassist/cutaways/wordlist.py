@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,28 +16,29 @@ from mltassist.cutaways.telling import subtitles, told
 from mltassist.errors import MediaError
 from mltassist.findings import Findings, StageProgress, plan_of, speech_clips
 from mltassist.frames import Rate, Span
-from mltassist.media.words.engine import NoEngine
-from mltassist.media.words.interface import RATE_HZ, SpokenLine
-from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.aligner import sounding_like
+from mltassist.media.words.engine import NoEngine, is_english
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine
+from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.plans import Note, Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.balance import Balance, find_balance
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_of, note_unheard
+from mltassist.rushes.speech import STAGE, Said, Speech, find_speech, frame_said, note_unheard
 from mltassist.timeline.edits import MarkClip
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip, Clip
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
-MARKED = 120
+_MARKED = 120
 """Letters of a line that a marker quotes."""
 SILENT = (Element.MUSIC, Element.CUTAWAY)
 """Recordings in which nobody looks for words."""
 
 
 @dataclass(frozen=True, slots=True)
-class Bite:
+class SpokenClip:
     """A clip of speech with the words it plays; unsure: some are not trusted, and in brackets."""
 
     at: int
@@ -49,16 +50,29 @@ class Bite:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where something is said in the rushes: a frame of a recording, and the whole line."""
+    """Where something is said in the rushes: a frame of a recording, and the whole line.
+
+    alike: the words that were heard there, where they are others than those looked for and sound the same.
+    heard: nobody typed the line.
+    """
 
     clip: str
     source: str
     source_in: int
     text: str
+    alike: str = ""
+    heard: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, in the form of docs/formats.md."""
-        return {"clip": self.clip, "source": self.source, "source_in": self.source_in, "text": self.text}
+        return {
+            "clip": self.clip,
+            "source": self.source,
+            "source_in": self.source_in,
+            "text": self.text,
+            "sounds_like": self.alike,
+            "heard": self.heard,
+        }
 
 
 @dataclass(frozen=True)
@@ -67,7 +81,7 @@ class Words:
 
     project: Path
     rate: Rate
-    bites: tuple[Bite, ...]
+    bites: tuple[SpokenClip, ...]
     said: tuple[Said, ...]
     balance: Balance
     removed: tuple[Removed, ...] | None = None
@@ -143,14 +157,21 @@ def _played(findings: Findings, speech: Speech) -> Iterator[tuple[Clip, list[Sai
         yield clip, [w for w in speech.said if w.at in clip.span and w.source == clip.source.key]
 
 
-def _bite(clip: Clip, own: Sequence[Said]) -> Bite:
+def _bite(clip: Clip, own: Sequence[Said]) -> SpokenClip:
     speaker = own[0].speaker if own else clip.name
     text = told((word, word.trusted) for word in own)
-    return Bite(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
+    return SpokenClip(clip.start, clip.length, speaker, text, any(not word.trusted for word in own))
 
 
 def places(findings: Findings, text: str) -> Iterator[Place]:
-    """Lines of recordings, of bin and film, in which all these words are said one after the other."""
+    """Lines of recordings, of bin and film, in which all these words are said one after the other.
+
+    Behind them those that nobody typed, in which words are heard that sound the same.
+    """
+    yield from sorted(_places(findings, text), key=lambda place: bool(place.alike))
+
+
+def _places(findings: Findings, text: str) -> Iterator[Place]:
     rate, language = findings.timeline.rate, findings.recipe.speech.language
     # Plain documents have no bin, and others may lay what is not in theirs.
     laid = (clip for track in findings.timeline.tracks for clip in track.clips())
@@ -159,18 +180,24 @@ def places(findings: Findings, text: str) -> Iterator[Place]:
     clips = tuple(clip for clip in named.values() if _may_speak(findings, clip))
     for clip in findings.run.each(STAGE, clips):
         assert clip.source.path is not None  # noqa: S101 - looked at in _may_speak
-        source = Source(clip.source.path, Path(clip.source.key), language=language)
-        whole = Span(0, rate.samples(clip.source.length, RATE_HZ))
+        source = SpokenRecording(clip.source.path, Path(clip.source.key), language=language)
+        whole = Span(0, rate.samples(clip.source.length, WORDS_HZ))
         try:
             lines = words_of_recording(source, [whole], findings.run.ears)
         except (MediaError, NoEngine) as problem:
             findings.note(str(problem))
             continue
-        for line in lines:
-            at = position(line, text)
-            if line.trusted and at is not None:
-                frame = frame_of(line.words[at].at_ms, rate)
-                yield Place(clip.name, clip.source.key, frame, told((w, w.sure) for w in line.words))
+        unread = source.transcript() is None
+        for line in (one for one in lines if one.trusted):
+            written = position(line, text)
+            heard = alike_in(line, text) if written is None and unread else Span(0, 0)
+            if written is None and not heard.length:
+                continue
+            first = heard.start if written is None else written
+            quoted = told((word, word.sure) for word in line.words)
+            alike = " ".join(word.text for word in line.words[heard.start : heard.end])
+            at = frame_said(line.words[first].at_ms, rate)
+            yield Place(clip.name, clip.source.key, at, quoted, alike, unread)
 
 
 def _marks(project: Project, findings: Findings, found: Sequence[Place], text: str) -> Iterator[MarkClip]:
@@ -180,8 +207,9 @@ def _marks(project: Project, findings: Findings, found: Sequence[Place], text: s
         return
     in_the_bin = {clip.source.key for clip in findings.timeline.bin}
     for place in (one for one in found if one.source in in_the_bin):
-        quoted = place.text if len(place.text) <= MARKED else place.text[: MARKED - 1].rstrip() + "…"
-        yield MarkClip(place.source, place.source_in, f"said: {quoted}", f"found: {text}")
+        quoted = place.text if len(place.text) <= _MARKED else place.text[: _MARKED - 1].rstrip() + "…"
+        said = f"sounds like {text}" if place.alike else "said"
+        yield MarkClip(place.source, place.source_in, f"{said}: {quoted}", f"found: {text}")
 
 
 def _may_speak(findings: Findings, clip: BinClip | Clip) -> bool:
@@ -192,14 +220,30 @@ def _may_speak(findings: Findings, clip: BinClip | Clip) -> bool:
 
 def position(line: SpokenLine, text: str) -> int | None:
     """At which word of a line a phrase begins, its words in any form; None where it is not said."""
-    wanted = _stems(_WORD.findall(text), line.language)
-    said = [_stems(_WORD.findall(word.text), line.language) for word in line.words]
-    flat = [(one, number) for number, stems in enumerate(said) for one in stems]
+    wanted = [{word_stem(one, line.language)} for one in _WORD.findall(text)]
+    said = [[word_stem(one, line.language) for one in _WORD.findall(word.text)] for word in line.words]
+    found = _in_a_row(wanted, said)
+    return found.start if found.length else None
+
+
+def alike_in(line: SpokenLine, text: str) -> Span:
+    """Words of an English line that have the same sounds as a phrase; empty where none have."""
+    if not is_english(line.language):
+        return Span(0, 0)
+    wanted = [_plain(one) for one in _WORD.findall(text)]
+    said = [[_plain(one) for one in _WORD.findall(word.text)] for word in line.words]
+    return _in_a_row([{one, *sounding_like(one)} for one in wanted], said)
+
+
+def _plain(word: str) -> str:
+    return word.casefold().replace("’", "'")
+
+
+def _in_a_row(wanted: Sequence[Set[str]], said: Sequence[Sequence[str]]) -> Span:
+    """The first words of a line, each in its parts, that are one after the other what is wanted."""
+    flat = [(part, number) for number, parts in enumerate(said) for part in parts]
     for first in range(len(flat) - len(wanted) + 1):
-        if wanted and [one for one, _ in flat[first : first + len(wanted)]] == wanted:
-            return flat[first][1]
-    return None
-
-
-def _stems(texts: Sequence[str], language: str) -> list[str]:
-    return [word_stem(text, language) for text in texts]
+        row = flat[first : first + len(wanted)]
+        if wanted and all(part in one for one, (part, _) in zip(wanted, row, strict=True)):
+            return Span(row[0][1], row[-1][1] + 1)
+    return Span(0, 0)

@@ -21,7 +21,6 @@ INES_1 = Talk(
         "Good flour should feel cool between your fingers, never hot.",
         "Every sack is tied by hand, with a knot my neighbour taught me.",
     ),
-    breaths=(2, 5, 8),
 )
 
 INES_2 = Talk(
@@ -38,7 +37,6 @@ INES_2 = Talk(
         "I write in the same ledger now, one line for every tide.",
         "One day somebody else will turn the page and carry on.",
     ),
-    breaths=(3, 6),
 )
 
 INES_3 = Talk(
@@ -55,7 +53,6 @@ INES_3 = Talk(
         "If I think about the knot, I cannot tie it.",
         "Stand on the bridge and listen. You hear the wheel long before you see it.",
     ),
-    breaths=(3, 5, 7),
 )
 
 TOBIAS_1 = Talk(
@@ -71,7 +68,6 @@ TOBIAS_1 = Talk(
         "If you shut the gate too late, you have given half your water away.",
         "The creek fills up behind the wall, until the pond is level with the grass.",
     ),
-    breaths=(3, 6),
 )
 
 TOBIAS_2 = Talk(
@@ -87,7 +83,6 @@ TOBIAS_2 = Talk(
         "Er, you cannot,",
         "You cannot argue with a tide. You can only be ready for it.",
     ),
-    breaths=(3, 5, 7),
 )
 
 TOBIAS_3 = Talk(
@@ -102,7 +97,6 @@ TOBIAS_3 = Talk(
         "When the pond is full there is a minute with no sound at all.",
         "Then I turn the winch, and it all begins again.",
     ),
-    breaths=(3, 5),
 )
 
 NARRATION = Talk(

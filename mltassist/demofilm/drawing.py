@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.demofilm.strip import HEIGHT, WIDTH, Picture
+from mltassist.demofilm.strip import HEIGHT, WIDTH, Canvas
 
 Floats = NDArray[np.float32]
 Colour = tuple[int, int, int]
@@ -33,14 +33,14 @@ class Camera:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class Painting:
     """A picture being painted and the camera it is seen through."""
 
-    picture: Picture
+    picture: Canvas
     camera: Camera = field(default_factory=Camera)
 
 
-def framed(focus: Point, zoom: float) -> Camera:
+def camera_on(focus: Point, zoom: float) -> Camera:
     """A camera on `focus`, moved so that nothing beyond the 640 x 360 world is seen."""
     across, down = WIDTH / 2 / zoom, HEIGHT / 2 / zoom
     x = min(max(focus[0], across), WIDTH - across)
@@ -48,7 +48,7 @@ def framed(focus: Point, zoom: float) -> Camera:
     return Camera(x, y, zoom)
 
 
-def blank(colour: Colour = (0, 0, 0)) -> Picture:
+def blank_picture(colour: Colour = (0, 0, 0)) -> Canvas:
     """A 640 x 360 picture of one colour."""
     return np.full((HEIGHT, WIDTH, 3), colour, np.uint8)
 
@@ -72,7 +72,7 @@ def _grid(box: tuple[slice, slice]) -> tuple[Floats, Floats]:
     return x[np.newaxis, :], y[:, np.newaxis]
 
 
-def _paint(picture: Picture, box: tuple[slice, slice], inside: Floats, colour: Colour, cover: float) -> None:
+def _paint(picture: Canvas, box: tuple[slice, slice], inside: Floats, colour: Colour, cover: float) -> None:
     """Blend by `inside`, a distance in pixels that is positive within the shape."""
     mask = np.clip(inside + np.float32(0.5), 0, 1) * np.float32(cover)
     part = picture[box].astype(np.float32)
@@ -80,7 +80,7 @@ def _paint(picture: Picture, box: tuple[slice, slice], inside: Floats, colour: C
     picture[box] = (part + np.float32(0.5)).astype(np.uint8)
 
 
-def ellipse(view: View, middle: Point, size: Point, colour: Colour, *, cover: float = 1.0) -> None:
+def ellipse(view: Painting, middle: Point, size: Point, colour: Colour, *, cover: float = 1.0) -> None:
     """An upright ellipse; `size` holds its two half-axes."""
     (x, y), rx, ry = view.camera.place(middle), size[0] * view.camera.zoom, size[1] * view.camera.zoom
     if box := _box(x - rx, y - ry, x + rx, y + ry):
@@ -89,13 +89,13 @@ def ellipse(view: View, middle: Point, size: Point, colour: Colour, *, cover: fl
         _paint(view.picture, box, (1 - distance) * np.float32(min(rx, ry)), colour, cover)
 
 
-def disc(view: View, middle: Point, radius: float, colour: Colour, *, cover: float = 1.0) -> None:
+def disc(view: Painting, middle: Point, radius: float, colour: Colour, *, cover: float = 1.0) -> None:
     """A filled circle."""
     ellipse(view, middle, (radius, radius), colour, cover=cover)
 
 
 def bar(
-    view: View,
+    view: Painting,
     start: Point,
     end: Point,
     width: float,
@@ -114,7 +114,7 @@ def bar(
         _paint(view.picture, box, (half - distance).astype(np.float32), colour, cover)
 
 
-def polygon(view: View, corners: Sequence[Point], colour: Colour, *, cover: float = 1.0) -> None:
+def polygon(view: Painting, corners: Sequence[Point], colour: Colour, *, cover: float = 1.0) -> None:
     """A filled convex polygon; corners run clockwise as seen (y grows downward)."""
     points = [view.camera.place(corner) for corner in corners]
     xs, ys = [x for x, _ in points], [y for _, y in points]
@@ -128,7 +128,7 @@ def polygon(view: View, corners: Sequence[Point], colour: Colour, *, cover: floa
         _paint(view.picture, box, inside, colour, cover)
 
 
-def block(view: View, corner: Point, size: Point, colour: Colour, *, cover: float = 1.0) -> None:
+def block(view: Painting, corner: Point, size: Point, colour: Colour, *, cover: float = 1.0) -> None:
     """An upright rectangle from its upper left corner."""
     (left, top), wide, high = (
         view.camera.place(corner),
@@ -144,7 +144,7 @@ def block(view: View, corner: Point, size: Point, colour: Colour, *, cover: floa
 
 
 def ground(
-    view: View, edge: Callable[[Floats], NDArray[np.floating]], colour: Colour, *, cover: float = 1.0
+    view: Painting, edge: Callable[[Floats], NDArray[np.floating]], colour: Colour, *, cover: float = 1.0
 ) -> None:
     """Everything below a line given as world y for world x."""
     box = (slice(0, HEIGHT), slice(0, WIDTH))
@@ -157,7 +157,7 @@ def ground(
         _paint(view.picture, rows, (down[first:] - line).astype(np.float32), colour, cover)
 
 
-def gradient(view: View, above: Colour, below: Colour) -> None:
+def gradient(view: Painting, above: Colour, below: Colour) -> None:
     """The whole picture, from one colour at the world's top to another at its bottom."""
     share = ((np.arange(HEIGHT) - HEIGHT / 2) / view.camera.zoom + view.camera.y) / HEIGHT
     colours = np.asarray(above) + (np.asarray(below) - np.asarray(above)) * share[:, np.newaxis]
@@ -165,7 +165,7 @@ def gradient(view: View, above: Colour, below: Colour) -> None:
 
 
 def wheel(
-    view: View,
+    view: Painting,
     middle: Point,
     radii: tuple[float, float],
     *,
@@ -186,7 +186,7 @@ def wheel(
         _paint(view.picture, box, inside.astype(np.float32), colour, 1.0)
 
 
-def ring(view: View, middle: Point, radii: tuple[float, float], colour: Colour) -> None:
+def ring(view: Painting, middle: Point, radii: tuple[float, float], colour: Colour) -> None:
     """The area between two circles."""
     (x, y), inner, outer = view.camera.place(middle), radii[0] * view.camera.zoom, radii[1] * view.camera.zoom
     if box := _box(x - outer, y - outer, x + outer, y + outer):
@@ -203,7 +203,7 @@ class Scene:
     frames its movement repeats (0: never).
     """
 
-    still: Callable[[View], None]
-    moving: Callable[[View, int], None]
+    still: Callable[[Painting], None]
+    moving: Callable[[Painting, int], None]
     focus: Point
     period: int = 0

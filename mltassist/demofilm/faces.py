@@ -5,7 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sin
 
-from mltassist.demofilm.drawing import Colour, View, bar, block, disc, ellipse, gradient, mixed, polygon, ring
+from mltassist.demofilm.drawing import (
+    Colour,
+    Painting,
+    bar,
+    block,
+    disc,
+    ellipse,
+    gradient,
+    mixed,
+    polygon,
+    ring,
+)
 from mltassist.demofilm.palette import (
     BLUE,
     DARK_STONE,
@@ -36,13 +47,13 @@ class Sitter:
     phase: float
 
 
-INES = Sitter(262, SKIN, mixed(DARK_STONE, INK, 0.4), BLUE, mixed(PAPER, STONE, 0.2), False, 0.4)
-TOBIAS = Sitter(
+INES_SITTING = Sitter(262, SKIN, mixed(DARK_STONE, INK, 0.4), BLUE, mixed(PAPER, STONE, 0.2), False, 0.4)
+TOBIAS_SITTING = Sitter(
     388, mixed(SKIN, WOOD, 0.3), PAPER, mixed(GREEN, INK, 0.25), mixed(ORANGE, INK, 0.4), True, 2.1
 )
 
 
-def mill_room(view: View) -> None:
+def mill_room(view: Painting) -> None:
     """Where Ines sits: a pale wall, a beam, a window, shelves."""
     gradient(view, mixed(STONE, PAPER, 0.3), mixed(STONE, INK, 0.1))
     block(view, (0, 0), (640, 30), DARK_WOOD)
@@ -55,7 +66,7 @@ def mill_room(view: View) -> None:
         block(view, (x, 112), (22, 38), mixed(colour, STONE, 0.3))
 
 
-def gate_house(view: View) -> None:
+def gate_house(view: Painting) -> None:
     """Where Tobias sits: boards, a coil of rope, the winch behind him."""
     gradient(view, mixed(WOOD, INK, 0.3), mixed(WOOD, INK, 0.55))
     for x in range(0, 641, 54):
@@ -66,7 +77,7 @@ def gate_house(view: View) -> None:
     block(view, (530, 50), (70, 90), mixed(SKY, PAPER, 0.35))
 
 
-def sit(view: View, sitter: Sitter, frame: int, loudness: float) -> None:
+def sit(view: Painting, sitter: Sitter, frame: int, loudness: float) -> None:
     """Paint the sitter as at `frame` of the recording; `loudness` 0 to 1 opens the mouth.
 
     The head wanders slowly and shifts every few seconds, as people's heads do: a jump in the
@@ -108,7 +119,7 @@ def sit(view: View, sitter: Sitter, frame: int, loudness: float) -> None:
 
 
 def _features(
-    view: View, sitter: Sitter, middle: tuple[float, float], *, tilt: float, loudness: float, shut: bool
+    view: Painting, sitter: Sitter, middle: tuple[float, float], *, tilt: float, loudness: float, shut: bool
 ) -> None:
     x, y = middle
     for side in (-1, 1):

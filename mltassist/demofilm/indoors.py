@@ -8,8 +8,8 @@ from math import cos, pi, sin
 import numpy as np
 
 from mltassist.demofilm.drawing import (
+    Painting,
     Scene,
-    View,
     bar,
     block,
     disc,
@@ -40,14 +40,14 @@ _FLOUR = (243, 238, 226)
 _WALL = mixed(STONE, PAPER, 0.35)
 
 
-def _boards(view: View, top: float) -> None:
+def _boards(view: Painting, top: float) -> None:
     """A floor of planks."""
     block(view, (0, top), (640, 360 - top), WOOD)
     for x in range(-200, 860, 62):
         bar(view, (320 + (x - 320) * 0.7, top), (x, 360), 2, DARK_WOOD)
 
 
-def _stones_still(view: View) -> None:
+def _stones_still(view: Painting) -> None:
     gradient(view, mixed(WOOD, INK, 0.2), WOOD)
     for y in range(0, 360, 40):
         bar(view, (0, y), (640, y), 2, DARK_WOOD)
@@ -55,7 +55,7 @@ def _stones_still(view: View) -> None:
     disc(view, (320, 178), 146, _FLOUR)
 
 
-def _stones_moving(view: View, frame: int) -> None:
+def _stones_moving(view: Painting, frame: int) -> None:
     middle, turned = (320.0, 178.0), frame / 10  # an eighth of a furrow ring in 10 frames
     disc(view, middle, 134, STONE)
     wheel(view, middle, (34, 131), spokes=20, turned=turned, width=4, colour=DARK_STONE)
@@ -70,7 +70,7 @@ def _stones_moving(view: View, frame: int) -> None:
         disc(view, (320 + out * cos(angle), 178 + out * sin(angle)), 3, PAPER)
 
 
-def _flour_still(view: View) -> None:
+def _flour_still(view: Painting) -> None:
     gradient(view, mixed(_WALL, INK, 0.35), mixed(_WALL, INK, 0.15))
     polygon(view, [(235, 0), (405, 0), (345, 96), (295, 96)], WOOD)
     bar(view, (236, 0), (296, 96), 5, DARK_WOOD)
@@ -78,7 +78,7 @@ def _flour_still(view: View) -> None:
     block(view, (160, 246), (320, 114), DARK_WOOD)
 
 
-def _flour_moving(view: View, frame: int) -> None:
+def _flour_moving(view: Painting, frame: int) -> None:
     height = 70 + frame * 0.06
     block(view, (300, 94), (40, 250 - height + 30), _FLOUR, cover=0.75)
     for number in range(46):
@@ -95,7 +95,7 @@ def _flour_moving(view: View, frame: int) -> None:
     bar(view, (160, 274), (480, 274), 6, mixed(WOOD, PAPER, 0.3))
 
 
-def _sack(view: View, x: float, foot: float, shade: float) -> None:
+def _sack(view: Painting, x: float, foot: float, shade: float) -> None:
     cloth = mixed(mixed(YELLOW, PAPER, 0.55), INK, shade)
     ellipse(view, (x, foot - 58), (46, 58), cloth)
     block(view, (x - 42, foot - 62), (84, 60), cloth)
@@ -110,7 +110,7 @@ def _sack(view: View, x: float, foot: float, shade: float) -> None:
     ring(view, (x + 6, foot - 50), (14, 18), mixed(BLUE, cloth, 0.2))
 
 
-def _sacks_still(view: View) -> None:
+def _sacks_still(view: Painting) -> None:
     gradient(view, mixed(_WALL, INK, 0.2), _WALL)
     _boards(view, 268)
     block(view, (452, 30), (120, 110), INK)
@@ -122,7 +122,7 @@ def _sacks_still(view: View) -> None:
         _sack(view, x, 322, 0.06 * (2 - number))
 
 
-def _sacks_moving(view: View, frame: int) -> None:
+def _sacks_moving(view: Painting, frame: int) -> None:
     slide = 22 * sin(frame / 70)
     corners = [(470 + slide, 60.0), (560 + slide, 60.0), (420 + slide * 2, 340.0), (180 + slide * 2, 340.0)]
     polygon(view, corners, (255, 248, 220), cover=0.16)
@@ -135,7 +135,7 @@ def _sacks_moving(view: View, frame: int) -> None:
 _LINES = 7
 
 
-def _ledger_still(view: View) -> None:
+def _ledger_still(view: Painting) -> None:
     gradient(view, WOOD, mixed(WOOD, INK, 0.35))
     polygon(view, [(70, 62), (570, 62), (612, 326), (28, 326)], mixed(RED, INK, 0.45))
     polygon(view, [(84, 56), (320, 66), (320, 318), (46, 312)], PAPER)
@@ -152,7 +152,7 @@ def _ledger_still(view: View) -> None:
             _writing(view, 350, y + 20, 1.0, random.uniform(0, 9))
 
 
-def _writing(view: View, x: float, y: float, share: float, phase: float) -> None:
+def _writing(view: Painting, x: float, y: float, share: float, phase: float) -> None:
     """A line of looping script, the first `share` of it."""
     steps = int(44 * share)
     points = [(x + 4.4 * n, y + (5 * sin(n * 1.7 + phase) * sin(n * 0.31 + phase) - 1)) for n in range(steps)]
@@ -161,7 +161,7 @@ def _writing(view: View, x: float, y: float, share: float, phase: float) -> None
             bar(view, start, end, 2, mixed(BLUE, INK, 0.5))
 
 
-def _ledger_moving(view: View, frame: int) -> None:
+def _ledger_moving(view: Painting, frame: int) -> None:
     share = min(1.0, frame / 290)
     _writing(view, 350, 196, share, 2.0)
     x, y = 350 + 4.4 * 44 * share, 194 + 3 * sin(frame * 0.9)
@@ -170,7 +170,7 @@ def _ledger_moving(view: View, frame: int) -> None:
     bar(view, (x + 62, y - 94), (x + 70, y - 106), 9, PAPER)
 
 
-def _tools_still(view: View) -> None:
+def _tools_still(view: Painting) -> None:
     gradient(view, mixed(WOOD, PAPER, 0.3), mixed(WOOD, PAPER, 0.1))
     for x in range(0, 641, 64):
         bar(view, (x, 0), (x, 360), 2.4, mixed(WOOD, INK, 0.2))
@@ -189,7 +189,7 @@ def _tools_still(view: View) -> None:
     ring(view, (530, 282), (10, 22), DARK_STONE)
 
 
-def _tools_moving(view: View, frame: int) -> None:
+def _tools_moving(view: Painting, frame: int) -> None:
     swing = 0.16 * sin(frame * 2 * pi / 75)
     across, down = sin(swing), cos(swing)
 
@@ -202,14 +202,14 @@ def _tools_moving(view: View, frame: int) -> None:
     bar(view, hung(170, -30), hung(170, 30), 8, mixed(GREEN, PAPER, 0.3))
 
 
-def _hands_still(view: View) -> None:
+def _hands_still(view: Painting) -> None:
     gradient(view, mixed(_WALL, INK, 0.45), mixed(_WALL, INK, 0.25))
     _boards(view, 288)
     ellipse(view, (320, 318), (230, 58), DARK_WOOD)
     ellipse(view, (320, 306), (214, 44), WOOD)
 
 
-def _hands_moving(view: View, frame: int) -> None:
+def _hands_moving(view: Painting, frame: int) -> None:
     lift = 10 * sin(frame * 2 * pi / 75)
     ellipse(view, (320, 306), (170, 32), _FLOUR)
     for number in range(26):

@@ -8,15 +8,15 @@ from importlib.resources import files
 from mltassist.demofilm.film import Film
 from mltassist.demofilm.parts import (
     Bite,
-    Heard,
+    LaidCutaway,
     Music,
     MusicEnds,
-    Note,
+    NarratedLines,
     Part,
+    PlacedMarker,
+    PlaceHeard,
     Quiet,
-    Said,
-    Shot,
-    Supply,
+    SpareRushes,
     laid,
     shots_of,
 )
@@ -33,7 +33,7 @@ class Lesson:
     name: str
     title: str
     edits: tuple[tuple[str, tuple[Part, ...]], ...]
-    supply: Supply
+    supply: SpareRushes
 
     def films(self) -> dict[str, Film]:
         """Its films by the name of their documents."""
@@ -53,31 +53,31 @@ _SHORTER = (
 )
 
 _NARRATION = (
-    Said(0, 3),
+    NarratedLines(0, 3),
     Quiet(12),
     Bite("ines-1", 0, 1),
     Quiet(12),
-    Said(3, 6),
+    NarratedLines(3, 6),
     Quiet(12),
-    Said(9, 11),
+    NarratedLines(9, 11),
 )
 
 _BREATHING = (
-    Heard("gulls", 110, source_in=100, trail=20),
+    PlaceHeard("gulls", 110, source_in=100, trail=20),
     Music(after=-40),
     Bite("tobias-1", 0, 2),
-    Heard("wheel splash", 75, source_in=150, lead=15, trail=15),
+    PlaceHeard("wheel splash", 75, source_in=150, lead=15, trail=15),
     Bite("tobias-1", 3, 4, before=BREATH),
-    Note("let the gate winch be heard"),
+    PlacedMarker("let the gate winch be heard"),
     Bite("tobias-1", 4, 5),
     Bite("tobias-1", 6, 8, before=BREATH),
     MusicEnds(after=50),
-    Shot("mud banks", "WS", early=0, length=50),
+    LaidCutaway("mud banks", "WS", early=0, length=50),
 )
 
 _MUSIC = (
     Music(),
-    Shot("gulls", "WS", early=0, length=50),
+    LaidCutaway("gulls", "WS", early=0, length=50),
     Quiet(50),
     Bite("tobias-1", 0, 2),
     Bite("tobias-1", 3, 4, before=BREATH),
@@ -85,7 +85,7 @@ _MUSIC = (
     Music(voice=True),
     Bite("tobias-1", 6, 8, before=BREATH),
     MusicEnds(after=50),
-    Shot("sluice gate", "WS", early=0, length=50),
+    LaidCutaway("sluice gate", "WS", early=0, length=50),
 )
 
 _NOT_ENOUGH = (
@@ -98,53 +98,53 @@ _NOT_ENOUGH = (
 )
 
 _LOOKING = (
-    Heard("wind in reeds", 200, source_in=60),
-    Heard("gulls", 210, source_in=60, lead=20),
-    Heard("gate winch", 240, source_in=40, lead=12),
-    Heard("wheel splash", 240, source_in=40, lead=20),
-    Heard("stones rumbling", 220, source_in=30, lead=10),
+    PlaceHeard("wind in reeds", 200, source_in=60),
+    PlaceHeard("gulls", 210, source_in=60, lead=20),
+    PlaceHeard("gate winch", 240, source_in=40, lead=12),
+    PlaceHeard("wheel splash", 240, source_in=40, lead=20),
+    PlaceHeard("stones rumbling", 220, source_in=30, lead=10),
 )
 
-_COVERED = Shot("ledger", "CU", early=25, length=60)
+_COVERED = LaidCutaway("ledger", "CU", early=25, length=60)
 _FAIR = (Bite("ines-2", 0, 2), _COVERED, Bite("ines-2", 3, 6, before=BREATH))
 _UNFAIR = (Bite("ines-2", 0, 2), _COVERED, Bite("ines-2", 4, 5))
 
 _MILL = (
-    Heard("wind in reeds", 140, source_in=10, trail=25),
+    PlaceHeard("wind in reeds", 140, source_in=10, trail=25),
     Music(after=-50),
-    Said(0, 2),
+    NarratedLines(0, 2),
     Quiet(12),
     Bite("ines-1", 0, 1, before=22),
     Bite("ines-1", 2, 4, before=BREATH),
     Bite("ines-1", 5, 7, before=BREATH),
     Bite("ines-3", 8, 9),
-    Note("let the wheel be heard"),
+    PlacedMarker("let the wheel be heard"),
     Bite("ines-3", 3, 4, before=BREATH),
     Bite("ines-1", 7, 8),
     Quiet(12),
-    Said(3, 5),
+    NarratedLines(3, 5),
     Quiet(12),
     Bite("tobias-1", 0, 2),
     Bite("tobias-1", 3, 5, before=BREATH),
     Bite("tobias-1", 6, 7, before=BREATH),
     Bite("tobias-1", 7, 8),
-    Shot("mud banks", "WS", early=0, length=80),
+    LaidCutaway("mud banks", "WS", early=0, length=80),
     Quiet(80),
-    Shot("sluice gate", "MS", early=0, length=80),
+    LaidCutaway("sluice gate", "MS", early=0, length=80),
     Quiet(80),
-    Shot("rising tide", "WS", early=0, length=100),
+    LaidCutaway("rising tide", "WS", early=0, length=100),
     Quiet(100),
     MusicEnds(after=-60),
-    Heard("gate winch", 210, source_in=50, lead=15, trail=15),
-    Said(2, 3),
+    PlaceHeard("gate winch", 210, source_in=50, lead=15, trail=15),
+    NarratedLines(2, 3),
     Quiet(12),
     Bite("ines-3", 0, 3),
-    Shot("millstones", "MS", early=25, length=75),
+    LaidCutaway("millstones", "MS", early=25, length=75),
     Bite("ines-3", 4, 6),
     Bite("ines-3", 7, 8, before=BREATH),
     Bite("ines-1", 8, 9, before=BREATH),
-    Heard("stones rumbling", 210, source_in=40, lead=15, trail=15),
-    Said(5, 6),
+    PlaceHeard("stones rumbling", 210, source_in=40, lead=15, trail=15),
+    NarratedLines(5, 6),
     Quiet(12),
     Music(source_in=250),
     Bite("tobias-2", 0, 5),
@@ -152,29 +152,29 @@ _MILL = (
     Bite("tobias-3", 3, 5, before=BREATH),
     Bite("tobias-3", 0, 2),
     Bite("tobias-2", 7, 8, before=BREATH),
-    Note("let the gulls be heard"),
+    PlacedMarker("let the gulls be heard"),
     Bite("ines-2", 0, 2),
     Bite("ines-2", 3, 6, before=BREATH),
     Bite("ines-2", 6, 9, before=BREATH),
-    Shot("ledger", "CU", early=0, length=90),
+    LaidCutaway("ledger", "CU", early=0, length=90),
     Quiet(90),
-    Shot("hands", "CU", early=0, length=90),
+    LaidCutaway("hands", "CU", early=0, length=90),
     Quiet(90),
-    Shot("flour", "MS", early=0, length=80),
+    LaidCutaway("flour", "MS", early=0, length=80),
     Quiet(80),
-    Shot("sacks", "WS", early=0, length=80),
+    LaidCutaway("sacks", "WS", early=0, length=80),
     Quiet(80),
     Bite("tobias-3", 5, 7, before=BREATH),
     Quiet(12),
-    Said(6, 9),
-    Heard("wind in reeds", 120, source_in=175, lead=15),
+    NarratedLines(6, 9),
+    PlaceHeard("wind in reeds", 120, source_in=175, lead=15),
     MusicEnds(),
 )
 
-_ALL = Supply(shots_of(), tuple(NATURAL))
+_ALL = SpareRushes(shots_of(), tuple(NATURAL))
 
 
-def _lesson(name: str, title: str, parts: tuple[Part, ...], supply: Supply) -> Lesson:
+def _lesson(name: str, title: str, parts: tuple[Part, ...], supply: SpareRushes) -> Lesson:
     return Lesson(name, title, ((name, parts),), supply)
 
 
@@ -185,33 +185,35 @@ LESSONS = {
             "shorter-bite",
             "A bite made shorter by two cuts",
             _SHORTER,
-            Supply(shots_of("wheel", "millstones", "rising tide")),
+            SpareRushes(shots_of("wheel", "millstones", "rising tide")),
         ),
         _lesson(
             "narration",
             "Pictures for a narration",
             _NARRATION,
-            Supply(shots_of("wheel", "sluice gate", "mud banks", "rising tide", "flour", "hands", "gulls")),
+            SpareRushes(
+                shots_of("wheel", "sluice gate", "mud banks", "rising tide", "flour", "hands", "gulls")
+            ),
         ),
         _lesson(
             "breathing",
             "A place breathes",
             _BREATHING,
-            Supply(shots_of("sluice gate", "gulls", "mud banks"), ("gate winch", "wind in reeds")),
+            SpareRushes(shots_of("sluice gate", "gulls", "mud banks"), ("gate winch", "wind in reeds")),
         ),
-        _lesson("music", "Music that drowns words", _MUSIC, Supply(shots_of("sluice gate", "gulls"))),
+        _lesson("music", "Music that drowns words", _MUSIC, SpareRushes(shots_of("sluice gate", "gulls"))),
         _lesson(
             "not-enough",
             "Not enough was filmed",
             _NOT_ENOUGH,
-            Supply((("tools", "MS"), ("mud banks", "WS"))),
+            SpareRushes((("tools", "MS"), ("mud banks", "WS"))),
         ),
-        _lesson("just-looking", "Just looking", _LOOKING, Supply(shots_of("wheel", "gulls"))),
+        _lesson("just-looking", "Just looking", _LOOKING, SpareRushes(shots_of("wheel", "gulls"))),
         Lesson(
             "honest-cut",
             "The honest cut",
             (("honest-cut-a", _FAIR), ("honest-cut-b", _UNFAIR)),
-            Supply(shots_of("ledger")),
+            SpareRushes(shots_of("ledger")),
         ),
         _lesson("mill", "The Mill That Waits for Water, whole", _MILL, _ALL),
     )

@@ -21,8 +21,8 @@ from mltassist.demofilm.drawing import Floats
 from mltassist.demofilm.film import Rush
 from mltassist.demofilm.pictures import Painter, numbered, scene, talking_head
 from mltassist.demofilm.scenario import RATE, sentence_spans
-from mltassist.demofilm.sounds import RATE_HZ, Samples
-from mltassist.demofilm.sources import Source, source_of, transcribed
+from mltassist.demofilm.sounds import FILM_HZ, Samples
+from mltassist.demofilm.sources import MadeFile, made_file, transcribed
 from mltassist.demofilm.strip import HEIGHT, WIDTH
 
 _BATCH = 50  # frames of picture written before the sound beside them
@@ -70,7 +70,7 @@ def write_media(
 def write_transcripts(folder: Path, rushes: Sequence[Rush]) -> None:
     """Write what each voice says beside its recording, one subtitle for each sentence."""
     for rush in rushes:
-        source = source_of(rush.file)
+        source = made_file(rush.file)
         if source.talk is None or source.music:
             continue
         spans = sentence_spans(source.talk.speaker)
@@ -91,7 +91,7 @@ def _clock(frame: int) -> str:
 def _write(path: Path, rush: Rush) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(f"{path.name}.part")
-    source = source_of(rush.file)
+    source = made_file(rush.file)
     sound = _sound_of(source, rush)
     if rush.picture:
         painter = numbered(_painter(source, rush, sound), rush.name, source.number)
@@ -101,8 +101,8 @@ def _write(path: Path, rush: Rush) -> None:
     unfinished.replace(path)
 
 
-def _sound_of(source: Source, rush: Rush) -> Samples:
-    samples = RATE.samples(rush.length, RATE_HZ)
+def _sound_of(source: MadeFile, rush: Rush) -> Samples:
+    samples = RATE.samples(rush.length, FILM_HZ)
     if source.talk and source.music:
         return sounds.sung(_voice(source.talk.speaker, samples), samples)
     if source.talk:
@@ -114,7 +114,7 @@ def _sound_of(source: Source, rush: Rush) -> Samples:
     return sounds.ambience(source.number, samples)
 
 
-def _painter(source: Source, rush: Rush, sound: Samples) -> Painter:
+def _painter(source: MadeFile, rush: Rush, sound: Samples) -> Painter:
     if source.sitter:
         return talking_head(source.sitter, _loudness(sound, rush.length))
     return scene(source.subject, source.size)
@@ -138,14 +138,14 @@ def _write_sound(path: Path, samples: Samples, *, bit_rate: int) -> None:
     """Write float32 (channels, samples) at 48 kHz, mono or stereo, as AAC in MP4 at `bit_rate` bit/s."""
     with av.open(str(path), "w", format="mp4", options=_MP4) as container:
         stream = _sound_stream(container, samples, bit_rate)
-        for first in range(0, samples.shape[1], RATE_HZ):
-            _encode_sound(container, stream, samples[:, first : first + RATE_HZ], first)
+        for first in range(0, samples.shape[1], FILM_HZ):
+            _encode_sound(container, stream, samples[:, first : first + FILM_HZ], first)
         container.mux(stream.encode(None))
 
 
 def _sound_stream(container: av.container.OutputContainer, samples: Samples, bit_rate: int) -> av.AudioStream:
     layout = "mono" if samples.shape[0] == 1 else "stereo"
-    return container.add_stream("aac", rate=RATE_HZ, layout=layout, bit_rate=bit_rate)
+    return container.add_stream("aac", rate=FILM_HZ, layout=layout, bit_rate=bit_rate)
 
 
 def _encode_sound(
@@ -154,7 +154,7 @@ def _encode_sound(
     channels = samples.shape[0]
     packed = np.ascontiguousarray(samples.T.reshape(1, -1))
     frame = av.AudioFrame.from_ndarray(packed, format="flt", layout="mono" if channels == 1 else "stereo")
-    frame.sample_rate = RATE_HZ
+    frame.sample_rate = FILM_HZ
     frame.pts = at_sample
     container.mux(stream.encode(frame))
 
@@ -170,7 +170,7 @@ def _write_film(path: Path, painter: Painter, length: int, sound: Samples, bit_r
             past = min(length, first + _BATCH)
             for number in range(first, past):
                 container.mux(picture.encode(av.VideoFrame.from_ndarray(painter(number), format="rgb24")))
-            start, end = RATE.samples(first, RATE_HZ), RATE.samples(past, RATE_HZ)
+            start, end = RATE.samples(first, FILM_HZ), RATE.samples(past, FILM_HZ)
             _encode_sound(container, heard, sound[:, start:end], start)
         container.mux(picture.encode(None))
         container.mux(heard.encode(None))

@@ -8,8 +8,8 @@ import numpy as np
 
 from mltassist.demofilm.drawing import (
     Floats,
+    Painting,
     Scene,
-    View,
     bar,
     block,
     disc,
@@ -42,7 +42,7 @@ _DEEP = mixed(BLUE, INK, 0.25)
 _FOAM = mixed(SKY, PAPER, 0.75)
 
 
-def _ripples(view: View, frame: int, top: float, bottom: float, seed: int) -> None:
+def _ripples(view: Painting, frame: int, top: float, bottom: float, seed: int) -> None:
     """Short light strokes that slide along a water surface."""
     random = np.random.default_rng(seed)
     for _ in range(18):
@@ -51,7 +51,7 @@ def _ripples(view: View, frame: int, top: float, bottom: float, seed: int) -> No
         bar(view, (x, y), (x + length, y), 2.0, _FOAM, cover=0.55)
 
 
-def _courses(view: View, left: float, top: float, right: float, bottom: float) -> None:
+def _courses(view: Painting, left: float, top: float, right: float, bottom: float) -> None:
     """A wall of dressed stone."""
     block(view, (left, top), (right - left, bottom - top), STONE)
     for row, y in enumerate(np.arange(top, bottom, 22.0)):
@@ -63,7 +63,7 @@ def _courses(view: View, left: float, top: float, right: float, bottom: float) -
 _AXLE = (350.0, 185.0)
 
 
-def _wheel_still(view: View) -> None:
+def _wheel_still(view: Painting) -> None:
     gradient(view, SKY, PAPER)
     ground(view, lambda x: 190 + 12 * np.sin(x / 90), mixed(GREEN, PAPER, 0.25))
     _courses(view, 0, 60, 250, 360)
@@ -75,7 +75,7 @@ def _wheel_still(view: View) -> None:
     block(view, (480, 225), (160, 140), DARK_STONE)
 
 
-def _wheel_moving(view: View, frame: int) -> None:
+def _wheel_moving(view: Painting, frame: int) -> None:
     turned = frame / 25  # a twelfth of a turn every second
     wheel(view, _AXLE, (86, 132), spokes=12, turned=turned, width=9, colour=DARK_WOOD)
     wheel(view, _AXLE, (8, 104), spokes=6, turned=turned / 2, width=8, colour=WOOD)
@@ -94,7 +94,7 @@ def _wheel_moving(view: View, frame: int) -> None:
         bar(view, (x, 296 + number % 3 * 17), (x + 34, 296 + number % 3 * 17), 2.4, _FOAM, cover=0.6)
 
 
-def _gate_still(view: View) -> None:
+def _gate_still(view: Painting) -> None:
     gradient(view, _PALE_SKY, PAPER)
     ground(view, lambda x: 118 + 6 * np.sin(x / 70), mixed(GREEN, INK, 0.1))
     block(view, (205, 120), (230, 240), INK)
@@ -105,7 +105,7 @@ def _gate_still(view: View) -> None:
     block(view, (200, 26), (240, 18), WOOD)
 
 
-def _gate_moving(view: View, frame: int) -> None:
+def _gate_moving(view: Painting, frame: int) -> None:
     lift = min(frame, 300) * 0.32
     top = 150 - lift
     for x in (262.0, 378.0):
@@ -128,7 +128,7 @@ def _gate_moving(view: View, frame: int) -> None:
     disc(view, (320, 35), 12, RED)
 
 
-def _gulls_still(view: View) -> None:
+def _gulls_still(view: Painting) -> None:
     gradient(view, SKY, PAPER)
     for x, y, wide in ((120, 70, 90), (460, 110, 130), (330, 40, 60)):
         ellipse(view, (x, y), (wide, 12), PAPER, cover=0.5)
@@ -136,7 +136,7 @@ def _gulls_still(view: View) -> None:
     block(view, (0, 290), (640, 70), mixed(BLUE, SKY, 0.4))
 
 
-def _gulls_moving(view: View, frame: int) -> None:
+def _gulls_moving(view: Painting, frame: int) -> None:
     for number in range(8):
         size = 16 + number % 4 * 6
         x = (number * 97 + frame * (1.1 + number % 3 * 0.35)) % 760 - 60
@@ -157,7 +157,7 @@ def _bank(x: Floats) -> Floats:
     return np.asarray(212 + 26 * np.sin(x / 110) + 9 * np.sin(x / 37 + 1), np.float32)
 
 
-def _mud_still(view: View) -> None:
+def _mud_still(view: Painting) -> None:
     gradient(view, _PALE_SKY, PAPER)
     ground(view, lambda x: 132 + 5 * np.sin(x / 60), mixed(GREEN, PAPER, 0.2))
     ground(view, lambda x: 150 + 4 * np.sin(x / 45), mixed(MUD, PAPER, 0.25))
@@ -170,7 +170,7 @@ def _mud_still(view: View) -> None:
         ellipse(view, (x - 1, y - 2), (4, 1.6), mixed(MUD, PAPER, 0.35), cover=0.8)
 
 
-def _mud_moving(view: View, frame: int) -> None:
+def _mud_moving(view: Painting, frame: int) -> None:
     for number in range(7):
         x = (number * 103 + frame * 0.8) % 700 - 50
         shine = 0.4 + 0.3 * sin(frame / 9 + number)
@@ -188,7 +188,7 @@ def _mud_moving(view: View, frame: int) -> None:
         bar(view, (x + 12, y - 20 + peck), (x + 22, y - 17 + peck), 1.6, ORANGE)
 
 
-def _tide_still(view: View) -> None:
+def _tide_still(view: Painting) -> None:
     gradient(view, _PALE_SKY, PAPER)
     ground(view, lambda x: 128 + 8 * np.sin(x / 75), mixed(GREEN, PAPER, 0.1))
     ground(view, lambda x: 175 + 0.05 * x, MUD)
@@ -201,7 +201,7 @@ def _tide_still(view: View) -> None:
     bar(view, (460, 150), (600, 150), 7, WOOD)
 
 
-def _tide_moving(view: View, frame: int) -> None:
+def _tide_moving(view: Painting, frame: int) -> None:
     level = 268 - frame * 0.25
     ground(view, lambda x: level + 2.5 * np.sin(x / 24 + frame / 6), mixed(BLUE, SKY, 0.3), cover=0.88)
     _ripples(view, frame, level + 10, 345, 5)
@@ -210,13 +210,13 @@ def _tide_moving(view: View, frame: int) -> None:
     bar(view, (x - 54, y - 15), (x + 62, y - 17), 4, PAPER)
 
 
-def _reeds_still(view: View) -> None:
+def _reeds_still(view: Painting) -> None:
     gradient(view, SKY, mixed(ORANGE, PAPER, 0.7))
     ground(view, lambda x: 210 + 5 * np.sin(x / 95), mixed(GREEN, PAPER, 0.35))
     ground(view, lambda x: 238 + 0 * x, mixed(SKY, PAPER, 0.2))
 
 
-def _reeds_moving(view: View, frame: int) -> None:
+def _reeds_moving(view: Painting, frame: int) -> None:
     gust = 12 + 10 * sin(frame * 2 * pi / 150)
     for number in range(30):
         x = 10 + number * 21.5 + number % 3 * 5

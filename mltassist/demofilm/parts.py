@@ -1,7 +1,7 @@
 """A film written down as a list of parts, one after the other, and the timeline that comes of it.
 
-Parts that take time: `Bite`, `Said`, `Quiet`, `Heard`. Parts that hang where they stand: `Shot`, `Note`,
-`Music`, `MusicEnds`. All lengths are frames.
+Parts that take time: `Bite`, `NarratedLines`, `Quiet`, `PlaceHeard`. Parts that hang where they stand:
+`LaidCutaway`, `PlacedMarker`, `Music`, `MusicEnds`. All lengths are frames.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Bite:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class NarratedLines:
     """Sentences of the narration, with nothing to see."""
 
     first: int
@@ -47,7 +47,7 @@ class Quiet:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class PlaceHeard:
     """A place seen and heard; its sound begins `lead` frames earlier and ends `trail` later."""
 
     name: str
@@ -58,7 +58,7 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class Shot:
+class LaidCutaway:
     """A cutaway that the editor has laid, begun `early` frames before this point."""
 
     subject: str
@@ -69,7 +69,7 @@ class Shot:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class PlacedMarker:
     """A marker."""
 
     text: str
@@ -91,11 +91,11 @@ class MusicEnds:
     after: int = 0
 
 
-Part = Bite | Said | Quiet | Heard | Shot | Note | Music | MusicEnds
+Part = Bite | NarratedLines | Quiet | PlaceHeard | LaidCutaway | PlacedMarker | Music | MusicEnds
 
 
 @dataclass(frozen=True, slots=True)
-class Supply:
+class SpareRushes:
     """What lies in the bin besides what is cut: cutaways by subject, all or some sizes, and natural sound."""
 
     cutaways: tuple[tuple[str, str], ...] = ()
@@ -134,16 +134,16 @@ class _Laying:
         match part:
             case Bite():
                 self.talk("Interview", part)
-            case Said():
+            case NarratedLines():
                 self.talk("Narration", Bite("narration", part.first, part.past))
             case Quiet():
                 self.at += part.length
-            case Heard():
+            case PlaceHeard():
                 self.place(part)
-            case Shot():
+            case LaidCutaway():
                 file = BORROWED + scenario.cutaway_file(part.subject, part.size)
                 self.lay("Cutaways", file, self.at - part.early, part.source_in, part.length)
-            case Note():
+            case PlacedMarker():
                 self.marks.append(Mark(self.at, part.text))
             case Music():
                 file = BALLAD_FILE if part.voice else CREEK_FILE
@@ -152,7 +152,7 @@ class _Laying:
                 file, start, source_in = self.music or ("", 0, 0)
                 self.lay("Music", file, start, source_in, self.at + part.after - start)
 
-    def place(self, part: Heard) -> None:
+    def place(self, part: PlaceHeard) -> None:
         file = BORROWED + scenario.natural_file(part.name)
         self.lay("Places", file, self.at, part.source_in, part.length)
         start, length = self.at - part.lead, part.lead + part.length + part.trail
@@ -177,7 +177,7 @@ LANES = (
 """Name of each lane from the bottom up, and whether it has picture and sound. Empty ones are left out."""
 
 
-def laid(title: str, parts: tuple[Part, ...], supply: Supply) -> Film:
+def laid(title: str, parts: tuple[Part, ...], supply: SpareRushes) -> Film:
     """The film of these parts, with a bin of all that is cut and the supply."""
     laying = _Laying()
     for part in parts:
@@ -192,7 +192,7 @@ def laid(title: str, parts: tuple[Part, ...], supply: Supply) -> Film:
     return Film(title, RATE, WIDTH, HEIGHT, bin_, lanes, tuple(laying.marks))
 
 
-def _in_supply(rush: Rush, supply: Supply) -> bool:
+def _in_supply(rush: Rush, supply: SpareRushes) -> bool:
     subject, _, size = rush.name.rpartition(" ")
     return (subject, size) in supply.cutaways or rush.name in supply.natural
 

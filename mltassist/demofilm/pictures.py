@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 
 from mltassist.demofilm import faces, indoors, outdoors
-from mltassist.demofilm.drawing import Floats, Scene, View, blank, framed
+from mltassist.demofilm.drawing import Floats, Painting, Scene, blank_picture, camera_on
 from mltassist.demofilm.lettering import lettered
-from mltassist.demofilm.strip import Picture, encode_strip
+from mltassist.demofilm.strip import Canvas, encode_strip
 
-Painter = Callable[[int], Picture]
+Painter = Callable[[int], Canvas]
 """The picture at a frame number; the caller owns it and may paint on it."""
 
 SCENES: dict[str, Scene] = {
@@ -39,17 +39,17 @@ _MARGIN = 10
 def scene(subject: str, size: str) -> Painter:
     """Painter of a subject seen at a picture size, with its movement."""
     what = SCENES[subject]
-    camera = framed(what.focus, ZOOMS[size])
-    still = blank()
-    what.still(View(still, camera))
-    drawn: dict[int, Picture] = {}
+    camera = camera_on(what.focus, ZOOMS[size])
+    still = blank_picture()
+    what.still(Painting(still, camera))
+    drawn: dict[int, Canvas] = {}
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         moment = frame % what.period if what.period else frame
         if moment in drawn:
             return drawn[moment].copy()
         picture = still.copy()
-        what.moving(View(picture, camera), moment)
+        what.moving(Painting(picture, camera), moment)
         if what.period:
             drawn[moment] = picture.copy()
         return picture
@@ -60,15 +60,15 @@ def scene(subject: str, size: str) -> Painter:
 def talking_head(speaker: str, loudness: Floats) -> Painter:
     """Painter of 'ines' or 'tobias' speaking; `loudness` holds one value 0 to 1 per frame."""
     sitter, room = {
-        "ines": (faces.INES, faces.mill_room),
-        "tobias": (faces.TOBIAS, faces.gate_house),
+        "ines": (faces.INES_SITTING, faces.mill_room),
+        "tobias": (faces.TOBIAS_SITTING, faces.gate_house),
     }[speaker]
-    still = blank()
-    room(View(still))
+    still = blank_picture()
+    room(Painting(still))
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         picture = still.copy()
-        faces.sit(View(picture), sitter, frame, float(loudness[frame]))
+        faces.sit(Painting(picture), sitter, frame, float(loudness[frame]))
         return picture
 
     return paint
@@ -77,7 +77,7 @@ def talking_head(speaker: str, loudness: Floats) -> Painter:
 def numbered(painter: Painter, name: str, clip_number: int) -> Painter:
     """The same pictures with name and frame number at the top left, and the code strip below."""
 
-    def paint(frame: int) -> Picture:
+    def paint(frame: int) -> Canvas:
         picture = painter(frame)
         dots = np.pad(lettered(f"{name} {frame:04}"), 4)
         rows, columns = dots.shape

@@ -10,14 +10,13 @@ class Talk:
     """What one voice says, sentence by sentence.
 
     `speaker` is the short name that files carry; `paragraphs` holds the sentence numbers that belong
-    together, as half-open (first, past last) pairs; `breaths` those before which a breath is heard.
+    together, as half-open (first, past last) pairs.
     """
 
     speaker: str
     full_name: str
     sentences: tuple[str, ...]
     paragraphs: tuple[tuple[int, int], ...] = ()
-    breaths: tuple[int, ...] = ()
 
 
 INES = Talk(
@@ -78,5 +77,3 @@ NARRATOR = Talk(
     ),
     ((0, 2), (2, 4), (4, 7)),
 )
-
-TALKS = (INES, TOBIAS, NARRATOR)

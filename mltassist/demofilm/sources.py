@@ -16,7 +16,7 @@ FIRST_NUMBER = 101  # of clips made for the lessons; the first film's are number
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class MadeFile:
     """How a file is made.
 
     number: what its pictures carry in their code strip, 0 without picture. talk: whose words are heard.
@@ -35,7 +35,7 @@ class Source:
     sound_bits: int = 48_000
 
 
-def source_of(file: str) -> Source:
+def made_file(file: str) -> MadeFile:
     """The source of a rush by its path. Raises KeyError for a file that no film has."""
     return _SOURCES[file.removeprefix(BORROWED)]
 
@@ -55,31 +55,31 @@ BALLAD_FILE = "../media/music/ballad.m4a"
 CREEK_FILE = BORROWED + scenario.MUSIC_FILE
 
 
-def _first_film() -> dict[str, Source]:
+def _first_film() -> dict[str, MadeFile]:
     number = scenario.CLIP_NUMBERS
     found = {
-        file: Source(number[file], talk, sitter=talk.speaker, sound_bits=96_000)
+        file: MadeFile(number[file], talk, sitter=talk.speaker, sound_bits=96_000)
         for talk in (INES, TOBIAS)
         for file in (scenario.INTERVIEW_FILES[talk.speaker],)
     }
     for subject in scenario.SUBJECTS:
         for size in subject.sizes:
             file = scenario.cutaway_file(subject.name, size)
-            found[file] = Source(number[file], subject=subject.name, size=size, sound_bits=16_000)
+            found[file] = MadeFile(number[file], subject=subject.name, size=size, sound_bits=16_000)
     for name, (scene, size, _) in scenario.NATURAL.items():
         file = scenario.natural_file(name)
-        found[file] = Source(number[file], subject=scene, size=size, natural=name)
-    found[scenario.NARRATION_FILE] = Source(talk=NARRATOR)
-    found[scenario.MUSIC_FILE] = Source(music=True, sound_bits=64_000)
+        found[file] = MadeFile(number[file], subject=scene, size=size, natural=name)
+    found[scenario.NARRATION_FILE] = MadeFile(talk=NARRATOR)
+    found[scenario.MUSIC_FILE] = MadeFile(music=True, sound_bits=64_000)
     return found
 
 
-def _lessons() -> dict[str, Source]:
-    found = {CARD_FILES[NARRATION.speaker]: Source(talk=NARRATION)}
+def _lessons() -> dict[str, MadeFile]:
+    found = {CARD_FILES[NARRATION.speaker]: MadeFile(talk=NARRATION)}
     for number, card in enumerate((INES_1, INES_2, INES_3, TOBIAS_1, TOBIAS_2, TOBIAS_3), FIRST_NUMBER):
         sitter = card.speaker.partition("-")[0]
-        found[CARD_FILES[card.speaker]] = Source(number, card, sitter, sound_bits=64_000)
-    found[BALLAD_FILE] = Source(talk=BALLAD, music=True, sound_bits=64_000)
+        found[CARD_FILES[card.speaker]] = MadeFile(number, card, sitter, sound_bits=64_000)
+    found[BALLAD_FILE] = MadeFile(talk=BALLAD, music=True, sound_bits=64_000)
     return found
 
 

@@ -15,13 +15,12 @@ STRIP_HEIGHT = 12
 CELLS = 40
 SYNC = (1, 0, 1, 0)
 BLACK, WHITE = 16, 235
-LEAST_CONTRAST = 40  # below this the sync cells are picture noise, or the frame is faded out
 
-Picture = NDArray[np.uint8]
+Canvas = NDArray[np.uint8]
 """RGB, shape (height, width, 3)."""
 
 
-def encode_strip(frame: Picture, clip_number: int, frame_number: int) -> None:
+def encode_strip(frame: Canvas, clip_number: int, frame_number: int) -> None:
     """Draw the strip into a 640 x 360 RGB picture, in place.
 
     Raises ValueError when a number does not fit its bits or the picture has another size.
@@ -31,47 +30,17 @@ def encode_strip(frame: Picture, clip_number: int, frame_number: int) -> None:
     if not (0 <= clip_number < 1 << 12 and 0 <= frame_number < 1 << 16):
         raise ValueError(f"clip {clip_number}, frame {frame_number} do not fit 12 and 16 bits")
     data = clip_number << 16 | frame_number
-    bits = (*SYNC, *_bits(data, 28), *_bits(_crc8(data.to_bytes(4, "big")), 8))
+    bits = (*SYNC, *_bits(data, 28), *_bits(crc8(data.to_bytes(4, "big")), 8))
     row = np.repeat(np.where(np.array(bits, bool), WHITE, BLACK).astype(np.uint8), WIDTH // CELLS)
     frame[-STRIP_HEIGHT:] = row[np.newaxis, :, np.newaxis]
-
-
-def read_strip(rgb: Picture) -> tuple[int, int] | None:
-    """(clip number, frame number) from a picture of any size scaled from 640 x 360.
-
-    Returns None when the sync cells or the checksum are wrong. The threshold follows the sync
-    cells, so moderate fades are read too.
-    """
-    height, width = rgb.shape[:2]
-    tall, wide = height * STRIP_HEIGHT / HEIGHT, width / CELLS
-    if tall < 2 or wide < 2:
-        return None
-    # The middle half of each cell: its edges are softened by scaling and coding.
-    top = round(height - tall * 0.75)
-    band = rgb[top : max(top + 1, round(height - tall * 0.25))].mean(axis=(0, 2))
-    middles = (np.arange(CELLS) + 0.5) * wide
-    values = np.array(
-        [band[int(at - wide / 4) : max(int(at - wide / 4) + 1, int(at + wide / 4))].mean() for at in middles]
-    )
-    low, high = values[[1, 3]].mean(), values[[0, 2]].mean()
-    if high - low < LEAST_CONTRAST:
-        return None
-    bits = values > (low + high) / 2
-    if tuple(int(bit) for bit in bits[:4]) != SYNC:
-        return None
-    data, check = _number(bits[4:32]), _number(bits[32:])
-    return (data >> 16, data & 0xFFFF) if _crc8(data.to_bytes(4, "big")) == check else None
 
 
 def _bits(number: int, count: int) -> tuple[int, ...]:
     return tuple(number >> place & 1 for place in range(count - 1, -1, -1))
 
 
-def _number(bits: NDArray[np.bool_]) -> int:
-    return int("".join("1" if bit else "0" for bit in bits), 2)
-
-
-def _crc8(data: bytes) -> int:
+def crc8(data: bytes) -> int:
+    """The checksum of the strip: CRC-8, polynomial 0x07, start 0."""
     crc = 0
     for byte in data:
         crc ^= byte

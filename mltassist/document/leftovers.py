@@ -39,7 +39,7 @@ def sweep(folder: Path) -> None:
                     Path(file.path).unlink()
 
 
-def clear(folder: Path, process: int) -> None:
+def clear_after(folder: Path, process: int) -> None:
     """Remove what one process of this machine, which was ended, left in a folder."""
     with contextlib.suppress(OSError):
         for path in folder.glob(f".mltassist-{machine()}-{process}-*.tmp"):
@@ -58,16 +58,15 @@ def machine() -> str:
 
 def _is_left(owner: str, process: int, written: float) -> bool:
     age_s = time.time() - written
-    if owner == machine() and os.name == "posix":
-        return age_s > SETTLED_S and not _runs(process)
-    return age_s > FOREIGN_S
+    if owner != machine():
+        return age_s > FOREIGN_S
+    return age_s > SETTLED_S and not _runs(process)
 
 
 def _runs(process: int) -> bool:
+    from psutil import pid_exists  # noqa: PLC0415 - wanted only where something was left; signal 0 is of posix
+
     try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
+        return bool(pid_exists(process))
+    except OverflowError:
         return False
-    except OSError:  # somebody else's
-        return True
-    return True

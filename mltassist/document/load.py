@@ -25,7 +25,7 @@ from mltassist.files import here
 from mltassist.frames import Rate
 
 MAX_BYTES = 256 * 1024 * 1024
-MAX_DEPTH = 256
+_MAX_DEPTH = 256
 """What the parser itself permits as long as it is not told that a document is huge."""
 MAX_ELEMENTS = 5_000_000
 
@@ -33,7 +33,7 @@ LONGEST_S = 24 * 3600
 """Timecode counts a day and begins anew (SMPTE ST 12-1): what lies beyond could not be named."""
 LONGEST_FRAMES = LONGEST_S * 120
 """The same at the highest rate of a programme (ITU-R BT.2020), whatever rate a document claims."""
-SLOWEST, FASTEST = 1, 1000
+_SLOWEST, _FASTEST = 1, 1000
 """Frames a second: the slowest and the quickest video mode that an editor lets one choose lie well within."""
 
 _ROOTS = ("mlt", "westley")  # westley: the root's name in documents of the engine's early years
@@ -43,8 +43,10 @@ _HARMLESS = {"NS_ERR_UNDEFINED_NAMESPACE", "NS_ERR_QNAME", "NS_ERR_COLON"}
 _ASCII_AS_IT_IS = frozenset(
     (b"utf-8", b"utf8", b"us-ascii", b"ascii", b"iso-8859-1", b"iso-8859-15", b"latin1", b"windows-1252")
 )
-_TOO_DEEP = etree.XPath(f"boolean({'/*' * (MAX_DEPTH + 1)})")
+_TOO_DEEP = etree.XPath(f"boolean({'/*' * (_MAX_DEPTH + 1)})")
 _DECLARATION = re.compile(r"<\?xml\s[^>]*\?>")
+_ENCODING = re.compile(r"encoding\s*=\s*[\"']([^\"']+)")
+_ENCODING_IN_BYTES = re.compile(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,7 @@ def _declares_nothing(data: bytes) -> bool:
 
     That can be told from the bytes only in encodings that write ASCII as it is.
     """
-    declared = re.match(rb"(?:\xef\xbb\xbf)?<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)", data)
+    declared = _ENCODING_IN_BYTES.match(data)
     name = declared[1].lower() if declared else b"utf-8"
     return name in _ASCII_AS_IT_IS and data[:1] in (b"<", b"\xef") and b"<!DOCTYPE" not in data
 
@@ -208,8 +210,8 @@ def _inspect(path: Path, data: bytes) -> None:
         nonlocal depth, elements
         depth += 1
         elements += 1
-        if depth > MAX_DEPTH:
-            raise HostileDocument(path, f"nested deeper than {MAX_DEPTH}", "no real project is that deep")
+        if depth > _MAX_DEPTH:
+            raise HostileDocument(path, f"nested deeper than {_MAX_DEPTH}", "no real project is that deep")
         if elements > MAX_ELEMENTS:
             raise HostileDocument(path, f"more than {MAX_ELEMENTS} elements", "no real project is that large")
 
@@ -287,11 +289,11 @@ def _rate(path: Path, profile: etree._Element | None) -> Rate:
         # 29.97 and 23.98 are roundings of the broadcast rates, never rates of their own.
         near = [known for known in _BROADCAST if abs(known - value) < Fraction(1, 200)]
         value = near[0] if near else value
-    if not SLOWEST <= value <= FASTEST:
+    if not _SLOWEST <= value <= _FASTEST:
         raise HostileDocument(
             path,
             f"{float(value):g} frames a second",
-            f"no film has less than {SLOWEST} or more than {FASTEST}: choose a video mode in the editor",
+            f"no film has less than {_SLOWEST} or more than {_FASTEST}: choose a video mode in the editor",
         )
     return Rate(value.numerator, value.denominator)
 
@@ -313,7 +315,7 @@ def _form(data: bytes) -> Form:
     head = head[3:] if marked else head
     found = _DECLARATION.match(head)
     declaration = found[0] if found else ""
-    declared = re.search(r"encoding\s*=\s*[\"']([^\"']+)", declaration)
+    declared = _ENCODING.search(declaration)
     return Form(
         declaration,
         declared[1] if declared and not encoding else encoding or "utf-8",

@@ -222,7 +222,8 @@ class Host(ABC):
 
     def set_length(self, parts: Parts, timeline: Element, old: int, new: int) -> None:
         """Bring background and stored durations from `old` to `new` frames."""
-        lengthen_film(parts, timeline, old, new)
+        users = [strip.mark for strip in self.strips(parts, timeline)]
+        lengthen_film(parts, timeline, old, new, users)
 
     # --- what follows from the answers ---
 

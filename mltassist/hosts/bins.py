@@ -29,6 +29,6 @@ def listed(parts: Parts, listing: Element | None) -> Iterator[tuple[Element, Ele
             yield part, entry
 
 
-def words(text: str | None) -> tuple[str, ...]:
+def tags_in(text: str | None) -> tuple[str, ...]:
     """Tags from a list with semicolons, commas or line ends."""
     return tuple(word.strip() for word in re.split(r"[;,\n]", text or "") if word.strip())

@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
-from mltassist.document.rectangles import rectangle
-from mltassist.document.values import whole
+from mltassist.document.rectangles import UNTOLD, rectangle
+from mltassist.document.values import number, whole
 from mltassist.frames import Span
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.tracks import BLENDS
-from mltassist.timeline.model import Blend
+from mltassist.timeline.blend import Blend, Fit
 
 _SOUND = ("mix",)
 _RECTANGLES = ("rect", "geometry")
-_MODES = {"qtblend": ("compositing", ("", "0")), "frei0r.cairoblend": ("1", ("", "normal", "over"))}
+_MODES = {
+    "qtblend": ("compositing", ("", "0")),
+    "frei0r.cairoblend": ("1", ("", "normal", "over")),
+    "composite": ("operator", ("", "over")),
+}
 """The property that tells how pictures are mixed, and what it says where the upper one hides the lower."""
+
+
+_ZERO = {
+    "qtblend": ("rotation", "distort"),
+    "affine": (
+        *(f"{way}_{axis}" for way in ("fix_rotate", "rotate", "fix_shear", "shear") for axis in "xyz"),
+        "ox",
+        "oy",
+    ),
+}
+"""Properties that turn, shear, shift or stretch the upper picture; one service of them may stretch any."""
+_ONE = {"affine": ("scale_x", "scale_y", "fill"), "frei0r.cairoblend": ("0",)}
+"""Properties that make it smaller, or thin."""
 
 
 def blends(parts: Parts, timeline: Element) -> tuple[Blend, ...]:
@@ -39,7 +57,23 @@ def _blends(parts: Parts, timeline: Element) -> Iterator[Blend]:
             _span(parts, element),
             thin=not known or _is_thin(parts, element, service),
             unknown="" if known else service,
+            fit=_fit(element, service),
         )
+
+
+def _fit(element: Element, service: str) -> Fit:
+    """How large pictures are that it lays (measured on melt 7.12)."""
+    if service in ("composite", "affine") and _is_on(element, "distort"):
+        return Fit.STRETCHED
+    if service != "composite":
+        return Fit.PLACED
+    if _is_on(element, "crop_to_fill"):
+        return Fit.STRETCHED
+    return Fit.INSIDE if _is_on(element, "fill") else Fit.OWN
+
+
+def _is_on(element: Element, name: str) -> bool:
+    return (properties.get(element, name) or "0").strip() not in ("", "0")
 
 
 def _span(parts: Parts, element: Element) -> Span | None:
@@ -56,6 +90,10 @@ def _is_thin(parts: Parts, element: Element, service: str) -> bool:
     name, plain = _MODES.get(service, ("", ("",)))
     if name and (properties.get(element, name) or "").strip() not in plain:
         return True
+    if any(_differs(element, name, 0) for name in _ZERO.get(service, ())):
+        return True
+    if any(_differs(element, name, 1) for name in _ONE.get(service, ())):
+        return True
     text = next((value for name in _RECTANGLES if (value := properties.get(element, name))), "")
     if not text:
         return False
@@ -63,6 +101,13 @@ def _is_thin(parts: Parts, element: Element, service: str) -> bool:
     animated = keyframes.is_animated(text)
     values = [key.value for key in parts.keys(text)] if animated else [text]
     try:
-        return not values or not all(rectangle(v, width, height).fills(width, height) for v in values)
+        read = [rectangle(value, width, height, opacity=UNTOLD.get(service, 1)) for value in values]
     except ValueError:
         return True
+    return not read or not all(one.fills(width, height) for one in read)
+
+
+def _differs(element: Element, name: str, plain: int) -> bool:
+    """True where a property, or a key of it, is something else than this number."""
+    text = re.sub(r"[^;=]*=", "", properties.get(element, name) or "")
+    return bool(text) and any(number(value) != plain for value in text.split(";"))

@@ -11,20 +11,17 @@ from mltassist.document.placing import append, detach
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts.base import Host, locked
-from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import drop_places, move_links
 from mltassist.hosts.nesting import all_played
-from mltassist.hosts.parts import PRODUCERS, Parts, Spot
+from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.hosts.playlists import merge_blanks
 from mltassist.hosts.reading import read
-from mltassist.hosts.records import file_name
-from mltassist.hosts.ripple import move_filters
-from mltassist.hosts.runs import move_run_filters, own_first, run_across
-from mltassist.hosts.sources import source_of
-from mltassist.timeline.changes import Change, EditPoint, Opened, pause_of
+from mltassist.hosts.runs import later_pieces, play_on, run_across
+from mltassist.timeline.changes import Change, EditPoint, Opened, name_of, pause_of
 from mltassist.timeline.edits import ClosePause
-from mltassist.timeline.moves import moves_of
+from mltassist.timeline.model import Timeline, Track
+from mltassist.timeline.moves import moves_of, runs_through
 
 
 def close_pause(
@@ -45,13 +42,19 @@ def close_pause(
     for track in model.tracks:
         if track.locked and track.end > at:
             raise locked(parts, next(s for s in host.strips(parts, timeline) if s.index == track.index))
+    ran_on = _ran_on(model, change, at)
+    split = {track.index for track in model.tracks if not track.ours and _was_split(track, change, at)}
     merged: set[int] = set()
     for strip in host.strips(parts, timeline):
         for playlist in strip.playlists:
-            if not strip.role and _run_back(host, parts, playlist, edit, change):
+            run = run_across(parts, playlist, at) if strip.index in ran_on else None
+            if run is not None:
+                longer = ran_on[strip.index]
+                play_on(host, parts, run, at, -longer)
+                _close_blank(parts, playlist, run.pieces[-1].span.end - longer, by - longer)
                 continue
             _close_blank(parts, playlist, at, by)
-            if not strip.role and _merge(host, parts, playlist, at, change.splits):
+            if strip.index in split and _merge(host, parts, playlist, at):
                 merged.add(strip.index)
     moves = moves_of(edit, model)
     move_all_else(host, parts, timeline, moves)
@@ -59,6 +62,17 @@ def close_pause(
     drop_places(host, parts, timeline, {(track, at) for track in merged})
     left.remove(change)
     return left
+
+
+def _ran_on(model: Timeline, change: Opened, at: int) -> dict[int, int]:
+    """Numbers of the editor's tracks on which a clip has played on through the pause, and for how long."""
+    tracks = [track.index for track in model.tracks if not track.ours]
+    known = {(run.file, run.last): run.frames for run in change.runs}
+    through = {
+        track.index: (name_of(pieces[0]), pieces[0].source_frame(at - 1))
+        for track, pieces, _ in runs_through(model, tracks, at)
+    }
+    return {index: known[name] for index, name in through.items() if name in known}
 
 
 def _close_blank(parts: Parts, playlist: Element, at: int, by: int) -> None:
@@ -74,17 +88,23 @@ def _close_blank(parts: Parts, playlist: Element, at: int, by: int) -> None:
     merge_blanks(parts, playlist)  # opening the pause may have left a blank in two
 
 
-def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterable[EditPoint]) -> bool:
-    """Make one clip again of the two halves that meet at a frame; False where none were split there."""
-    spots = [spot for spot in parts.spots(playlist) if spot.length]
-    first = next((spot for spot in spots if spot.span.end == at and not spot.is_blank), None)
-    second = next((spot for spot in spots if spot.start == at), None)
+def _was_split(track: Track, change: Opened, at: int) -> bool:
+    """True where the two halves of a clip that the pause has split lie at both of its ends."""
+    until = at + change.length
+    return any(
+        EditPoint(name_of(one), one.source_frame(at - 1), name_of(other), other.source_frame(until))
+        in change.splits
+        for one in track.clips()
+        for other in (track.clips() if one.span.end == at else ())
+        if other.start == until
+    )
+
+
+def _merge(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
+    """Make one clip again of the two halves that meet at a frame; False where none do."""
+    first = next((spot for spot in parts.spots(playlist) if spot.span.end == at and spot.length), None)
+    second = None if first is None else next(iter(later_pieces(parts, playlist, first)), None)
     if first is None or second is None:
-        return False
-    if second.is_blank:
-        return False
-    (file, begins), (other, again) = (_played(parts, spot) for spot in (first, second))
-    if EditPoint(file, begins + first.length - 1, other, again) not in splits:
         return False
     homes = [host.filter_home(parts, spot.element) for spot in (first, second)]
     if homes[0] is not homes[1]:
@@ -98,13 +118,6 @@ def _merge(host: Host, parts: Parts, playlist: Element, at: int, splits: Iterabl
     return True
 
 
-def _played(parts: Parts, spot: Spot) -> tuple[str, int]:
-    part = parts.get(spot.element.get("producer"))
-    if part is None:
-        return "", spot.first
-    return file_name(source_of(parts, part).key), spot.first + own_first(parts, part)
-
-
 def _join_filters(first: Element, second: Element) -> None:
     """What hangs on the second half alone, such as its fade, hangs on the whole."""
     there = [etree.tostring(element, method="c14n") for element in first.iterchildren("filter")]
@@ -113,30 +126,3 @@ def _join_filters(first: Element, second: Element) -> None:
         if text not in there and text.strip() not in {one.strip() for one in there}:
             detach(element)
             append(first, element)
-
-
-def _run_back(host: Host, parts: Parts, playlist: Element, edit: ClosePause, change: Opened) -> bool:
-    """Let a clip that has played on through the pause play so much less; False where none has here."""
-    at, by = edit.at, edit.length
-    run = run_across(parts, playlist, at)
-    if run is None:
-        return False
-    clip = run.pieces[0]
-    file, first = _played(parts, clip)
-    last = first + at - 1 - clip.start
-    spare = next((one.frames for one in change.runs if (one.file, one.last) == (file, last)), None)
-    if spare is None:
-        return False
-    if run.ending is not None:
-        shift_half(parts, run.ending[0], -spare)
-    parts.set_range(clip.element, clip.first, clip.length - spare)
-    for spot in run.pieces[1:]:
-        parts.set_range(spot.element, spot.first - spare, spot.length)
-    inside = at - clip.start
-    moved = move_run_filters(host, parts, run.pieces, clip.first + inside + spare, -spare) if spare else []
-    if run.ending is not None and run.ending[0].part not in moved and spare:
-        half, _ = run.ending
-        move_filters(parts, own_part(parts, half), half.first, -spare)
-    if spare < by:
-        _close_blank(parts, playlist, run.pieces[-1].span.end - spare, by - spare)
-    return True

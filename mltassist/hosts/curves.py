@@ -21,7 +21,7 @@ FILM_GAIN = "film gain"
 """Role of the one gain on all that is heard."""
 
 
-class Piece(NamedTuple):
+class ClipPiece(NamedTuple):
     """Frames of a clip, `start` to `start + length` of its playlist, whose filters hang on `home`.
 
     first: what `home` counts the first of them as.
@@ -45,7 +45,7 @@ def plays_source(parts: Parts, spot: Spot, source: str) -> bool:
 
 def hang_on_clip(host: Host, parts: Parts, spot: Spot, keys: Keys, role: str) -> None:
     """A volume filter on one entry; keys are (frame of the clip, dB)."""
-    piece = Piece(host.filter_home(parts, spot.element), spot.start, spot.length, spot.first)
+    piece = ClipPiece(host.filter_home(parts, spot.element), spot.start, spot.length, spot.first)
     _hang(host, parts, piece, keys, role)
 
 
@@ -69,34 +69,46 @@ def hang_on_whole(host: Host, parts: Parts, spot: Spot, edit: SetLevelCurve, key
         _hang(host, parts, piece, own, edit.what)
 
 
-def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[Piece]:
+def _pieces(host: Host, parts: Parts, spot: Spot, source: str) -> list[ClipPiece]:
     playlist = spot.element.getparent()
     if playlist is None:
         raise ValueError("the entry is in no playlist")
-    found: list[Piece] = []
+    found: list[ClipPiece] = []
     clip: Spot | None = spot
     halves = dissolve_halves(parts, parts.get(spot.element.get("producer")))
     if halves is not None:
         out, into = halves
-        half = into if not source or source_of(parts, into.part).key == source else out
-        after = (other for other in parts.spots(playlist) if begins_in(parts, into, spot, other))
-        clip = next(after, None) if half is into else None
-        found.append(_half_piece(host, parts, half, spot, clip))
+        plays = [not source or source_of(parts, half.part).key == source for half in halves]
+        clip = None
+        if not plays[1] or (plays[0] and _is_cut_off(parts, playlist, spot)):
+            found.append(_half_piece(host, parts, out, spot, None))
+        if plays[1]:
+            after = (other for other in parts.spots(playlist) if begins_in(parts, into, spot, other))
+            clip = next(after, None)
+            found.append(_half_piece(host, parts, into, spot, clip))
     if clip is not None:
         home = host.filter_home(parts, clip.element)
-        found.append(Piece(home, clip.start, clip.length, clip.first))
+        found.append(ClipPiece(home, clip.start, clip.length, clip.first))
         if (end := half_after(parts, playlist, clip)) is not None:
             found.append(_half_piece(host, parts, *end, clip))
     return found
 
 
-def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> Piece:
+def _is_cut_off(parts: Parts, playlist: Element, dissolve: Spot) -> bool:
+    """True where nothing leads into a dissolve: what goes out in it begins with it, as what comes in does."""
+    before = next((spot for spot in parts.spots(playlist) if spot.span.end == dissolve.start), None)
+    return before is None or before.is_blank or half_after(parts, playlist, before) is None
+
+
+def _half_piece(host: Host, parts: Parts, half: Half, dissolve: Spot, clip: Spot | None) -> ClipPiece:
     """A half's filters hang on its part: on the clip's own, or on one that nothing else plays."""
     shared = clip is not None and host.filter_home(parts, clip.element) is half.part
-    return Piece(half.part if shared else own_part(parts, half), dissolve.start, dissolve.length, half.first)
+    return ClipPiece(
+        half.part if shared else own_part(parts, half), dissolve.start, dissolve.length, half.first
+    )
 
 
-def _merged(pieces: list[Piece]) -> list[Piece]:
+def _merged(pieces: list[ClipPiece]) -> list[ClipPiece]:
     """Pieces that hang on one part and follow each other there are one."""
     found = pieces[:1]
     for piece in pieces[1:]:
@@ -124,7 +136,7 @@ def _level(keys: Keys, frame: int) -> float:
     return keys[0][1] if frame < keys[0][0] else keys[-1][1]
 
 
-def _hang(host: Host, parts: Parts, piece: Piece, keys: Keys, role: str) -> None:
+def _hang(host: Host, parts: Parts, piece: ClipPiece, keys: Keys, role: str) -> None:
     for element in list(piece.home.iterchildren("filter")):
         if is_ours(element, role):
             piece.home.remove(element)

@@ -9,7 +9,8 @@ from lxml.etree import _Element as Element
 
 from mltassist.hosts.base import Host, Mover
 from mltassist.hosts.parts import Parts
-from mltassist.hosts.stored import Group, Grouped, Kept, Member, Place
+from mltassist.hosts.stored import Group, Grouped, Kept, Member
+from mltassist.timeline.moves import Place
 
 _UNREAD = "they cannot be read: they were left as they are; group the clips anew"
 

@@ -12,7 +12,7 @@ from mltassist.document import properties
 from mltassist.document.placing import insert_after
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, neighbour
-from mltassist.hosts.bins import BINS, words
+from mltassist.hosts.bins import BINS, tags_in
 from mltassist.hosts.groups import move_links
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.ripple import renumber_transitions
@@ -106,7 +106,7 @@ def bin_clip(parts: Parts, part: Element, *, key: str, markers: tuple[Marker, ..
         source=source,
         folder=folder_of(parts.root, properties.get(part, "kdenlive:folderid") or "-1"),
         # The host may store a tag as its colour alone, which says nothing.
-        tags=tuple(t for t in words(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
+        tags=tuple(t for t in tags_in(properties.get(part, "kdenlive:tags")) if not t.startswith("#")),
         notes=properties.get(part, "kdenlive:description") or "",
         zones=zones,
         markers=markers,

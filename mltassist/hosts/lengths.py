@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from lxml.etree import _Element as Element
 
 from mltassist.document import properties
@@ -29,12 +31,18 @@ def move_end(parts: Parts, part: Element, by: int) -> None:
         part.set("out", parts.write(max(0, parts.frames(out) + by)))
 
 
-def lengthen_film(parts: Parts, timeline: Element, old: int, new: int) -> None:
-    """The timeline's out and the background beneath it, both as long as the film."""
+def lengthen_film(
+    parts: Parts, timeline: Element, old: int, new: int, users: Collection[Element] = ()
+) -> None:
+    """The timeline's out and the background beneath it, both as long as the film.
+
+    users: marks of the editor's tracks. The lowest track may be one of them: then there is no background.
+    """
     if new != old:
         lengthen(parts, timeline, old, new)
-        for mark in list(timeline.iter("track"))[:1]:
-            lengthen_background(parts, parts.get(mark.get("producer")), old, new)
+        lowest = next(timeline.iter("track"), None)
+        if lowest is not None and lowest not in users:
+            lengthen_background(parts, parts.get(lowest.get("producer")), old, new)
 
 
 def lengthen_background(parts: Parts, background: Element | None, old: int, new: int) -> None:

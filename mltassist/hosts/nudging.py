@@ -90,15 +90,16 @@ def _lies_after(parts: Parts, strip: Strip, at: int) -> bool:
 def _sides(parts: Parts, playlist: Element, at: int) -> tuple[Spot, Spot] | None:
     """The two entries that meet at a frame of a playlist."""
     before: Spot | None = None
-    for element, part, start, length, first in parts.stretches(playlist):
-        if start > at:
+    for spot in parts.spots(playlist):
+        if spot.start > at:
             break
-        if part is None or not length:
+        ends, begins = spot.start + spot.length == at, spot.start == at
+        if not (ends or begins) or spot.is_blank or not spot.length:
             continue
-        if start + length == at:
-            before = before or Spot(element, start, length, first)
-        elif start == at:
-            return None if before is None else (before, Spot(element, start, length, first))
+        if ends:
+            before = before or spot
+        else:
+            return None if before is None else (before, spot)
     return None
 
 

@@ -10,14 +10,12 @@ from mltassist.errors import NoSuchPlace
 from mltassist.frames import format_timecode
 from mltassist.hosts import playlists
 from mltassist.hosts.base import Host, locked
-from mltassist.hosts.dissolves import own_part, shift_half
 from mltassist.hosts.following import move_all_else
 from mltassist.hosts.groups import link, move_links
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import read
-from mltassist.hosts.ripple import move_filters, trim_filters
-from mltassist.hosts.runs import move_run_filters, own_first, run_across
-from mltassist.hosts.sources import source_of
+from mltassist.hosts.ripple import trim_filters
+from mltassist.hosts.runs import play_on, run_across
 from mltassist.timeline.changes import EditPoint, Opened, RunOn, name_of, side_of
 from mltassist.timeline.edits import OpenPause
 from mltassist.timeline.model import Dissolve, Timeline
@@ -33,6 +31,7 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
     """
     at, by = edit.at, edit.length
     model = read(host, parts.document)
+    spare = {track.index: min(by, frames) for track, _, frames in runs_through(model, edit.run_on, at)}
     for track in model.tracks:
         for item in track.items:
             if isinstance(item, Dissolve) and item.start < at < item.span.end:
@@ -46,8 +45,12 @@ def open_pause(host: Host, parts: Parts, timeline: Element, edit: OpenPause) -> 
     halves: set[int] = set()
     for strip in host.strips(parts, timeline):
         for playlist in strip.playlists:
-            if strip.index in edit.run_on:
-                _run_on(host, parts, playlist, at, by)
+            run = run_across(parts, playlist, at) if strip.index in spare else None
+            if run is not None:
+                longer = spare[strip.index]
+                play_on(host, parts, run, at, longer)
+                if longer < by:  # what its source lacks stays empty after it
+                    playlists.open_blank(parts, playlist, run.pieces[-1].span.end + longer, by - longer)
                 continue
             if _split(host, parts, playlist, at):
                 halves.add(strip.index)
@@ -101,34 +104,3 @@ def _split(host: Host, parts: Parts, playlist: Element, at: int) -> bool:
         for home in {half.element, host.filter_home(parts, half.element)}:
             trim_filters(parts, home, half.first, half.length)
     return True
-
-
-def _run_on(host: Host, parts: Parts, playlist: Element, at: int, by: int) -> None:
-    """Let the clip across `at` play on; what its source lacks stays empty after it.
-
-    Where it was cut with nothing removed, the pieces after the cut begin so much later in the source.
-    """
-    run = run_across(parts, playlist, at)
-    if run is None:
-        _split(host, parts, playlist, at)
-        playlists.open_blank(parts, playlist, at, by)
-        return
-    clip, last = run.pieces[0], run.pieces[-1]
-    part = parts.get(last.element.get("producer"))
-    spare = by
-    if part is not None and (whole := source_of(parts, part).length):
-        tail = 0 if run.ending is None else run.ending[1]
-        spare = max(0, min(by, whole - (own_first(parts, part) + last.first + last.length + tail)))
-    if run.ending is not None:
-        shift_half(parts, run.ending[0], spare)
-    parts.set_range(clip.element, clip.first, clip.length + spare)
-    for spot in run.pieces[1:]:
-        parts.set_range(spot.element, spot.first + spare, spot.length)
-    # At a cut the gap in the curves opens inside the clip, so that what holds for all of it still does.
-    inside = min(max(1, at - clip.start), max(1, clip.length - 1))
-    moved = move_run_filters(host, parts, run.pieces, clip.first + inside, spare)
-    if run.ending is not None and run.ending[0].part not in moved:
-        half, _ = run.ending  # as it was before it was shifted
-        move_filters(parts, own_part(parts, half), half.first, spare)
-    if spare < by:
-        playlists.open_blank(parts, playlist, last.span.end + spare, by - spare)

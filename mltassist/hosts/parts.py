@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Container, Iterator
 from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from lxml.etree import _Element as Element
 
@@ -24,6 +24,8 @@ PLAYABLE = ("producer", "chain", "playlist", "tractor", "multitrack")
 """Whatever an entry or a track may name."""
 ROLE = "mltassist:role"
 """Property that marks what is ours."""
+
+_Told = TypeVar("_Told")
 
 
 class Spot(NamedTuple):
@@ -191,16 +193,35 @@ class Parts:
 
     def spots(self, playlist: Element) -> Iterator[Spot]:
         """Entries and blanks in order. Entries that name nothing are skipped, as the engine does."""
-        for element, _, start, length, first in self.stretches(playlist):
-            yield Spot(element, start, length, first)
+        at = 0
+        for element in playlist:
+            if element.tag == "entry":
+                part = self.get(element.get("producer"))
+                if part is None:
+                    continue
+                first, length = self._range(element, part)
+            elif element.tag == "blank":
+                first, length = 0, self._empty(element)
+            else:
+                continue
+            yield Spot(element, at, length, first)
+            at += length
 
-    def stretches(self, playlist: Element) -> Iterator[tuple[Element, Element | None, int, int, int]]:
-        """Like `spots`, as bare rows: element, what it plays (None: a blank), start, length, first.
+    def rows(
+        self, playlist: Element, told: Callable[[Element], _Told | None], apart: Container[Element] = ()
+    ) -> tuple[list[tuple[int, int, int, _Told | None]], dict[int, tuple[Element, Element]]]:
+        """Like `spots`, as bare rows: start, length, first, and what is told of the part; no empty ones.
 
-        A long film has tens of thousands: times read before are looked up without a call.
+        Besides, entries with their parts by the number of their row: those of which nothing is told, and
+        those apart. A long film has tens of thousands of few parts: each is asked for once, and times that
+        were read before are looked up without a call.
         """
         at = 0
         known, by_id = self._times, self.by_id
+        of_part: dict[Element, _Told | None] = {}
+        rows: list[tuple[int, int, int, _Told | None]] = []
+        others: dict[int, tuple[Element, Element]] = {}
+        add = rows.append
         for element in playlist:
             tag = element.tag
             if tag == "entry":
@@ -208,26 +229,44 @@ class Parts:
                 part = by_id.get(get("producer"))  # type: ignore[arg-type]
                 if part is None:
                     continue
-                begin, out = get("in"), get("out")
                 try:
-                    first, last = known[begin], known[out]  # type: ignore[index]
+                    first = known[get("in")]  # type: ignore[index]
+                    length = known[get("out")] - first + 1  # type: ignore[index]
                 except KeyError:
-                    first = self.frames(begin)
-                    last = self.frames(out) if out else self.length_of(part) - 1
-                if not 0 <= first <= last:
-                    first, last = sorted((first, last))
-                    if first < 0:  # the engine plays from the first frame on
-                        first, last = 0, max(0, last)
-                length = last - first + 1
-                yield element, part, at, length, first
+                    first, length = self._range(element, part)
+                if first < 0 or length <= 0:
+                    first, length = self._range(element, part)
+                try:
+                    one = of_part[part]
+                except KeyError:
+                    one = of_part[part] = told(part)
+                if one is None or (apart and element in apart):
+                    others[len(rows)] = element, part
+                add((at, length, first, one))
             elif tag == "blank":
-                text = element.get("length")
-                length = known[text] if text in known else self.frames(text)
-                length = max(0, length)  # one of less than nothing the engine leaves out
-                yield element, None, at, length, 0
+                length = self._empty(element)
+                if length:
+                    add((at, length, 0, None))
             else:
                 continue
             at += length
+        return rows, others
+
+    def _range(self, entry: Element, part: Element) -> tuple[int, int]:
+        """The first frame that an entry plays of its part, and for how long; at least one frame."""
+        out = entry.get("out")
+        first = self.frames(entry.get("in"))
+        last = self.frames(out) if out else self.length_of(part) - 1
+        if not 0 <= first <= last:
+            first, last = sorted((first, last))
+            if first < 0:  # the engine plays from the first frame on
+                first, last = 0, max(0, last)
+        return first, last - first + 1
+
+    def _empty(self, blank: Element) -> int:
+        """Frames of a blank; one of less than nothing the engine leaves out."""
+        text = blank.get("length")
+        return max(0, self._times[text] if text in self._times else self.frames(text))
 
     def set_range(self, entry: Element, first: int, length: int) -> None:
         """Make an entry (or any part with in and out) play `length` frames from its own frame `first`."""

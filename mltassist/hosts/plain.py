@@ -16,7 +16,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
-from mltassist.hosts.bins import bin_listing, listed, words
+from mltassist.hosts.bins import bin_listing, listed, tags_in
 from mltassist.hosts.blends import blends
 from mltassist.hosts.listed import read_list, written_list
 from mltassist.hosts.nesting import all_played, played_in
@@ -69,10 +69,11 @@ class Plain(Host):
         for index, mark, holder in tracks_of(parts, timeline, "playlist"):
             if index or not _is_background(parts, holder):
                 strip = playlist_strip(_NAMES, index, mark, holder)
-                only_sound = _all_sources(parts, holder, lambda source: not source.has_picture)
-                kind = TrackKind.SOUND if only_sound else strip.kind
-                name = strip.name or holder.get("title") or ""
-                found.append(replace(strip, name=name, kind=kind))
+                if strip.kind is TrackKind.PICTURE and _all_sources(
+                    parts, holder, lambda source: not source.has_picture
+                ):
+                    strip = replace(strip, kind=TrackKind.SOUND)
+                found.append(replace(strip, name=strip.name or holder.get("title") or ""))
         return found
 
     def bin_clips(self, parts: Parts) -> Iterator[tuple[Element, BinClip]]:
@@ -127,7 +128,7 @@ def _bin_clip(parts: Parts, part: Element) -> BinClip:
         name=named or (PurePath(source.key).stem if source.path else part.get("id") or ""),
         source=source,
         folder=properties.get(part, _FOLDER) or "",
-        tags=words(properties.get(part, _TAGS)),
+        tags=tags_in(properties.get(part, _TAGS)),
         notes=properties.get(part, _NOTE) or "",
     )
 

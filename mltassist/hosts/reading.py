@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
-from typing import Any, cast
+from typing import cast
 
 from lxml import etree
 from lxml.etree import _Element as Element
@@ -39,15 +39,13 @@ from mltassist.timeline.model import (
     Timeline,
     Track,
     TrackKind,
-    quick_clip,
-    quick_gap,
 )
+from mltassist.timeline.quick import clips_like, gap
 
-_NORMAL = Fraction(1)
 _WHOLE = WHOLE_FRAME.zoom
 _FILTERED = etree.XPath("entry/filter/..")
 
-MANY = 5000
+_MANY = 5000
 """Objects of a film that are worth the trouble."""
 
 
@@ -64,7 +62,7 @@ def uncollected() -> Iterator[None]:
     finally:
         if collected:
             # What somebody wants to stay frozen stays so; to ask takes long where there is much of it.
-            if gc.get_count()[0] > MANY and not gc.get_freeze_count():
+            if gc.get_count()[0] > _MANY and not gc.get_freeze_count():
                 gc.freeze()
                 gc.unfreeze()
             gc.enable()
@@ -136,7 +134,8 @@ class _Played:
     """Its clips differ in their places alone: no filter, no other speed, and it is no dissolve."""
 
 
-_Alike = tuple[int, Source, tuple[Any, ...]]
+_Alike = Callable[[int, int, int], Clip]
+"""Makes a clip of a part by its start, its length and the first frame of the part."""
 
 
 class _Reader:
@@ -183,6 +182,8 @@ class _Reader:
         if part.tag not in PRODUCERS:
             return _Played(source, picture, sound, name, filters)
         speed, remap = speed_of(part, values), remap_of(self.parts, part)
+        if speed != 1:  # a part counts what it plays, at its speed
+            source = replace(source, length=int(source.length * abs(speed) // 1))
         return _Played(
             source,
             picture,
@@ -213,52 +214,42 @@ class _Reader:
         )
 
     def items(self, strip: Strip, playlist: Element) -> list[Item]:
-        found: list[Item] = []
-        add = found.append
         filtered = set(cast("list[Element]", _FILTERED(playlist)))
         # What hangs on the track takes every entry the long way only where it changes what is seen.
         all_filtered = veil_of(self.parts, ((holder, 0) for holder in self.hung(strip))) != NO_VEIL
-        alike: dict[Element, _Alike | None] = {}
-        # As a list: where clips are made while the document is walked, both take longer.
-        for element, part, start, length, first in list(self.parts.stretches(playlist)):
-            if length <= 0:
-                continue
-            if part is None:
-                add(quick_gap(start, length))
-                continue
-            try:
-                same = alike[part]
-            except KeyError:
-                same = alike[part] = None if all_filtered else self.same(strip, self.played(part))
-            if same is None or element in filtered:
-                add(self.item(strip, Spot(element, start, length, first), part))
-            else:
-                own_in, source, others = same
-                add(quick_clip(start, length, source, first + own_in, *others))
+
+        def alike(part: Element) -> _Alike | None:
+            return None if all_filtered else self.same(strip, self.played(part))
+
+        # Rows first: where clips are made while the document is walked, both take longer.
+        rows, others = self.parts.rows(playlist, alike, filtered)
+        found: list[Item] = [
+            gap(start, length) if make is None else make(start, length, first)
+            for start, length, first, make in rows
+        ]
+        for number, (element, part) in others.items():
+            start, length, first, _ = rows[number]
+            found[number] = self.item(strip, Spot(element, start, length, first), part)
         return found
 
     def same(self, strip: Strip, played: _Played) -> _Alike | None:
-        """What clips of a part have in common on a track; None where they differ in more than their places.
-
-        Their own first frame, their source, and the fields of a clip that follow.
-        """
+        """What makes the clips of a part on a track; None where they differ in more than their places."""
         if not played.plain:
             return None
         picture, sound = self.streams(strip, played)
-        others = (
-            played.name,
-            picture,
-            sound,
-            _NORMAL,
-            (),
-            (),
-            played.stream,
-            False,
-            _WHOLE,
-            played.keeps_pitch,
-            NO_VEIL,
+        one = Clip(
+            start=0,
+            length=1,
+            source=played.source,
+            source_in=played.own_in,
+            name=played.name,
+            plays_picture=picture,
+            plays_sound=sound,
+            sound_stream=played.stream,
+            zoom=_WHOLE,
+            keeps_pitch=played.keeps_pitch,
         )
-        return played.own_in, played.source, others
+        return clips_like(one)
 
     @staticmethod
     def streams(strip: Strip, played: _Played) -> tuple[bool, bool]:
@@ -320,6 +311,7 @@ class _Reader:
             zoom=framed.zoom,
             keeps_pitch=played.keeps_pitch,
             veil=veil_of(self.parts, (*hanging, *((holder, 0) for holder in self.hung(strip)))),
+            fills=framed.fills,
         )
 
     def holders(self, strip: Strip) -> tuple[Element, ...]:

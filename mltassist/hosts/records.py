@@ -23,7 +23,7 @@ from mltassist.hosts.parts import ROLE, Parts
 from mltassist.timeline.changes import Change, EditPoint, Nudged, Opened, RunOn
 from mltassist.timeline.model import Laid
 
-VERSION = 1
+_VERSION = 1
 Curve = tuple[tuple[int, float], ...]
 Kind = TypeVar("Kind")
 
@@ -102,7 +102,7 @@ def store_record(host: Host, parts: Parts, timeline: Element, record: Record) ->
     """Leave the record in the document; the same record always gives the same text."""
     home = host.record_home(parts, timeline)
     laid = [[row.role, row.start, row.length, row.file, row.source_in] for row in sorted(record.laid)]
-    data: dict[str, Any] = {"version": VERSION, "laid": laid}
+    data: dict[str, Any] = {"version": _VERSION, "laid": laid}
     data["curves"] = [[list(key) for key in curve] for curve in sorted(record.curves)]
     for name, found in (("fades", record.fades), ("matches", record.matches)):
         if found:

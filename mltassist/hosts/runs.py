@@ -8,7 +8,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.hosts.base import Host
-from mltassist.hosts.dissolves import Half, dissolve_halves
+from mltassist.hosts.dissolves import Half, dissolve_halves, own_part, shift_half
 from mltassist.hosts.parts import PRODUCERS, Parts, Spot
 from mltassist.hosts.ripple import move_filters
 from mltassist.hosts.sources import source_of
@@ -90,6 +90,28 @@ def run_across(parts: Parts, playlist: Element, at: int) -> Pieces | None:
 def _from(run: list[Spot], at: int) -> list[Spot]:
     """The pieces from the one at a frame on; the last one where all end before."""
     return [spot for spot in run if spot.span.end > at] or run[-1:]
+
+
+def play_on(host: Host, parts: Parts, run: Pieces, at: int, by: int) -> None:
+    """Let a run play `by` frames longer through frame `at`, or with `by` below zero so much shorter.
+
+    Where it was cut with nothing removed, the pieces after the cut begin so much later in the source, and so
+    does the half of a dissolve that it ends in. Filters follow.
+    """
+    if not by:
+        return
+    clip, shorter = run.pieces[0], max(0, -by)
+    if run.ending is not None:
+        shift_half(parts, run.ending[0], by)
+    parts.set_range(clip.element, clip.first, clip.length + by)
+    for spot in run.pieces[1:]:
+        parts.set_range(spot.element, spot.first + by, spot.length)
+    # At a cut the gap in the curves lies inside the clip, so that what holds for all of it still does.
+    inside = min(max(1, at - clip.start), max(1, clip.length - shorter - 1))
+    moved = move_run_filters(host, parts, run.pieces, clip.first + inside + shorter, by)
+    if run.ending is not None and run.ending[0].part not in moved:
+        half, _ = run.ending  # as it was before it was shifted
+        move_filters(parts, own_part(parts, half), half.first, by)
 
 
 def move_run_filters(host: Host, parts: Parts, pieces: list[Spot], since: int, by: int) -> list[Element]:

@@ -14,7 +14,7 @@ from mltassist.document.placing import detach, insert_after_properties
 from mltassist.document.values import whole
 from mltassist.frames import Span
 from mltassist.hosts.base import OUR_TRACKS, Host, Strip, entry_of, neighbour, sibling_copy
-from mltassist.hosts.bins import bin_listing, listed, words
+from mltassist.hosts.bins import bin_listing, listed, tags_in
 from mltassist.hosts.levels import VOLUME
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.sources import silence, source_of
@@ -136,7 +136,7 @@ def _bin_clip(parts: Parts, part: Element, entry: Element) -> BinClip:
         key=source.key,
         name=properties.get(part, Shotcut.caption) or PurePath(source.key).stem,
         source=source,
-        tags=words(comment.partition("\n")[0]),
+        tags=tags_in(comment.partition("\n")[0]),
         notes=comment.partition("\n")[2],
         zones=zones,
     )

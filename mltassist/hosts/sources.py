@@ -12,6 +12,7 @@ from lxml.etree import _Element as Element
 
 from mltassist.document import properties
 from mltassist.document.values import number, whole
+from mltassist.hosts.inside import within
 from mltassist.hosts.parts import PRODUCERS, Parts
 from mltassist.timeline.model import Coverage, Source, SourceKind
 
@@ -54,7 +55,9 @@ def source_of(parts: Parts, part: Element, values: Values | None = None) -> Sour
     """The source behind a producer, chain, or (a nested edit) tractor or playlist."""
     length = parts.length_of(part)
     if part.tag not in PRODUCERS:
-        return Source(f"sequence:{part.get('id', '')}", SourceKind.SEQUENCE, None, length)
+        coverage, inside = within(parts, part, source_of)
+        key = f"sequence:{part.get('id', '')}"
+        return Source(key, SourceKind.SEQUENCE, None, length, coverage=coverage, inside=inside)
     values = properties.all_of(part) if values is None else values
     service = service_of(part, values)
     resource = values.get("resource") or ""
@@ -91,17 +94,43 @@ def _coverage_of(colour: str) -> Coverage:
 def _file_source(parts: Parts, values: Values, service: str, path: Path, length: int) -> Source:
     suffix = path.suffix.lower()
     if service == "xml":
-        return Source(str(path), SourceKind.SEQUENCE, path, length)
+        return Source(str(path), SourceKind.SEQUENCE, path, length, coverage=Coverage.PART)
+    aspect = number(values.get("force_aspect_ratio"))
     if service in _IMAGES or (not service and suffix in _IMAGE_FILES):
-        return Source(str(path), SourceKind.IMAGE, path, has_sound=False)
+        aspect = aspect or number(values.get("aspect_ratio"))
+        aspect = None if aspect == 1 else aspect
+        return Source(str(path), SourceKind.IMAGE, path, has_sound=False, pixel_aspect=_believed(aspect))
     picture, sound = _streams(values)
     if picture is None:
         picture = suffix not in _SOUND_FILES
-    found = Source(str(path), SourceKind.FILE, path, length, picture, True if sound is None else sound)
+    heard = True if sound is None else sound
+    found = Source(
+        str(path),
+        SourceKind.FILE,
+        path,
+        length,
+        picture,
+        heard,
+        pixel_aspect=_believed(aspect),
+        turned=_turned(values),
+    )
     stand_in = values.get("resource") or ""
     if _has_proxy(values) and not path.exists() and (proxy := parts.file(stand_in)) is not None:
         return replace(found, path=proxy, proxy=True)
     return found
+
+
+def _believed(aspect: Fraction | None) -> Fraction | None:
+    """A pixel aspect that a picture may have."""
+    return aspect if aspect is not None and Fraction(1, 10) <= aspect <= 10 else None
+
+
+def _turned(values: Values) -> int | None:
+    """Degrees by which the document turns a film, whatever its file says; None where it says none."""
+    told = whole(values.get("rotate"))
+    if told is None and (values.get("autorotate") or "1").strip() == "0":
+        return 0
+    return None if told is None else told % 360
 
 
 def remap_of(parts: Parts, part: Element) -> tuple[tuple[int, Fraction], ...]:

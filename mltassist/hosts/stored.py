@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from mltassist.timeline.moves import Place
+
 MARKER_PREFIX = "mltassist: "
 """Begins the text of every marker of ours, which is all that survives in every host."""
-Place = tuple[int, int]
-"""(track number, start frame) of a clip."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from lxml.etree import _Element as Element
 
 from mltassist.document import keyframes, properties
-from mltassist.document.rectangles import rectangle
+from mltassist.document.rectangles import UNTOLD, rectangle
 from mltassist.document.values import number
 from mltassist.frames import Span, joined
 from mltassist.hosts.levels import filters, key_length
@@ -57,16 +57,27 @@ _OPENING = (
     "frei0r.alphagrad",
     "frei0r.alphaspot",
     "frei0r.bluescreen0r",
+    "frei0r.c0rners",
+    "frei0r.defish0r",
+    "frei0r.lenscorrection",
     "frei0r.mask0mate",
+    "frei0r.perspective",
     "frei0r.select0r",
     "frei0r.transparency",
+    "boxblur",
+    "box_blur",
     "avfilter.alphamerge",
     "avfilter.backgroundkey",
     "avfilter.chromakey",
     "avfilter.colorhold",
     "avfilter.colorkey",
     "avfilter.hsvkey",
+    "avfilter.lenscorrection",
     "avfilter.lumakey",
+    "avfilter.perspective",
+    "avfilter.rotate",
+    "avfilter.shear",
+    "avfilter.v360",
 )
 """Filters that make a part of the picture transparent; which, only the picture itself would tell."""
 _FAMILIES = ("avfilter.", "frei0r.", "movit.", "sox.", "sox", "ladspa.", "lv2.", "vst2.", "jack", "opencv.")
@@ -74,7 +85,7 @@ _FAMILIES = ("avfilter.", "frei0r.", "movit.", "sox.", "sox", "ladspa.", "lv2.",
 _CLOSED = (
     ("audiochannels", "audioconvert", "audiolevel", "audiolevelgraph", "audiomap", "audiopitch", "audioseam"),
     ("audiospectrum", "audiowave", "audiowaveform", "autofade", "avcolor_space", "avcolour_space"),
-    ("avdeinterlace", "boxblur", "box_blur", "burningtv", "BurningTV", "channelcopy", "channelswap"),
+    ("avdeinterlace", "burningtv", "BurningTV", "channelcopy", "channelswap"),
     (
         "charcoal",
         "choppy",
@@ -94,6 +105,17 @@ _CLOSED = (
     ("vignette", "volume", "wave", "normalise"),
 )
 """Filters of the engine that leave opacity alone."""
+_KEEPING = (
+    "brightness",
+    "qtblend",
+    *("boxblur", "box_blur"),
+    *("audio", "channel", "dynamic_loudness", "fft", "jack", "ladspa.", "loudness", "lv2.", "mono", "panner"),
+    *("rbpitch", "sox", "swresample", "volume", "vst2."),
+)
+"""What names of filters begin with that leave transparent what they get so: these, and those of sound.
+
+Others may make it opaque: the engine hands them pictures without opacity (measured on melt 7.12).
+"""
 
 
 class _Key(NamedTuple):
@@ -110,10 +132,13 @@ def veil_of(parts: Parts, filtered: Iterable[tuple[Element, int]]) -> Veil:
     gone: list[Span] = []
     lettered: list[Span] = []
     unknown: dict[str, None] = {}
+    worked, placed = False, False
     for part, offset in filtered:
         for element in filters(part):
             service = (properties.get(element, "mlt_service") or "").strip()
             active = _active(parts, element, offset)
+            worked = worked or (service not in _LETTERS and not service.startswith(_KEEPING))
+            placed = placed or service in RECTANGLES
             if service in _LETTERS:
                 lettered.append(active)
             elif service in _OPENING:
@@ -122,12 +147,14 @@ def veil_of(parts: Parts, filtered: Iterable[tuple[Element, int]]) -> Veil:
                 keys = sorted(_opacity(parts, part, element, service, active.start))
                 some, none = _below_one(keys)
                 thin += [both for span in some if (both := span.shared(active)).length > 0]
-                gone += [both for span in none if (both := span.shared(active)).length > 0]
+                # A rectangle of the one service that is not seen at all may be black (melt 7.12).
+                nothing = thin if service == "affine" else gone
+                nothing += [both for span in none if (both := span.shared(active)).length > 0]
             elif not any(service in row for row in _CLOSED) and not service.startswith(_FAMILIES):
                 unknown[service] = None
-    if not (thin or gone or lettered or unknown):
+    if not (thin or gone or lettered or unknown or worked or placed):
         return NO_VEIL
-    return Veil(joined(thin), joined(gone), joined(lettered), tuple(unknown))
+    return Veil(joined(thin), joined(gone), joined(lettered), tuple(unknown), worked, placed)
 
 
 def _active(parts: Parts, element: Element, offset: int) -> Span:
@@ -156,7 +183,8 @@ def _opacity(parts: Parts, part: Element, element: Element, service: str, first:
     width, height = parts.document.width, parts.document.height
     for frame, text, hold in _texts(parts, part, element, RECTANGLES[service]):
         try:
-            yield _Key(first + frame, rectangle(text, width, height).opacity, hold)
+            placed = rectangle(text, width, height, opacity=UNTOLD.get(service, 1))
+            yield _Key(first + frame, placed.opacity, hold)
         except ValueError:
             continue
 

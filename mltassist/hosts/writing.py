@@ -338,11 +338,12 @@ class _Writer:
         )
         self.carry_out(head)
 
-    def found(self, index: int, at: int, source: str) -> tuple[Strip, Spot] | None:
+    def found(self, index: int, at: int, source: str) -> tuple[Strip, list[Spot]] | None:
         """The clip that begins at a frame on the track with this number, and is heard where any is.
 
         Where a source is named it plays that; it may then be the only one so on another of the editor's
-        tracks. Raises TrackLocked where its track is locked.
+        tracks. What a cut has left of a clip that dissolves into it begins there with it.
+        Raises TrackLocked where its track is locked.
         """
         rows = [
             (strip, spot)
@@ -357,10 +358,10 @@ class _Writer:
         own = [row for row in rows if row[0].index == index]
         if not own and len(rows) != 1:
             return None
-        strip, spot = (own or rows)[0]
+        strip = (own or rows)[0][0]
         if strip.locked:
             raise locked(self.parts, strip)
-        return strip, spot
+        return strip, [spot for other, spot in own or rows if other is strip]
 
     def editable(self, index: int) -> Strip:
         """The track with this number. Raises NoSuchPlace, TrackLocked."""
@@ -378,4 +379,5 @@ class _Writer:
             what = f"no clip starts at {self.timecode(edit.at)} on track {name!r}"
             raise NoSuchPlace(self.document.path, what)
         keys = sorted({frame - edit.at: gain for frame, gain in edit.keys}.items())
-        hang_on_whole(self.host, self.parts, found[1], edit, keys)
+        for spot in found[1]:
+            hang_on_whole(self.host, self.parts, spot, edit, keys)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from mltassist.choices.kinds import JoinChoice, LevelChoice
-from mltassist.findings import Findings, name_of, speech_clips
+from mltassist.findings import Findings, chosen_name, speech_clips
 from mltassist.joins.hear import Join
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayTone
@@ -21,7 +21,7 @@ def as_chosen(findings: Findings, joins: tuple[Join, ...], *, mend: bool) -> tup
     wishes: dict[tuple[int, int], JoinChoice] = {}
     edits = speech_edits(findings.timeline, findings.elements)
     for choice in findings.run.choices.joins:
-        name = name_of(choice)
+        name = chosen_name(choice)
         if name.kind != "join":
             continue
         edit = findings.places.join_of(name, edits)
@@ -41,7 +41,7 @@ def as_chosen(findings: Findings, joins: tuple[Join, ...], *, mend: bool) -> tup
 def _wished(findings: Findings, join: Join, choice: JoinChoice | None, *, mend: bool) -> Join:
     if choice is None:
         return join
-    name, before, after = name_of(choice), join.edit.before, join.edit.after
+    name, before, after = chosen_name(choice), join.edit.before, join.edit.after
     if choice.choice == "left":
         return replace(join, moves=(), crossed=None)
     if name.last is None or (choice.choice == "accepted" and not (choice.before_by or choice.after_by)):
@@ -64,7 +64,7 @@ def tones_as_chosen(findings: Findings, tones: tuple[LayTone, ...]) -> tuple[Lay
     """The tones without those that somebody chose to leave out."""
     left = set()
     for choice in findings.run.choices.joins:
-        name = name_of(choice)
+        name = chosen_name(choice)
         if name.kind == "tone":
             named = [tone.decision for tone in tones if findings.places.same(tone.decision, name)]
             if not named:
@@ -78,7 +78,7 @@ def levels_as_chosen(findings: Findings) -> Mapping[Place, LevelChoice]:
     """By their places, the bites for whose level somebody chose."""
     found: dict[Place, LevelChoice] = {}
     for choice in findings.run.choices.levels:
-        name = name_of(choice)
+        name = chosen_name(choice)
         if name.kind != "match":
             continue
         bites = [

@@ -25,12 +25,12 @@ PREDICTED = 8
 DYING = (8, 32, 112, 320)
 """Samples in which a jump falls to a third: what a high pass leaves of a step, 320 Hz to 8 Hz."""
 LENGTH = 320  # samples, 20 ms, in which a jump that dies away is looked for
-NEAR = 1120
+NEAR_SAMPLES = 1120
 """Samples (70 ms) before and after an edit that tell how its source sounds, and what else rises there."""
-STEP = 20  # samples between the places behind it where another is looked for
-ORDINARY = 2.1
+_STEP = 20  # samples between the places behind it where another is looked for
+_ORDINARY = 2.1
 """So many standard deviations of such a jump are ordinary: noise alone has them every tenth time or so."""
-MASKS = 0.6
+_MASKS = 0.6
 """A jump beside others has to be larger than this part of the largest."""
 
 Array = NDArray[np.float64]
@@ -80,7 +80,7 @@ class Onset:
         return float(20 * np.log10(over.max()))
 
 
-SMOOTH = Onset(np.zeros(1), np.ones(1))
+NO_ONSET = Onset(np.zeros(1), np.ones(1))
 """Of a side that is too short to tell."""
 
 
@@ -92,11 +92,10 @@ def onset(sound: Sound, cut: int, silent_dbfs: float) -> Onset:
     lie within what the noise swings, while what dies away after it adds up. What is quieter than silent_dbfs
     is not heard in the source.
     """
-    before, after = (
-        part.astype(np.float64) for part in (sound[max(0, cut - NEAR) : cut], sound[cut:][:NEAR])
-    )
+    sides = sound[max(0, cut - NEAR_SAMPLES) : cut], sound[cut:][:NEAR_SAMPLES]
+    before, after = (part.astype(np.float64) for part in sides)
     if len(after) <= LENGTH:
-        return SMOOTH
+        return NO_ONSET
     shapes = _shapes()
     lags = autocorrelation(before, after[LENGTH:])  # without the jump itself
     lags[0] = lags[0] * 1.0001 + 10 ** (silent_dbfs / 10) + 1e-12
@@ -104,9 +103,9 @@ def onset(sound: Sound, cut: int, silent_dbfs: float) -> Onset:
     spread = np.sqrt(np.einsum("tn,nt->t", shapes, weights))
     jump = np.abs(after[:LENGTH] @ weights) / spread**2
     further = np.pad(after[LENGTH:], (0, max(0, 2 * LENGTH - len(after))))
-    others = np.lib.stride_tricks.sliding_window_view(further, LENGTH)[::STEP]
+    others = np.lib.stride_tricks.sliding_window_view(further, LENGTH)[::_STEP]
     near = (np.abs(others @ weights) / spread**2).max(axis=0)
-    return Onset(jump, np.maximum(MASKS * near, ORDINARY / spread))
+    return Onset(jump, np.maximum(_MASKS * near, _ORDINARY / spread))
 
 
 @cache
@@ -117,7 +116,7 @@ def _shapes() -> Array:
 
 def autocorrelation(*parts: Array) -> Array:
     """First LENGTH lags of what these have in common, fading out so that they are those of some noise."""
-    count = 4 * NEAR
+    count = 4 * NEAR_SAMPLES
     lines = np.zeros(count // 2 + 1)
     for part in parts:
         if len(part):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import asdict, astuple, dataclass, replace
+from fractions import Fraction
 from math import nan
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,9 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings, note_timing, plain, speech_clips
 from mltassist.frames import Rate
 from mltassist.joins.freedom import freedom
-from mltassist.joins.planner.choose import Move, improvements
+from mltassist.joins.planner.choose import Move, nearest_improvements
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, Reason, Verdict, judge
-from mltassist.joins.sides import Sides, States, usual
+from mltassist.joins.sides import HANDLE_S, Moves, Sides, States, usual
 from mltassist.joins.speaker import Speaker, likeness
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.rushes.speech import Speech
@@ -26,6 +27,10 @@ LEAST_GAIN_DB = 0.5
 """A step of gain from which it is listened to where a source runs on; smaller ones are those of a slope."""
 _LEVELS = ("speech_before_dbfs", "speech_after_dbfs")
 """Measures that are told as a pair; all others by their own names."""
+
+
+HEARD_BEYOND = int((HANDLE_S - Fraction(1, 10)) * RATE_HZ)
+"""Samples by which a move may go at most: what lies behind it is still heard for a tenth of a second then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,10 +152,12 @@ def _judged(
     moves: tuple[Move, ...] = ()
     if mend and edit.kind in (CutKind.JUMP, CutKind.CHANGE) and judgement.verdict is not Verdict.CLEAN:
         free = freedom(findings.timeline, edit, picture_follows=rules.picture == "follows")
-        steps = (
-            _steps(findings.timeline.rate, rules.reach_frames, limit) for limit in (free.before, free.after)
-        )
-        found = improvements(judgement, sides.moved(*steps), judged, rules)
+
+        def within(reach: int) -> Moves:
+            rate = findings.timeline.rate
+            return sides.moved(*(_steps(rate, reach, limit) for limit in (free.before, free.after)))
+
+        found = nearest_improvements(judgement, within, judged, rules)
         moves = tuple(m for m in found if speech is None or not _ends_in_words(edit, m, speech))
     crossed = None
     may_cross = rules.crossfade and not is_crossed and _may_cross(findings, edit, judgement)
@@ -192,6 +199,7 @@ def _ends_in_words(edit: SpeechEdit, move: Move, speech: Speech) -> bool:
 
 
 def _steps(rate: Rate, reach: int, limits: tuple[int, int]) -> dict[int, int]:
-    """The moves within reach and limits, in frames with their samples."""
+    """The moves within reach and limits, and within what is heard, in frames with their samples."""
     frames = range(max(-reach, limits[0]), min(reach, limits[1]) + 1)
-    return {n: (1 if n >= 0 else -1) * rate.samples(abs(n), RATE_HZ) for n in frames}
+    steps = {n: (1 if n >= 0 else -1) * rate.samples(abs(n), RATE_HZ) for n in frames}
+    return {n: samples for n, samples in steps.items() if abs(samples) <= HEARD_BEYOND}

@@ -17,7 +17,7 @@ from scipy.fft import irfft, rfft
 from scipy.ndimage import minimum_filter1d
 from scipy.special import ndtr, stdtrit
 
-from mltassist.joins.clicks import SMOOTH, Onset, click, onset
+from mltassist.joins.clicks import NO_ONSET, Onset, click, onset
 from mltassist.joins.planner.judge import Habits, Measures
 from mltassist.joins.rooms import Array, Room, compare_rooms, compared, quietest
 from mltassist.joins.seams import Seam, seam, seam_db
@@ -25,7 +25,7 @@ from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import HOP, RATE_HZ
 
 FRAME = 160  # samples, 10 ms: the step of all measures here
-WINDOW = 400  # samples, 25 ms
+_WINDOW = 400  # samples, 25 ms
 BANDS = 24
 AUDIBLE_DB = 60.0
 """A room so far under the speech is not heard: speech at 62 dB SPL (ANSI S3.5, from memory) less this lies
@@ -34,7 +34,7 @@ ACTIVE_DB = 45.0  # so far under the speech nothing counts as a sound of its own
 CLOSURE_S = (0.06, 0.15)
 """A silence in the source of at most the first lies inside a word, one of the second between two: plosives
 close for 50 to 100 ms, doubled ones for longer (common practice)."""
-SURE, SPOKEN = (0.6, 1.0), 0.15
+_SURE, _SPOKEN = (0.6, 1.0), 0.15
 """Chance of speech from which it adds to how far an edit lies inside a word, up to so much."""
 TAKE_DB, TAKE_COLOUR_DB = (1.5, 3.0), (2.5, 5.0)
 """Step and difference in colour from the room of a whole stretch to that of what the film uses of it, between
@@ -174,9 +174,9 @@ def frame_levels(sound: Sound) -> tuple[Array, Array]:
     count = len(sound) // FRAME
     if count == 0:
         return np.zeros(0), np.zeros((0, BANDS))
-    padded = np.pad(sound, (WINDOW // 2 - FRAME // 2, WINDOW))
+    padded = np.pad(sound, (_WINDOW // 2 - FRAME // 2, _WINDOW))
     starts = np.arange(count) * FRAME
-    blocks = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[starts]
+    blocks = np.lib.stride_tricks.sliding_window_view(padded, _WINDOW)[starts]
     window, filters = _window(), _mel_filters()
     lines = rfft(blocks * window, 512, axis=1)
     power = (np.square(lines.real) + np.square(lines.imag)) / ((window**2).sum() * np.float32(256))
@@ -187,7 +187,7 @@ def frame_levels(sound: Sound) -> tuple[Array, Array]:
 
 @cache
 def _window() -> Sound:
-    return np.asarray(np.hanning(WINDOW + 2)[1:-1], dtype=np.float32)
+    return np.asarray(np.hanning(_WINDOW + 2)[1:-1], dtype=np.float32)
 
 
 @cache
@@ -206,7 +206,7 @@ def _mel(f: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardSide:
     """What one side of an edit tells by itself; whoever tries many moves weighs each side with many others.
 
     speech_dbfs: level of its speech; active: how much each of its frames sounds; pitch_hz: of the voice
@@ -223,22 +223,22 @@ class Heard:
     seam: Seam
 
 
-def heard(one: Side, the_room: Room | None = None) -> Heard:
+def heard(one: Side, the_room: Room | None = None) -> HeardSide:
     """Listen to one side; its room is the same wherever its edit lies, and may be known already."""
     the_room = the_room or room(one)
     level = speech_level(one)
     silent = (-30.0 if isnan(level) else level) - AUDIBLE_DB
-    begins = SMOOTH if one.before else onset(one.sound, one.cut, silent)
+    begins = NO_ONSET if one.before else onset(one.sound, one.cut, silent)
     meets = seam(one.sound, one.cut, silent, before=one.before)
-    return Heard(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
+    return HeardSide(one, level, the_room, activity(one, the_room, level), pitch(one), begins, meets)
 
 
-def measure(left: Side, right: Side, *, crossed: int = 0) -> Measures:
+def measure_sides(left: Side, right: Side, *, crossed: int = 0) -> Measures:
     """Compare the two sides of an edit; crossed: samples before it in which they cross over."""
     return compare(heard(left), heard(right), crossed=crossed)
 
 
-def compare(left: Heard, right: Heard, *, crossed: int = 0) -> Measures:
+def compare(left: HeardSide, right: HeardSide, *, crossed: int = 0) -> Measures:
     """The same for sides that have been listened to."""
     loudest = max((x.speech_dbfs for x in (left, right) if not isnan(x.speech_dbfs)), default=-30.0)
     floor = loudest - AUDIBLE_DB
@@ -307,7 +307,7 @@ def inside_word(one: Side, active: Array) -> float:
     near = slice(max(0, one.edit - 2), one.edit + 2)
     if not len(active[near]):
         return 0.0
-    spoken = float(np.interp(one.speech[near].min(), SURE, (0.0, SPOKEN)))
+    spoken = float(np.interp(one.speech[near].min(), _SURE, (0.0, _SPOKEN)))
     return min(1.0, max(float(active[near].min()), _closed(active, one.edit)) + spoken)
 
 
@@ -320,7 +320,7 @@ def _closed(active: Array, edit: int) -> float:
     return float(np.interp(silence, CLOSURE_S, (1.0, 0.0)))
 
 
-def can_cross(right: Heard, samples: int) -> bool:
+def can_cross(right: HeardSide, samples: int) -> bool:
     """True when what comes before the edit in the source of its right side may be heard so long.
 
     It may be the same sound that the edit cuts into, or no sound at all; not the end of another word.

@@ -8,15 +8,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.joins.measures import QUIET, Heard, Side, activity, compare, heard, room, speech_level
+from mltassist.joins.measures import QUIET, HeardSide, Side, activity, compare, heard, room, speech_level
 from mltassist.joins.planner.judge import Measures
 from mltassist.joins.rooms import Array
 
 AUDIBLE = 0.2
 """Activity from which a frame may be part of a word: nothing that loud is taken away."""
-CLOSED = 9
+_CLOSED = 9
 """A silence of fewer frames of 10 ms lies within a word: before the release of a plosive (see CLOSURE_S)."""
-FAINT, CERTAIN = 0.1, 0.5
+FAINT, _CERTAIN = 0.1, 0.5
 """Nor anything half as loud in which the chance of speech is so great."""
 
 
@@ -34,7 +34,7 @@ def offsets(
             yield n, m, compare(one, other)
 
 
-def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, Heard]]:
+def _harmless(side: Side, moves: Mapping[int, int]) -> Iterator[tuple[int, HeardSide]]:
     the_room = room(side)
     active = activity(side, the_room, speech_level(side))
     for frames, samples in moves.items():
@@ -51,7 +51,7 @@ def keeps_words(was: Side, now: Side, active: Array) -> bool:
     low, high = sorted((was.edit, now.edit))
     between = active[low:high]
     if now.before == (now.edit < was.edit):  # frames are taken away
-        spoken = (between >= FAINT) & (was.speech[low:high] >= CERTAIN)
+        spoken = (between >= FAINT) & (was.speech[low:high] >= _CERTAIN)
         return not bool((spoken | (between >= AUDIBLE)).any())
     outwards = between if was.before else between[::-1]
     inside = active[was.edit - 1 : was.edit] if was.before else active[was.edit : was.edit + 1]
@@ -66,6 +66,6 @@ def _whole_words(sounds: NDArray[np.bool_]) -> NDArray[np.bool_]:
     places = np.flatnonzero(np.concatenate(([True], sounds)))
     whole = sounds.copy()
     for start, end in pairwise(places.tolist()):
-        if end - start <= CLOSED:
+        if end - start <= _CLOSED:
             whole[start : end - 1] = True
     return whole

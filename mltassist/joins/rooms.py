@@ -15,7 +15,7 @@ TRIMMED = 0.25
 """Part of the heard bands that is left out at either end before their steps are averaged."""
 BAND_DB = 14.0
 """Each of 24 bands holds so much less than all of them together."""
-HEARD_DB = 6.0
+_HEARD_DB = 6.0
 """So far over the floor a band counts fully; at the floor, not at all."""
 MOST_DB = 6.0
 """A band's difference in colour counts up to this much."""
@@ -54,7 +54,7 @@ def compared(left_db: Array, right_db: Array, floor_db: float) -> tuple[Array, A
     floor = floor_db - BAND_DB
     left, right = np.maximum(floor, left_db), np.maximum(floor, right_db)
     differ = right - left
-    heard = np.clip((np.maximum(left, right) - floor) / HEARD_DB, 0.0, 1.0)
+    heard = np.clip((np.maximum(left, right) - floor) / _HEARD_DB, 0.0, 1.0)
     step = _middle(differ, heard)
     apart = np.clip(differ - step[..., None], -MOST_DB, MOST_DB)
     return step, np.sqrt(np.mean(heard * apart**2, axis=-1))

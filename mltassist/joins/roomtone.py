@@ -25,7 +25,7 @@ LEAD, TRAIL = 2, 1
 """Frames under the speech at both ends: the first frame of a fade is silent, the next one rises."""
 CLEAR_S = Fraction(1, 5)
 """Seconds that the room must keep from any word: voices die away slowly."""
-ROOM_S = 300
+_ROOM_S = 300
 """Seconds around the hole, in the recording, in which its room is looked for."""
 
 
@@ -75,7 +75,7 @@ def _filled(findings: Findings, track: Track, before: Clip, gap: Gap, after: Cli
     if path is None or not (before.plain_speed and after.plain_speed):
         return None
     rate = timeline.rate
-    reach = rate.frames(ROOM_S)
+    reach = rate.frames(_ROOM_S)
     end = before.source_in + before.length
     near = Span(max(0, end - reach), min(before.source.length, end + reach))
     try:

@@ -10,7 +10,7 @@ from mltassist.frames import Span
 from mltassist.joins.hear import Join
 from mltassist.joins.planner.judge import Reason
 from mltassist.media.words.interface import TimedWord
-from mltassist.rushes.speech import Speech, find_speech, frame_of
+from mltassist.rushes.speech import Speech, find_speech, frame_said
 from mltassist.timeline.cuts import CutKind, SpeechEdit
 
 REPEATED = 3
@@ -51,9 +51,9 @@ def word_faults(edit: SpeechEdit, speech: Speech) -> list[Reason]:
     if edit.kind is CutKind.CHANGE:
         return found
     all_words = speech.words_of(edit.before)
-    before = [w for w in all_words if frame_of(w.at_ms, rate) in Span(edit.before.source_in, out)]
+    before = [w for w in all_words if frame_said(w.at_ms, rate) in Span(edit.before.source_in, out)]
     span = Span(edit.after.source_in, edit.after.source_in + edit.after.length)
-    after = [w for w in all_words if frame_of(w.at_ms, rate) in span]
+    after = [w for w in all_words if frame_said(w.at_ms, rate) in span]
     if not (before and after):
         return found
     gap_ms = int(rate.seconds(out) * 1000) - before[-1].until_ms

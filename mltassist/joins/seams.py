@@ -9,7 +9,7 @@ from math import log10
 import numpy as np
 from scipy.linalg import solve_toeplitz
 
-from mltassist.joins.clicks import CLICK_DB, NEAR, Array, autocorrelation
+from mltassist.joins.clicks import CLICK_DB, NEAR_SAMPLES, Array, autocorrelation
 from mltassist.media.sound.recordings import Sound
 from mltassist.media.sound.speech import RATE_HZ
 
@@ -19,11 +19,11 @@ PASSED_HZ = (4000, 2000, 1000)
 """Where the band of a broad pulse ends."""
 SWINGS = (1, 2, 4, 8)
 """Samples for which a click swings to one side before it swings to the other."""
-ORDINARY = 2.3
+_ORDINARY = 2.3
 """So many standard deviations are ordinary: of so many shapes one fits noise well."""
-MASKS = 0.5
+_MASKS = 0.5
 """A click beside others like it has to be larger than this part of the largest."""
-STEP = 4  # samples between places where others are looked for
+_STEP = 4  # samples between places where others are looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Seam:
     level: float = 0.0
 
 
-SMOOTH = Seam(np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
+NO_SEAM = Seam(np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1))
 """Of a side that is too short to tell."""
 
 
@@ -52,9 +52,9 @@ def seam(sound: Sound, cut: int, silent_dbfs: float, *, before: bool) -> Seam:
     A matched filter for a known place (North 1943; Van Trees 1968) in the noise of this side: what the film
     does not use of it counts for nothing. Each side is told alone, for where two noises meet nothing goes on.
     """
-    used = sound[max(0, cut - NEAR) : cut] if before else sound[cut : cut + NEAR]
+    used = sound[max(0, cut - NEAR_SAMPLES) : cut] if before else sound[cut : cut + NEAR_SAMPLES]
     if len(used) < 4 * HALF:
-        return SMOOTH
+        return NO_SEAM
     heard = used.astype(np.float64)
     inner = heard[:-HALF] if before else heard[HALF:]
     level = float(inner.mean())  # a side may lie off zero as a whole
@@ -65,7 +65,7 @@ def seam(sound: Sound, cut: int, silent_dbfs: float, *, before: bool) -> Seam:
     halves = shapes[:, :HALF], shapes[:, HALF:]
     early, late = (solve_toeplitz(lags, half.T) for half in halves)
     weighs = [np.einsum("tn,nt->t", half, some) for half, some in zip(halves, (early, late), strict=True)]
-    windows = np.lib.stride_tricks.sliding_window_view(inner, 2 * HALF)[::STEP]
+    windows = np.lib.stride_tricks.sliding_window_view(inner, 2 * HALF)[::_STEP]
     others = np.abs(windows @ np.concatenate((early, late))) / (weighs[0] + weighs[1])
     fits = heard[-HALF:] @ early if before else heard[:HALF] @ late
     mine = early if before else late
@@ -80,7 +80,7 @@ def seam_db(left: Seam, right: Seam, speech_dbfs: float) -> float:
     heard_from = 10 ** ((speech_dbfs - CLICK_DB) / 20)
     middle = (left.level + right.level) / 2
     jump = np.abs(left.fits + right.fits - middle * (left.off + right.off)) / weighs
-    around = np.maximum(MASKS * np.maximum(left.near, right.near), ORDINARY / np.sqrt(weighs))
+    around = np.maximum(_MASKS * np.maximum(left.near, right.near), _ORDINARY / np.sqrt(weighs))
     over = np.maximum(jump, heard_from) / np.maximum(around, heard_from)
     return float(20 * log10(over.max()))
 

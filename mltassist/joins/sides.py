@@ -17,7 +17,7 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Rate
 from mltassist.joins.measures import (
-    Heard,
+    HeardSide,
     Side,
     can_cross,
     compare,
@@ -46,11 +46,11 @@ HANDLE_S = Fraction(3, 5)
 HABITS_S = 84
 """Seconds in the middle of a recording from which its speaker's habits are taken: some thirty pauses. Slates
 and what is said before and after lie at its ends."""
-ROOM_S = 20
+_ROOM_S = 20
 """Seconds of a clip over which its room is measured where its level is to be matched."""
-HEARD_DB = 30.0
+_HEARD_DB = 30.0
 """What a room holds so far under its level is not compared there."""
-NEAR_DB = 1.5
+_NEAR_DB = 1.5
 """A step found in another way is taken for the one that is heard if it lies so near to it."""
 HABITS = Analysis("habits", 6)
 JOIN = Analysis("join", 5, (("measures", " ".join(field.name for field in fields(Measures))),))
@@ -107,7 +107,7 @@ class Sides:
         return one, other
 
     @cached_property
-    def _heard(self) -> tuple[Heard, Heard]:
+    def _heard(self) -> tuple[HeardSide, HeardSide]:
         one, other = self.both
         return heard(one), heard(other)
 
@@ -183,18 +183,18 @@ def turned_db(rate: Rate, track: Track, before: Clip, after: Clip, heard_db: flo
     at = after.start
     if before.source.key == after.source.key:
         given = own_gain_db(after, track, at) - own_gain_db(before, track, at - 1)
-        if abs(given - heard_db) <= NEAR_DB:
+        if abs(given - heard_db) <= _NEAR_DB:
             return given
     one, other = (_room(rate, clip, track, near_end=clip is before) for clip in (before, after))
     if one is None or other is None:
         return heard_db
-    step = compare_rooms(one, other, max(one[0], other[0]) - HEARD_DB)[0]
-    return step if abs(step - heard_db) <= NEAR_DB else heard_db
+    step = compare_rooms(one, other, max(one[0], other[0]) - _HEARD_DB)[0]
+    return step if abs(step - heard_db) <= _NEAR_DB else heard_db
 
 
 def _room(rate: Rate, clip: Clip, track: Track, *, near_end: bool) -> Room | None:
     """The room in the part of a clip that is nearest to its edit; None in less than a second."""
-    length = min(clip.length, rate.frames(ROOM_S))
+    length = min(clip.length, rate.frames(_ROOM_S))
     first = clip.source_in + (clip.length - length if near_end else 0)
     start, end = (rate.samples(frame, RATE_HZ) for frame in (first, first + length))
     if clip.source.path is None:

@@ -22,7 +22,7 @@ _OURS = re.compile(r"\d{3,}_[\d-]+_(?:clean|check|heard)(?:_before|_after)?\.wav
 """Names of files of ours."""
 
 
-def make_folder(folder: str | os.PathLike[str]) -> None:
+def make_sound_folder(folder: str | os.PathLike[str]) -> None:
     """Make a folder for sound files, if it is not there.
 
     Raises OutputError when it cannot be made, or holds such files already: none is ever replaced.
@@ -56,7 +56,7 @@ def save_clips(
     """
     target = Path(folder)
     written = []
-    make_folder(target)
+    make_sound_folder(target)
     try:
         for number, join in enumerate(joins, start=1):
             if join.mended is None or after is None:

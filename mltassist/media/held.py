@@ -48,7 +48,7 @@ class Held(Generic[_Kept]):
         self._bytes -= self._of.pop(path, (None, None, 0))[2]
 
 
-def settled(found: os.stat_result) -> tuple[int, ...] | None:
+def settled_state(found: os.stat_result) -> tuple[int, ...] | None:
     """The state of a file that was left alone for a while; None for one that was changed just now."""
     last = max(found.st_mtime_ns, found.st_ctime_ns)
     if time.time_ns() - last < _SETTLED_NS:

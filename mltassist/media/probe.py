@@ -13,7 +13,7 @@ from mltassist.media.apart import Apart, Trouble
 from mltassist.media.cache import state_of
 from mltassist.media.opening import believable, open_media, ordinary_media
 
-_headers = Apart("mltassist.media.headers:read_headers", limit_s=10, most_mib=512)
+_headers = Apart("mltassist.media.headers:read_headers", limit_s=7, most_mib=512)
 """Headers are read in milliseconds; from a slow disk of the network in a second or two. The library takes
 some 60 MiB, and more for a file with hundreds of thousands of parts; on damaged ones it may have no end."""
 

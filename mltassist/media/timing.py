@@ -26,7 +26,7 @@ JUMP_S = Fraction(1, 10)
 """Hole or overlap between two packets of sound that is no rounding (a block of any codec is shorter)."""
 LATE_S = Fraction(1, 10)
 """Sound that begins so much away from its picture is out of step (ITU-R BT.1359: 0.125 s is seen)."""
-SHORT = Fraction(2, 100)
+_SHORT = Fraction(2, 100)
 """Part of the length in the header that may be missing."""
 
 
@@ -93,7 +93,7 @@ def _length(path: Path, container: InputContainer) -> Iterator[str]:
         return
     stated = Fraction(container.duration, 1_000_000)
     begins = Fraction(container.start_time or 0, 1_000_000)
-    least = stated - max(JUMP_S, SHORT * stated)
+    least = stated - max(JUMP_S, _SHORT * stated)
     held = _end(container, begins + least, begins + least)
     if held is None:  # nothing to be had there: only the way from the start is sure
         held = _end(container, begins, begins + least)

@@ -14,7 +14,7 @@ import pysubs2
 from mltassist.errors import MediaError
 from mltassist.files import read_bytes
 
-SUFFIXES = (".srt", ".vtt", ".ass", ".ssa")
+_SUFFIXES = (".srt", ".vtt", ".ass", ".ssa")
 _DRAWING = re.compile(r"\{[^{}]*\\p[1-9]")
 """How a line of ASS begins to draw instead of to say."""
 LONGEST_LINE = 5_000
@@ -76,8 +76,8 @@ def find_transcript(source: Path) -> Path | None:
     found = []
     for path in folder.glob(f"{_escaped(source.stem)}.*"):
         middle = path.name[len(source.stem) + 1 : -len(path.suffix)].rstrip(".")
-        if path.suffix.lower() in SUFFIXES and (not middle or _LANGUAGE.fullmatch(middle.lower())):
-            found.append((bool(middle), SUFFIXES.index(path.suffix.lower()), path.name, path))
+        if path.suffix.lower() in _SUFFIXES and (not middle or _LANGUAGE.fullmatch(middle.lower())):
+            found.append((bool(middle), _SUFFIXES.index(path.suffix.lower()), path.name, path))
     return min(found)[3] if found else None
 
 

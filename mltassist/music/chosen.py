@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from mltassist.choices.kinds import LevelChoice
 from mltassist.choices.places import NEAR_S
-from mltassist.findings import Findings, name_of
+from mltassist.findings import Findings, chosen_name
 from mltassist.music.layers import Layer
 from mltassist.music.planner import Hold
 
@@ -20,7 +20,7 @@ def as_chosen(
     near = findings.timeline.rate.frames(NEAR_S)
     found, taken = dict(holds), dict[tuple[int, int], LevelChoice]()
     for choice in findings.run.choices.levels:
-        name = name_of(choice)
+        name = chosen_name(choice)
         if name.kind != "level":
             continue
         at = findings.places.frame(name.first)

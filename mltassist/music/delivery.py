@@ -23,14 +23,14 @@ DELIVERED_LU = 0.2
 
 
 @dataclass
-class Heard:
+class HeardFilm:
     """What a whole film plays: a meter that has read it all, and the files that could not be heard."""
 
     meter: Meter
     missing: set[Path] = field(default_factory=set)
 
 
-def whole_film(findings: Findings) -> Heard:
+def whole_film(findings: Findings) -> HeardFilm:
     """All that the film plays, measured; what cannot be heard is noted."""
     findings.run.tell("measuring the film")
     for _, clip in sounding(findings.timeline):
@@ -48,9 +48,9 @@ def whole_film(findings: Findings) -> Heard:
 
     whole, known = Span(0, film.length), findings.parts_of(told)
     if not film.levels:
-        return Heard(read_in_pieces(sounding(film), whole, film.rate, known, peaks=True), gone)
+        return HeardFilm(read_in_pieces(sounding(film), whole, film.rate, known, peaks=True), gone)
     alike = heard_alike(sounding(film), whole, film.rate)
-    return Heard(
+    return HeardFilm(
         known(("film", alike, film.levels), lambda missing: mix_meter(film, on_missing=missing)), gone
     )
 

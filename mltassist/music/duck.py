@@ -10,7 +10,7 @@ from mltassist.findings import Clips, Findings, muted_help, speech_clips, speech
 from mltassist.frames import Rate, Span, joined, shared, without
 from mltassist.media.sound.meter import together
 from mltassist.music.chosen import as_chosen
-from mltassist.music.layers import Layer, clips_in, layers_of, stretches_of
+from mltassist.music.layers import Layer, clips_in, layer_stretches, layers_of
 from mltassist.music.measuring import Reading, read_again, read_stretch
 from mltassist.music.planner import (
     ABOVE,
@@ -22,10 +22,10 @@ from mltassist.music.planner import (
     Sounding,
     depth_db,
     excess_db,
-    parts_of,
     passages,
     plain_depth_db,
     plan_duck,
+    sounding_parts,
 )
 from mltassist.music.settling import settled
 from mltassist.recipe.rules import DuckRules
@@ -47,11 +47,11 @@ singer 6 dB under the band in 0.64 of the mixes instead of 0.36; but of 125 stre
 """
 VOICED_S = 1
 """Shorter in all it may be a shout in a recording, and is not worth a word."""
-PIECE_S = 10
+_PIECE_S = 10
 """Seconds of a recording that are listened to for a voice at a time."""
 STEADY_LU = 0.7
 """A level that changes by less within a passage is not heard to change: it stays, and is right to 1 LU."""
-NEAR_DB = 0.1
+_NEAR_DB = 0.1
 """Locked music so near to its level is where it should be, as where an earlier run has set it."""
 
 
@@ -152,9 +152,9 @@ def _sections(
     # Natural sound that is heard alone is what it is all about in a pause: nothing of it lies beneath.
     under = tuple(layer if layer.in_pause_lu is not None else replace(layer, clips=()) for layer in layers)
     found = [
-        Section(False, parts) for parts in stretches_of(findings, spoken, layers, speech_clips(findings))
+        Section(False, parts) for parts in layer_stretches(findings, spoken, layers, speech_clips(findings))
     ]
-    found += [Section(True, parts) for parts in stretches_of(findings, pauses, under)]
+    found += [Section(True, parts) for parts in layer_stretches(findings, pauses, under)]
     return tuple(sorted(found, key=lambda section: section.stretches[0].span))
 
 
@@ -237,7 +237,7 @@ def _holds(
             if target is None:
                 continue
             measured = partial(_passage, number, readings, target, section.natural)
-            for part in parts_of(number, section.stretches):
+            for part in sounding_parts(number, section.stretches):
                 for some in _steady(part, measured, limit_db):
                     passage = measured(some)
                     # Loudness may be right to some decimals; the plain level is a promise in every stretch.
@@ -315,7 +315,7 @@ def _together_under(
 
 def _note_locked(findings: Findings, layer: Layer, holds: tuple[Hold, ...]) -> None:
     for track, clip in layer.clips:
-        low = any(hold.depth_db < -NEAR_DB and hold.span.overlaps(clip.span) for hold in holds)
+        low = any(hold.depth_db < -_NEAR_DB and hold.span.overlaps(clip.span) for hold in holds)
         if track.locked and low:
             findings.note(
                 f"{layer.name} {clip.name!r} is on a locked track and stays as it is",
@@ -377,7 +377,7 @@ def _pieces(track: Track, clip: Clip, rate: Rate) -> Iterator[tuple[Track, Clip]
 
     Each is listened to alone, and remembered: music that is let run on for a pause is heard again in one.
     """
-    step, shown = rate.frames(PIECE_S), clip.source_span
+    step, shown = rate.frames(_PIECE_S), clip.source_span
     if not clip.plain_speed:
         yield track, clip
         return

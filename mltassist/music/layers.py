@@ -9,7 +9,7 @@ from math import inf, log10
 from mltassist.findings import Clips, Findings
 from mltassist.frames import Span
 from mltassist.media.sound.mix import gain_at, sounding
-from mltassist.music.planner import ABOVE, ClipBeneath, PassagePart, stretches
+from mltassist.music.planner import ABOVE, ClipBeneath, PassagePart, split_passage
 from mltassist.recipe.rules import DuckRules
 from mltassist.timeline.elements import SPEECH, Element
 from mltassist.timeline.model import Clip, Track
@@ -81,7 +81,7 @@ def layers_of(findings: Findings, rules: DuckRules) -> tuple[Layer, ...]:
     )
 
 
-def stretches_of(
+def layer_stretches(
     findings: Findings, passages: Sequence[Span], layers: Sequence[Layer], above: Clips = ()
 ) -> Iterator[tuple[PassagePart, ...]]:
     """Of each passage the stretches in which the same sounds lie beneath the same speech."""
@@ -93,7 +93,7 @@ def stretches_of(
     ]
     shortest = findings.timeline.rate.frames(SHORTEST_S)
     for passage in passages:
-        yield stretches(passage, beneath, shortest)
+        yield split_passage(passage, beneath, shortest)
 
 
 def _recording(track: Track, clip: Clip) -> str:

@@ -18,7 +18,7 @@ STRAIGHT_DB = 1e-6
 """Bends smaller than this are rounding, not points of the curve."""
 PLAIN_DB = 20.0
 """Plain level of background under speech in WCAG 2.x, success criterion 1.4.7."""
-STEP = 8
+_STEP = 8
 """A step from one level to another within a passage takes at most this part of what sounds of the clip on the
 side on which it is made: longer, and the step would be more of what is heard there than its level."""
 LEAST_STEP = 2  # frames
@@ -88,7 +88,7 @@ def passages(speech: Iterable[Span], bridge: int, ramps: Ramps) -> tuple[Span, .
     return joined(speech, max(bridge - 1, ramps.down + ramps.up))
 
 
-def stretches(
+def split_passage(
     passage: Span, sounding: Iterable[tuple[Span, Sounding]], shortest: int
 ) -> tuple[PassagePart, ...]:
     """A passage, divided where what sounds in it changes; none shorter than `shortest`, but a short passage.
@@ -115,7 +115,7 @@ def stretches(
     return tuple(found)
 
 
-def parts_of(layer: int, passage: Sequence[PassagePart]) -> tuple[tuple[PassagePart, ...], ...]:
+def sounding_parts(layer: int, passage: Sequence[PassagePart]) -> tuple[tuple[PassagePart, ...], ...]:
     """The stretches of a passage in which a layer sounds, those together that follow each other."""
     grouped = groupby(passage, lambda one: bool(one.of_layer(layer)))
     return tuple(tuple(some) for sounds, some in grouped if sounds)
@@ -274,7 +274,7 @@ def _points(holds: list[tuple[Span, float]], ramps: Ramps, clip: Span) -> list[t
     for span, depth in holds:
         first, last = span.start - 1, span.end - 1
         sounding = max(0, span.shared(clip).length)
-        down, up = (min(ramps.down, max(LEAST_STEP, some // STEP)) for some in (earlier, sounding))
+        down, up = (min(ramps.down, max(LEAST_STEP, some // _STEP)) for some in (earlier, sounding))
         earlier = sounding
         if not points or first - points[-1][0] >= ramps.up + ramps.down:
             if points:

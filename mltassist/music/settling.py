@@ -63,12 +63,24 @@ def settled(
             for span, over in meters.items()
         }
         found = tuple(part for hold in found for part in _raised(hold, spare))
-    curves = drawn()
-    for span, (over_lufs, meter) in meters.items():
-        under = meter.shaped_lufs(_gains(span, curves, len(meter.tenths), rate))
-        if over_lufs - under < separation_lu - NEAR_LU:
-            return tuple(holds)  # what was raised beside it has made its own way shorter
-    return found
+    for _ in range(TIMES):
+        curves = drawn()
+        lacks = {
+            span: separation_lu - over_lufs + meter.shaped_lufs(_gains(span, curves, len(meter.tenths), rate))
+            for span, (over_lufs, meter) in meters.items()
+        }
+        if not any(lack > NEAR_LU for lack in lacks.values()):
+            return found
+        # Loudness is gated: what was left out of it as too quiet may count once it is raised.
+        found = tuple(_lowered(hold, lacks, holds) for hold in found)
+    return tuple(holds)  # what was raised beside it has made its own way shorter
+
+
+def _lowered(hold: Hold, lacks: Mapping[Span, float], was: Sequence[Hold]) -> Hold:
+    """A hold, lower by what its stretches have come too near to speech, but not lower than it was."""
+    lack = max((some for span, some in lacks.items() if hold.span.covers(span)), default=0.0)
+    least_db = next(one.depth_db for one in was if one.span.covers(hold.span))
+    return replace(hold, depth_db=max(least_db, hold.depth_db - lack)) if lack > 0 else hold
 
 
 def _raised(hold: Hold, spare: Mapping[Span, float]) -> Iterator[Hold]:

@@ -12,13 +12,13 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Span
 from mltassist.media.words.engine import NoEngine
-from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.rushes.speech import frame_of, source_of, words_known
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
+from mltassist.rushes.speech import frame_said, spoken_recording, words_known
 from mltassist.timeline.model import Clip
 
 ENDS_S = 20
 """Seconds at each end of what was cut out that are listened to: long cuts are told by their ends."""
-AROUND_S = 1
+_AROUND_S = 1
 """Seconds beside them that are listened to, so that their first and last words stand within what is heard."""
 Cut = Callable[[Clip, Span], tuple[TimedWord, ...]]
 """Words of a clip's recording in these frames of it."""
@@ -31,14 +31,14 @@ def cut_words(findings: Findings) -> Cut:
     def asked(clip: Clip, frames: Span) -> tuple[TimedWord, ...]:
         if clip.source.path is None or not clip.plain_speed or frames.length <= 0:
             return ()
-        source = source_of(clip, findings.recipe.speech.language)
+        source = spoken_recording(clip, findings.recipe.speech.language)
         if source.transcript() is None and run.ears.hearer is None:
             return ()
         parts = tuple(_parts(frames, rate.frames(ENDS_S)))
         wanted = [
             Span(
-                max(0, rate.samples(part.start, RATE_HZ) - AROUND_S * RATE_HZ),
-                rate.samples(part.end, RATE_HZ) + AROUND_S * RATE_HZ,
+                max(0, rate.samples(part.start, WORDS_HZ) - _AROUND_S * WORDS_HZ),
+                rate.samples(part.end, WORDS_HZ) + _AROUND_S * WORDS_HZ,
             )
             for part in parts
         ]
@@ -47,7 +47,7 @@ def cut_words(findings: Findings) -> Cut:
         except (MediaError, NoEngine) as problem:
             findings.note(str(problem))
             return ()
-        words = (word for word in _told(lines) if any(frame_of(word.at_ms, rate) in part for part in parts))
+        words = (word for word in _told(lines) if any(frame_said(word.at_ms, rate) in part for part in parts))
         return tuple(sorted(words, key=lambda word: word.at_ms))
 
     return asked

@@ -30,15 +30,15 @@ from mltassist.recipe.rules import Recipe
 
 QUIET_S = 0.6
 """Choices that follow each other faster are planned together."""
-LOOK_S = 1.0
+_LOOK_S = 1.0
 """So often it is looked whether the project was saved, or the choices were changed, elsewhere."""
-MOST_BYTES = 2**31
+_MOST_BYTES = 2**31
 State = tuple[int, int, str] | None
 """Of a file: bytes, time of change, digest."""
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPlan:
     """One plan as it is shown.
 
     serial: rises with every plan; left: the project with the plan carried out; of: states of the files it was
@@ -67,7 +67,7 @@ class Desk:
     options: Mapping[str, Any] = field(default_factory=dict)
     target: Path | None = None
     choices_file: Path | None = None
-    shown: Shown | None = None
+    shown: ShownPlan | None = None
     planning: bool = False
     problem: str = ""
     written: str = ""
@@ -100,7 +100,7 @@ class Desk:
             self._ended = True
             self._news.notify_all()
 
-    def wait(self, seconds: float) -> Shown | None:
+    def wait(self, seconds: float) -> ShownPlan | None:
         """The plan that is shown, waited for so long if there is none yet."""
         with self._news:
             self._news.wait_for(lambda: self.shown is not None or self.problem or self._ended, seconds)
@@ -178,7 +178,7 @@ class Desk:
         while True:
             with self._news:
                 if self._wanted_at is None and not self._to_write:
-                    self._news.wait(LOOK_S)
+                    self._news.wait(_LOOK_S)
                 if self._ended:
                     return
                 due = self._wanted_at is not None and self._wanted_at <= time.monotonic()
@@ -246,7 +246,7 @@ class Desk:
         )
         with self._news:
             serial = 1 if self.shown is None else self.shown.serial + 1
-            self.shown = Shown(serial, project, plan, left, gathered, of)
+            self.shown = ShownPlan(serial, project, plan, left, gathered, of)
             self._news.notify_all()
 
     def _write(self) -> None:
@@ -271,12 +271,12 @@ def _state(path: Path, known: State = None) -> State:
         found = path.stat()
         if known is not None and known[:2] == (found.st_size, found.st_mtime_ns):
             return known
-        digest = blake2b(read_bytes(path, MOST_BYTES), digest_size=16).hexdigest()
+        digest = blake2b(read_bytes(path, _MOST_BYTES), digest_size=16).hexdigest()
     except OSError:
         return None
     return found.st_size, found.st_mtime_ns, digest
 
 
-def as_json(data: object) -> bytes:
+def json_bytes(data: object) -> bytes:
     """Data as JSON in UTF-8."""
     return json.dumps(data, ensure_ascii=False).encode()

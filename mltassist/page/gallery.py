@@ -15,11 +15,11 @@ from mltassist.media.sound.listening import TYPE, webm
 from mltassist.media.sound.mix import heard_alike, stem
 from mltassist.timeline.model import Clip, Track
 
-Clips = tuple[tuple[Track, Clip], ...]
+HeardClips = tuple[tuple[Track, Clip], ...]
 STILL = "image/jpeg"
-FEW, MANY = 150, 600
+_FEW, _MANY = 150, 600
 """Shots and joins of a page that may be generous, and of one that must be sparing."""
-SIDE = 320
+_SIDE = 320
 """Pixels of the longer side of a still: five of them stand side by side on a wide screen."""
 
 
@@ -39,7 +39,7 @@ class Gallery:
     """
 
     rate: Rate
-    side: int = SIDE
+    side: int = _SIDE
     rate_bps: int = 40_000
     moving: bool = True
     _stills: dict[str, tuple[Path, int, int]] = field(default_factory=dict)
@@ -52,9 +52,10 @@ class Gallery:
         A shot takes seven stills and six seconds of sound, a join eight seconds; pictures of a camera are
         twice as large as drawn ones, and a third is added by writing them as text.
         """
-        if edits <= FEW:
+        if edits <= _FEW:
             return cls(rate)
-        return cls(rate, 256, 32_000, moving=False) if edits <= MANY else cls(rate, 192, 24_000, moving=False)
+        side, rate_bits = (256, 32_000) if edits <= _MANY else (192, 24_000)
+        return cls(rate, side, rate_bits, moving=False)
 
     def still(self, path: Path, frame: int, *, small: bool = False) -> str:
         """The name of the picture that a file shows at a frame, counted at the project's rate.
@@ -66,7 +67,7 @@ class Gallery:
         self._stills[name] = (path, frame, side)
         return name
 
-    def sound(self, clips: Clips, span: Span) -> str:
+    def sound(self, clips: HeardClips, span: Span) -> str:
         """The name of what these clips sound like together over frames of the timeline; empty for silence."""
         heard = tuple((track, clip) for track, clip in clips if clip.span.overlaps(span))
         if not heard or span.length <= 0:
@@ -111,7 +112,7 @@ class Gallery:
                     yield name, Medium(STILL, made[frame])
 
 
-def fingerprint(clips: Clips, span: Span, rate: Rate) -> str:
+def fingerprint(clips: HeardClips, span: Span, rate: Rate) -> str:
     """The same for all clips that together sound the same over a span, wherever on the timeline it lies."""
     return _digest(*heard_alike(clips, span, rate))
 

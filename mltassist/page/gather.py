@@ -31,7 +31,7 @@ from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import LayShot
 
-VERSION = 1
+_VERSION = 1
 LISTENING = ("listen", "rough")
 """Commands whose plans are about joins."""
 HERE_S = 6
@@ -92,7 +92,7 @@ def gather(
         joins = []
     run.tell("gathering the page", 0.3)
     data = {
-        "version": VERSION,
+        "version": _VERSION,
         "command": plan.command,
         "film": _film(stages),
         "for_comments": for_comments,

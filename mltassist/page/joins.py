@@ -15,7 +15,7 @@ from mltassist.timeline.cuts import CutKind, SpeechEdit
 from mltassist.timeline.edits import FadeJoin, LayTone, MatchLevel, NudgeJoin
 from mltassist.timeline.moves import moves_of_all
 
-AROUND_S = 2
+_AROUND_S = 2
 """Seconds that are heard on both sides of a join."""
 WORDS_S = 6
 """Seconds of what is said on both sides of it that are shown in words: about two lines."""
@@ -59,7 +59,7 @@ def _row(stages: Stages, join: Join, after: Join, at: int) -> dict[str, Any]:
         "before": _judged(join),
         "after": _judged(after),
         "mends": list(_mends(stages, at)),
-        "sound_at_s": stages.seconds(min(at, stages.rate.frames(AROUND_S))),
+        "sound_at_s": stages.seconds(min(at, stages.rate.frames(_AROUND_S))),
     }
 
 
@@ -72,7 +72,7 @@ def _moved(stages: Stages, name: str) -> dict[str, int]:
 
 
 def _around(findings: Findings, at: int) -> Span:
-    around = findings.timeline.rate.frames(AROUND_S)
+    around = findings.timeline.rate.frames(_AROUND_S)
     return Span(max(0, at - around), min(findings.timeline.length, at + around))
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from mltassist.findings import speech_clips
 from mltassist.frames import Span
 from mltassist.page.stages import Stages
-from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.timeline.cuts import CutKind, never_played, speech_edits
 from mltassist.timeline.picturefaults import picture_faults
 
 _GAIN = re.compile(r"([+-]?\d+(?:\.\d+)?) dB")
@@ -18,6 +19,7 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
     """Every jump in speech under another picture: what the viewer cannot see was cut, what was left out."""
     rows = []
     findings = stages.after
+    clips = [clip for _, clip in speech_clips(findings)]
     for edit in speech_edits(findings.timeline, findings.elements, ours=True):
         if edit.kind is not CutKind.JUMP or not edit.covered:
             continue
@@ -29,7 +31,7 @@ def hidden_rows(stages: Stages) -> list[dict[str, Any]]:
                 "time": stages.time(edit.at),
                 "who": edit.after.name,
                 "turned": edit.removed < 0,
-                "seconds": stages.seconds(abs(edit.removed)),
+                "seconds": stages.seconds(sum(span.length for span in never_played(edit, clips))),
                 "words": stages.words_cut(edit.before, between),
                 "elsewhere": stages.plays_elsewhere(edit.before, between),
                 "words_heard": stages.is_heard(edit.before),

@@ -16,7 +16,7 @@ from secrets import token_urlsafe
 from typing import Any
 
 from mltassist.errors import ChoicesError, MltAssistError
-from mltassist.page.desk import Desk, as_json
+from mltassist.page.desk import Desk, json_bytes
 from mltassist.page.gallery import Medium
 from mltassist.page.sheet import waiting_page
 
@@ -81,7 +81,7 @@ class Application:
             self.asked = time.monotonic()
             answer = self._answer(environ["REQUEST_METHOD"], path, environ)
         except BadRequest as refused:
-            answer = Reply(as_json({"problem": refused.why}), status=refused.status)
+            answer = Reply(json_bytes({"problem": refused.why}), status=refused.status)
         headers = [
             ("Content-Type", answer.kind),
             ("Content-Length", str(len(answer.content))),
@@ -117,7 +117,7 @@ class Application:
         elif method == "POST" and path == ["write"]:
             _body(environ)
             self.desk.write()
-            answer = Reply(as_json(self.desk.state()), status=HTTPStatus.ACCEPTED)
+            answer = Reply(json_bytes(self.desk.state()), status=HTTPStatus.ACCEPTED)
         if answer is None:
             raise BadRequest(HTTPStatus.NOT_FOUND, "there is nothing here")
         return answer
@@ -127,9 +127,9 @@ class Application:
             case [""]:
                 return self._page()
             case ["data"]:
-                return Reply(as_json(self.desk.data()))
+                return Reply(json_bytes(self.desk.data()))
             case ["state"]:
-                return Reply(as_json(self.desk.state()))
+                return Reply(json_bytes(self.desk.state()))
             case ["media", name]:
                 return _of(self.desk.medium(name), kept=True)
             case [("sound" | "still") as kind, frame] if frame.isdecimal() and len(frame) < 10:
@@ -144,7 +144,7 @@ class Application:
 
     def _choose(self, environ: Environ) -> Reply:
         try:
-            return Reply(as_json({"choices": self.desk.choose(_body(environ))}))
+            return Reply(json_bytes({"choices": self.desk.choose(_body(environ))}))
         except ChoicesError as error:
             raise BadRequest(HTTPStatus.BAD_REQUEST, str(error)) from None
         except MltAssistError as error:

@@ -18,7 +18,7 @@ from mltassist.plans import Plan
 from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
-from mltassist.rushes.speech import Speech, find_speech, frame_of, source_of
+from mltassist.rushes.speech import Speech, find_speech, frame_said, spoken_recording
 from mltassist.timeline.edits import ClearOurs, Edit
 from mltassist.timeline.model import Clip
 from mltassist.timeline.moves import moves_of_all
@@ -101,7 +101,7 @@ class Stages:
         return bool(there) and all(self._moved(clip, word) for word in there)
 
     def _moved(self, clip: Clip, word: TimedWord) -> bool:
-        return (clip.source.key, frame_of(word.at_ms, self.rate), word.text) in self._played
+        return (clip.source.key, frame_said(word.at_ms, self.rate), word.text) in self._played
 
     @cached_property
     def _played(self) -> Set[tuple[str, int, str]]:
@@ -109,7 +109,7 @@ class Stages:
 
     def is_heard(self, clip: Clip) -> bool:
         """True where nothing is written down of what a clip's recording says: words may be misheard."""
-        return clip.source.path is not None and source_of(clip).transcript() is None
+        return clip.source.path is not None and spoken_recording(clip).transcript() is None
 
     @cached_property
     def _cut(self) -> Cut:

@@ -12,7 +12,7 @@ from mltassist.findings import Findings, spoken_sound
 from mltassist.frames import Span, joined
 from mltassist.media.sound.mix import heard_alike, sounding
 from mltassist.media.sound.pieces import read_in_pieces
-from mltassist.page.gallery import Clips
+from mltassist.page.gallery import HeardClips
 from mltassist.timeline.elements import Element, clips_of
 from mltassist.timeline.picture import is_black, showing
 
@@ -67,14 +67,14 @@ def _heard(findings: Findings, element: Element) -> tuple[Span, ...]:
     return joined(spans)
 
 
-def _measured(findings: Findings, clips: Clips) -> dict[str, Any]:
+def _measured(findings: Findings, clips: HeardClips) -> dict[str, Any]:
     """The curve of these clips, measured once for all states of the film in which they sound the same."""
     whole, rate = Span(0, findings.timeline.length), findings.timeline.rate
     alike = "curve", heard_alike(clips, whole, rate)
     return findings.run.memory.get(alike, lambda: _curve(findings, clips))
 
 
-def _curve(findings: Findings, clips: Clips) -> dict[str, Any]:
+def _curve(findings: Findings, clips: HeardClips) -> dict[str, Any]:
     """Loudness in steps of `step_s` seconds: whole LUFS, None for silence. Only what sounds is decoded."""
     rate, length = findings.timeline.rate, findings.timeline.length
     step_s = STEP_S * max(1, ceil(rate.seconds(length) / MOST_POINTS / STEP_S))

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from mltassist.choices.kinds import PauseChoice
 from mltassist.choices.places import NEAR_S
-from mltassist.findings import Findings, name_of
+from mltassist.findings import Findings, chosen_name
 from mltassist.recipe.rules import PauseWish
 
 
@@ -31,7 +31,7 @@ def as_chosen(findings: Findings, asked: Iterable[Wanted]) -> list[Wanted]:
     near = findings.timeline.rate.frames(NEAR_S)
     wanted = list(asked)
     for choice in findings.run.choices.pauses:
-        at = findings.places.pause_at(name_of(choice))
+        at = findings.places.pause_at(chosen_name(choice))
         if at is None:
             findings.note_lost(choice)
             continue

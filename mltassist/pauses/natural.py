@@ -15,7 +15,7 @@ from scipy.ndimage import maximum_filter1d
 
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.sound.decode import MIX_HZ, read_sound
-from mltassist.media.sound.liveness import BLOCK, Liveness, liveness, ramp
+from mltassist.media.sound.liveness import BLOCK, Liveness, liveness, ramp_of
 from mltassist.media.sound.speech import SpeechDetector
 
 LEVEL_WEIGHT = 0.4
@@ -134,7 +134,7 @@ def listen_natural(
 
 
 def _faults(heard: Liveness) -> dict[str, NDArray[np.float64]]:
-    voices = ramp(heard.speech, *SPEECH_CHANCE)
+    voices = ramp_of(heard.speech, *SPEECH_CHANCE)
     speech = maximum_filter1d(voices, 2 * SPEECH_REACH + 1, mode="constant")
     return {"speech": speech, "clipped": heard.clipped, "wind": heard.wind, "handling": heard.handling}
 

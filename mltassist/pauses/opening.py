@@ -37,7 +37,7 @@ from mltassist.timeline.moves import moves_of, runs_through
 from mltassist.timeline.picture import blanks
 from mltassist.timeline.places import find_place
 
-AROUND_S = 15
+_AROUND_S = 15
 """Seconds to each side of a pause in which speech is measured."""
 
 
@@ -103,7 +103,7 @@ def _task(
     timeline, rules = findings.timeline, findings.recipe.pause
     rate, at = timeline.rate, opened.at
     moves = moves_of(opened, timeline)
-    reach = rate.frames(AROUND_S)
+    reach = rate.frames(_AROUND_S)
     around = Span(max(0, at - reach), min(timeline.length, at + reach))
     return PauseTask(
         at=at,

@@ -39,14 +39,14 @@ def layer_named(named: Named) -> RecipeLayer:
     return layer
 
 
-def plain(value: Any) -> Any:  # noqa: ANN401 - whatever a rule may be
+def plain_rules(value: Any) -> Any:  # noqa: ANN401 - whatever a rule may be
     """A rule, or all of them, as plain data, as in TOML: seconds are numbers, elements are words."""
     if is_dataclass(value):
-        return {item.name: plain(getattr(value, item.name)) for item in fields(value)}
+        return {item.name: plain_rules(getattr(value, item.name)) for item in fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): plain(one) for key, one in value.items()}
+        return {str(key): plain_rules(one) for key, one in value.items()}
     if isinstance(value, tuple):
-        return [plain(one) for one in value]
+        return [plain_rules(one) for one in value]
     if isinstance(value, Fraction):
         return int(value) if value.denominator == 1 else float(value)
     return value

@@ -136,7 +136,7 @@ TRADE_WORDS: Mapping[str, Mapping[Element, tuple[str, ...]]] = {
 """By language, then element."""
 
 
-def words_of(element: Element) -> tuple[str, ...]:
+def trade_words(element: Element) -> tuple[str, ...]:
     """All words for an element, whatever the language, each once."""
     rows = (word for words in TRADE_WORDS.values() for word in words.get(element, ()))
     return tuple(dict.fromkeys(rows))

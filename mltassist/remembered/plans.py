@@ -26,7 +26,7 @@ from mltassist.project import Project
 from mltassist.recipe.rules import Recipe
 from mltassist.remembered.contents import contents_of
 
-LARGEST = 64 * 2**20
+_LARGEST = 64 * 2**20
 """Bytes of the longest plan that is kept: an hour of film takes about four million."""
 
 
@@ -87,7 +87,7 @@ def _kept(store: Store, key: str, project: Path) -> Plan | None:
         return None
     try:
         unpacking = zlib.decompressobj()
-        text = unpacking.decompress(arrays["plan"].tobytes(), LARGEST).decode("utf-8", "surrogatepass")
+        text = unpacking.decompress(arrays["plan"].tobytes(), _LARGEST).decode("utf-8", "surrogatepass")
         return Plan.parse(text, str(project))
     except (zlib.error, UnicodeDecodeError, PlanError):
         return None
@@ -101,7 +101,7 @@ def _keep(store: Store, key: str, plan: Plan) -> None:
     except PlanError:
         return
     packed = text.encode("utf-8", "surrogatepass")
-    if same and len(packed) <= LARGEST:
+    if same and len(packed) <= _LARGEST:
         store.write(key, {"plan": np.frombuffer(zlib.compress(packed, 1), np.uint8)})
 
 

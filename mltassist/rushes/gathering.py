@@ -31,7 +31,7 @@ NEIGHBOURS = 2
 AS_LONG = log(1.5)
 """Files without numbers are of a kind where one is no more than half as long again as the other."""
 _NUMBER = re.compile(r"\d+(?=\D*$)")
-Missing = Callable[[Path, str], None]
+_Missing = Callable[[Path, str], None]
 Told = Callable[[float], None]
 
 
@@ -43,13 +43,13 @@ class Evidence:
     weighed: Weighed
 
 
-def gather(
+def gather_evidence(
     timeline: Timeline,
     keys: Iterable[str],
     detector: SpeechDetector,
     *,
     known: Mapping[str, Outcome] | None = None,
-    on_missing: Missing | None = None,
+    on_missing: _Missing | None = None,
     on_progress: Told | None = None,
 ) -> dict[str, Evidence]:
     """Evidence on these sources of a timeline and its bin, by key.

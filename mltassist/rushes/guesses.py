@@ -41,9 +41,9 @@ def guess(findings: Findings, keys: Sequence[str]) -> dict[str, Identification]:
         )
         return laid
     # What measures loads for long, and where names tell everything nothing is measured.
-    from mltassist.rushes.gathering import gather  # noqa: PLC0415
+    from mltassist.rushes.gathering import gather_evidence  # noqa: PLC0415
 
-    found = gather(
+    found = gather_evidence(
         timeline,
         [key for key in keys if key not in known],
         run.detector,

@@ -17,9 +17,9 @@ from mltassist.rushes.logsheet import LogSheet, read_log_sheet, row_span
 from mltassist.timeline.log import Log, Logged, LogRow, Problem
 from mltassist.timeline.model import BinClip, SourceKind, Timeline
 
-NAME = re.compile(r"(?:.*[\W_])?log\.csv", re.IGNORECASE | re.DOTALL)
+_NAME = re.compile(r"(?:.*[\W_])?log\.csv", re.IGNORECASE | re.DOTALL)
 """A file beside the project or its media whose name ends in this word is a log sheet: a catalog is none."""
-LARGEST = 16 * 2**20
+_LARGEST = 16 * 2**20
 """Bytes of the largest sheet that is read: a row takes about a hundred."""
 
 
@@ -62,7 +62,7 @@ def _lying_in(folder: Path) -> Iterator[Path]:
         paths = sorted(folder.iterdir())
     except OSError:
         return  # told where its media are read
-    yield from (path for path in paths if NAME.fullmatch(path.name) and path.is_file())
+    yield from (path for path in paths if _NAME.fullmatch(path.name) and path.is_file())
 
 
 def _read(path: Path, rate: Rate) -> tuple[LogSheet, str]:
@@ -70,8 +70,8 @@ def _read(path: Path, rate: Rate) -> tuple[LogSheet, str]:
     try:
         if not path.is_file():
             return LogSheet(()), "there is no such log sheet; check its path"
-        if path.stat().st_size > LARGEST:
-            return LogSheet(()), f"it is larger than {LARGEST >> 20} MiB: is it a log sheet? Rename it"
+        if path.stat().st_size > _LARGEST:
+            return LogSheet(()), f"it is larger than {_LARGEST >> 20} MiB: is it a log sheet? Rename it"
         return read_log_sheet(read_text(path, "utf-8-sig"), rate), ""
     except OSError as error:
         return LogSheet(()), f"the log sheet cannot be read ({error.strerror}); check its rights"

@@ -11,13 +11,13 @@ from mltassist.errors import MediaError
 from mltassist.findings import Findings, Run, speech_clips
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.words.engine import NoEngine
-from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import Source, words_of_recording
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
+from mltassist.media.words.recording import SpokenRecording, words_of_recording
 from mltassist.media.words.wheels import advice
 from mltassist.timeline.model import Clip
 
 STAGE = "finding words"
-AROUND_S = 2
+_AROUND_S = 2
 """Seconds before and after a clip in which a line may begin or end that it plays a part of."""
 
 
@@ -76,7 +76,7 @@ class Speech:
         """Trusted words of a clip's recording that begin in these frames of it."""
         for line in self.lines.get((clip.source.key, clip.sound_stream), ()):
             if line.trusted:
-                yield from (word for word in line.words if frame_of(word.at_ms, self.rate) in frames)
+                yield from (word for word in line.words if frame_said(word.at_ms, self.rate) in frames)
 
     def words_of(self, clip: Clip) -> tuple[TimedWord, ...]:
         """All words of a clip's recording that can be trusted and were found in its sound, in order."""
@@ -113,7 +113,7 @@ def find_speech(findings: Findings, *, between: bool = False) -> Speech:
     lines: dict[tuple[str, int], tuple[SpokenLine, ...]] = {}
     unheard: list[str] = []
     for number, (key, own) in enumerate(played.items()):
-        source = source_of(own[0], findings.recipe.speech.language)
+        source = spoken_recording(own[0], findings.recipe.speech.language)
         if source.transcript() is None:
             if not source.path.exists():
                 continue  # it is told of where it is listened to
@@ -130,7 +130,10 @@ def find_speech(findings: Findings, *, between: bool = False) -> Speech:
 
 
 def words_known(
-    run: Run, source: Source, wanted: Sequence[Span], on_progress: Callable[[float], None] | None = None
+    run: Run,
+    source: SpokenRecording,
+    wanted: Sequence[Span],
+    on_progress: Callable[[float], None] | None = None,
 ) -> tuple[SpokenLine, ...]:
     """What `words_of_recording` gives, or gave to an earlier run while no file has changed."""
     files = (source.path, source.beside, source.transcript())
@@ -170,13 +173,13 @@ def readable(findings: Findings) -> list[Clip]:
     return [c for _, c in speech_clips(findings) if c.source.path is not None and c.plain_speed]
 
 
-def source_of(clip: Clip, language: str = "") -> Source:
+def spoken_recording(clip: Clip, language: str = "") -> SpokenRecording:
     """The recording of a clip. Where a proxy stands in, the words mostly lie beside the original."""
     assert clip.source.path is not None  # noqa: S101 - whoever asks has looked
-    return Source(clip.source.path, Path(clip.source.key), clip.sound_stream, language)
+    return SpokenRecording(clip.source.path, Path(clip.source.key), clip.sound_stream, language)
 
 
-def frame_of(ms: int, rate: Rate) -> int:
+def frame_said(ms: int, rate: Rate) -> int:
     """The frame that is shown at a time of a recording."""
     return ms * rate.numerator // (1000 * rate.denominator)
 
@@ -185,8 +188,8 @@ def _wanted(clips: Iterable[Clip], rate: Rate, *, between: bool) -> list[Span]:
     """Samples of a recording in which its clips speak, with what lies around them, or between them too."""
     spans = []
     for clip in clips:
-        start = rate.samples(clip.source_in, RATE_HZ) - AROUND_S * RATE_HZ
-        end = rate.samples(clip.source_in + clip.length, RATE_HZ) + AROUND_S * RATE_HZ
+        start = rate.samples(clip.source_in, WORDS_HZ) - _AROUND_S * WORDS_HZ
+        end = rate.samples(clip.source_in + clip.length, WORDS_HZ) + _AROUND_S * WORDS_HZ
         spans.append(Span(max(0, start), end))
     if between:
         return [Span(min(span.start for span in spans), max(span.end for span in spans))]
@@ -203,10 +206,10 @@ def through_the_edit(lines: Iterable[SpokenLine], clips: Iterable[Clip], rate: R
     for clip in clips:
         for line in lines:
             for word in line.words:
-                frame = frame_of(word.at_ms, rate)
+                frame = frame_said(word.at_ms, rate)
                 if clip.source_in <= frame < clip.source_in + clip.length:
                     at = clip.start + frame - clip.source_in
-                    end = min(clip.span.end, clip.start + frame_of(word.until_ms, rate) - clip.source_in)
+                    end = min(clip.span.end, clip.start + frame_said(word.until_ms, rate) - clip.source_in)
                     yield Said(
                         word.text,
                         at,

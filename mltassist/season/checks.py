@@ -56,7 +56,7 @@ def check_all(
         on_found(len(calls))
     judged: dict[int, Judged] = {}
     for number, result in each_of(
-        judge, calls, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor
+        judge_film, calls, jobs=jobs, limit_minutes=limit, most_mib=memory, executor=executor
     ):
         lost = isinstance(result, Lost)
         judged[number] = Judged(calls[number].project, problem=result.why) if lost else result
@@ -69,7 +69,7 @@ def check_all(
     return in_order
 
 
-def judge(call: _Call) -> Judged:
+def judge_film(call: _Call) -> Judged:
     """One film judged. Never raises what a person can mend."""
     began = time.monotonic()
     try:

@@ -13,7 +13,7 @@ from mltassist.season.elsewhere import Elsewhere
 
 PATIENCE_S = 10
 """A scheduler on the same network answers in milliseconds."""
-AGAIN = 2
+_AGAIN = 2
 """A film whose worker was lost is given to another so often."""
 
 
@@ -37,7 +37,7 @@ def on_cluster(address: str, maps: Sequence[tuple[str, str]] = ()) -> Iterator[E
         what = " ".join(str(error).split()) or type(error).__name__
         raise ClusterError(address, f"no scheduler answers there ({what})") from None
     try:
-        executor: Executor = client.get_executor(pure=False, retries=AGAIN)
+        executor: Executor = client.get_executor(pure=False, retries=_AGAIN)
         yield Elsewhere(executor, maps) if maps else executor
     finally:
         client.close()

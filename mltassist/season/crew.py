@@ -21,7 +21,7 @@ from mltassist.season.threads import ONE_THREAD
 
 GRACE_S = 1.0
 """Time that a worker has to tidy up when it is stopped: what is being written is taken away in far less."""
-LOOK_S = 0.25
+_LOOK_S = 0.25
 """Time between two looks at the memory of workers, where it is limited."""
 
 
@@ -71,7 +71,7 @@ def in_processes(
             ends = [worker.until for worker, _ in busy if worker.until is not None]
             soonest = max(0.0, min(ends) - time.monotonic()) if ends else None
             if most_mib is not None:
-                soonest = LOOK_S if soonest is None else min(LOOK_S, soonest)
+                soonest = _LOOK_S if soonest is None else min(_LOOK_S, soonest)
             ready = wait([worker.connection for worker, _ in busy], soonest)
             for worker, number in busy:
                 if worker.connection in ready:
@@ -111,9 +111,13 @@ class _Worker:
             self.connection.send(piece)
 
     def mib(self) -> float:
-        """Memory that the process has taken, without what it has begun in its turn; 0 where it is gone."""
+        """Memory that the process has taken, without what it has begun in its turn; 0 where it is gone.
+
+        Windows moves what a process takes too much of to the disk: there all that it was given counts.
+        """
         with suppress(psutil.Error):
-            return float(psutil.Process(self.process.pid).memory_info().rss) / 2**20
+            taken = psutil.Process(self.process.pid).memory_info()
+            return float(max(taken.rss, getattr(taken, "private", 0))) / 2**20
         return 0.0
 
     def take(self) -> object:
@@ -130,7 +134,8 @@ def _end(workers: Sequence[_Worker], on_end: Callable[[int], None] | None) -> No
     """End processes: asked first, so that they take away what they were writing, then by force."""
     for worker in workers:
         worker.connection.close()
-        worker.process.terminate()
+        with suppress(OSError):  # Windows refuses it for one that is just going
+            worker.process.terminate()
     until = time.monotonic() + GRACE_S
     for worker in workers:
         worker.process.join(max(0.0, until - time.monotonic()))
@@ -199,12 +204,28 @@ def _single() -> Iterator[None]:
 
 @contextmanager
 def _deaf() -> Iterator[None]:
-    """A process started within does not hear the keys that stop its caller, from its first moment on."""
+    """A process started within does not hear the keys that stop its caller, from its first moment on.
+
+    On Windows it takes over that its caller ignores them for that moment.
+    """
     if os.name != "posix":
-        yield
+        _ignore_keys(True)
+        try:
+            yield
+        finally:
+            _ignore_keys(False)
         return
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _ignore_keys(ignored: bool) -> None:
+    """Let Windows pass Ctrl-C on to this process, or not: SetConsoleCtrlHandler without a handler."""
+    import ctypes  # noqa: PLC0415 - wanted there alone
+
+    windows: Any = getattr(ctypes, "windll", None)
+    if windows is not None:
+        windows.kernel32.SetConsoleCtrlHandler(None, ignored)

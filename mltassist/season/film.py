@@ -15,7 +15,6 @@ from mltassist.files import here, named
 from mltassist.frames import Rate
 from mltassist.plans import Note, Plan
 from mltassist.recipe.rules import Recipe
-from mltassist.remembered.contents import contents_of
 from mltassist.season.pause_places import pauses_in
 
 if TYPE_CHECKING:
@@ -109,6 +108,7 @@ def one(call: Call) -> Outcome:
 
 
 def _passed(call: Call, opened: Project, chosen: Choices) -> Outcome:
+    from mltassist.remembered.contents import contents_of
     from mltassist.remembered.plans import known_plan, planned
 
     contents, before = "", False

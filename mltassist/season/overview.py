@@ -19,7 +19,7 @@ from mltassist.page.paper import harmless, is_of, permit_sheet, save_sheet, shee
 from mltassist.page.pickups import to_film
 from mltassist.season.sums import Episode, hidden_of_all, shots_of_all, spare_of_all
 
-CAUTION = (
+_CAUTION = (
     "Whether what is left is fair to the people who spoke, you decide, with your producer and the editorial"
     " code of your house; the law and licensed practice come first."
 )
@@ -68,7 +68,7 @@ def season_page(lines: Sequence[Line], place: Path) -> str:
             h.H1(title),
             h.P(
                 h.CLASS("soft"),
-                f"{len(films)} covered" + (f", {failed} failed" if failed else "") + ". " + CAUTION,
+                f"{len(films)} covered" + (f", {failed} failed" if failed else "") + ". " + _CAUTION,
             ),
             *_films(lines, place.parent),
             *_shots(films),
@@ -97,12 +97,13 @@ def _films(lines: Sequence[Line], folder: Path) -> Iterator[Cell]:
     rows = []
     for line in lines:
         linked = line.page or line.output
-        name = harmless(line.film.name)
-        shown = h.A(name, href=_address(linked, folder)) if linked is not None else name
-        found = [line.figures.get(key, "") for key in _FIGURES]
-        told = h.SPAN(h.CLASS("bad"), harmless(line.problem)) if line.problem else ""
-        rows.append([shown, *found, line.check if not line.problem else "", told])
-    heads = ["film", "jump cuts", "covered now", "left", "shots", "to check", ""]
+        name = _parted(line.film.name)
+        shown = h.A(*name, href=_address(linked, folder)) if linked is not None else h.SPAN(*name)
+        if line.problem:
+            rows.append([shown, h.SPAN(h.CLASS("bad"), harmless(line.problem))])
+        else:
+            rows.append([shown, *(line.figures.get(key, "") for key in _FIGURES), line.check])
+    heads = ["film", "jump cuts", "covered now", "left", "shots", "to check"]
     yield from _table("Films", heads, rows, "", numbers={1, 2, 3, 4, 5})
 
 
@@ -164,7 +165,16 @@ def _hidden(films: Sequence[Episode]) -> Iterator[Cell]:
 
 
 def _counted(films: dict[str, int]) -> str:
-    return harmless(", ".join(f"{name} {times} ×" for name, times in films.items()))
+    return harmless(", ".join(f"{name} {times}\u00a0×" for name, times in films.items()))
+
+
+def _parted(name: str) -> Iterator[Cell]:
+    """A name in which a line may end behind each folder, and nowhere within a word."""
+    for number, part in enumerate(harmless(name).split("/")):
+        if number:
+            yield "/"
+            yield h.E.wbr()
+        yield part
 
 
 def _table(
@@ -177,6 +187,9 @@ def _table(
     number = {at: h.CLASS("number") for at in numbers}
     top = h.TR(*(_cell(h.TH, head, number.get(at), scope="col") for at, head in enumerate(heads)))
     below = [h.TR(*(_cell(h.TD, cell, number.get(at)) for at, cell in enumerate(row))) for row in rows]
+    for row in below:
+        if (short := len(heads) - len(row)) > 0:  # what is told instead of figures has all their room
+            row[-1].attrib.update({"colspan": str(short + 1), "class": ""})
     table = h.TABLE(
         h.CAPTION(f"{len(rows)} row{'' if len(rows) == 1 else 's'}"), h.THEAD(top), h.TBODY(*below)
     )

@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 from mltassist.errors import MltAssistError, NoSuchPlace
 from mltassist.plans import Note
-from mltassist.project import open_project
 from mltassist.recipe.rules import PauseWish
 from mltassist.timeline.model import Timeline
 from mltassist.timeline.places import find_place, to_choose_from
@@ -48,6 +47,8 @@ def refuse_unknown(projects: Sequence[Path], asked: Iterable[AskedPause]) -> Non
 
     Films are opened only until each place is found.
     """
+    from mltassist.project import open_project
+
     missing = dict.fromkeys(text for text, _ in asked)
     seen, reasons = list[Timeline](), dict[str, NoSuchPlace]()
     for path in projects:

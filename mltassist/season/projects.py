@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from unicodedata import normalize
 
-ENDINGS = (".kdenlive", ".mlt")
+_ENDINGS = (".kdenlive", ".mlt")
 _OURS = re.compile(r"(.+)-(?:rough|cover|duck|pause|listen)(?:-\d+)?", re.DOTALL)
 
 
@@ -60,12 +60,13 @@ def targets(found: Iterable[Found], out: Path, ending: str = "") -> list[Path]:
 def called(found: Sequence[Found]) -> list[str]:
     """What each film is called among the others, as short as tells them apart, in the order given.
 
-    That is its place without the ending, or with it where two differ in nothing else. Files that were named
+    That is its place without the ending; where two differ in nothing else all show it. Files that were named
     one by one may lie in one place: they are called by as much of the way to each as differs.
     """
-    ways = [
-        [one.place.with_suffix("").as_posix(), one.place.as_posix(), *_longer(one.project)] for one in found
-    ]
+    bare = [one.place.with_suffix("").as_posix() for one in found]
+    if len(set(bare)) == len(bare):
+        return bare
+    ways = [[one.place.as_posix(), *_longer(one.project)] for one in found]
     while True:
         times = Counter(way[0] for way in ways)
         longer = [way for way in ways if times[way[0]] > 1 and len(way) > 1]
@@ -120,7 +121,7 @@ def _below(folder: Path, out: Path | None) -> Iterator[Path]:
 
 
 def _is_wanted(path: Path, out: Path | None) -> bool:
-    if path.suffix.lower() not in ENDINGS or path.name.startswith(".") or not path.is_file():
+    if path.suffix.lower() not in _ENDINGS or path.name.startswith(".") or not path.is_file():
         return False
     ours = _OURS.fullmatch(path.stem)
     if ours is not None and path.with_name(ours[1] + path.suffix).is_file():

@@ -13,7 +13,7 @@ from mltassist.errors import OutputError
 from mltassist.files import read_bytes
 
 NAME = ".mltassist-batch.jsonl"
-LONGEST = 256 * 2**20
+_LONGEST = 256 * 2**20
 """Bytes of a record that are read: a project takes about 50,000, most of them figures of its plan."""
 
 
@@ -28,7 +28,7 @@ class Finished:
 def read_finished(folder: Path) -> dict[str, Finished]:
     """What was finished in `folder`, by the place of each result below it. Damaged lines are passed over."""
     try:
-        lines = read_bytes(folder / NAME, LONGEST).splitlines()
+        lines = read_bytes(folder / NAME, _LONGEST).splitlines()
     except OSError:
         return {}
     found: dict[str, Finished] = {}

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from mltassist.rushes.names import named
-from mltassist.timeline.cuts import CutKind, speech_edits
+from mltassist.rushes.names import is_named
+from mltassist.timeline.cuts import CutKind, never_played, speech_edits
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import SourceKind
 from mltassist.timeline.picture import showing
@@ -20,8 +20,11 @@ def film_sums(findings: Findings) -> dict[str, Any]:
     """What a film as it is shows and hides: `shots`, `hidden` and `spare`, in the form of docs/formats.md.
 
     shots: cutaways that are seen, by source; hidden: by speaker, edits in speech under another picture, and
-    the seconds taken out there; spare: clips of its bin that the recipe keeps for later.
+    the seconds left out there that the film plays nowhere; spare: clips of its bin that the recipe keeps for
+    later.
     """
+    from mltassist.findings import speech_clips  # noqa: PLC0415 - whoever has findings has loaded it
+
     timeline = findings.timeline
     rate, shots, hidden = timeline.rate, dict[str, dict[str, Any]](), dict[str, dict[str, Any]]()
     for one in showing(timeline, ours=True):
@@ -32,16 +35,18 @@ def film_sums(findings: Findings) -> dict[str, Any]:
             row = shots.setdefault(clip.source.key, {"name": clip.name, "times": 0, "seconds": 0.0})
             row["times"] += 1
             row["seconds"] = round(row["seconds"] + float(rate.seconds(one.span.length)), 2)
+    clips = [clip for _, clip in speech_clips(findings)]
     for edit in speech_edits(timeline, findings.elements, ours=True):
         if edit.kind is CutKind.JUMP and edit.covered:
             row = hidden.setdefault(edit.after.name, {"edits": 0, "removed_s": 0.0, "turned": 0})
             row["edits"] += 1
             row["turned"] += edit.removed < 0
-            row["removed_s"] = round(row["removed_s"] + float(rate.seconds(max(0, edit.removed))), 2)
+            gone = sum(span.length for span in never_played(edit, clips))
+            row["removed_s"] = round(row["removed_s"] + float(rate.seconds(gone)), 2)
     spare = {
         clip.source.key: {"name": clip.name, "seconds": round(float(rate.seconds(clip.source.length)), 2)}
         for clip in timeline.bin
-        if named(clip, findings.recipe.season.spare)
+        if is_named(clip, findings.recipe.season.spare)
     }
     return {
         "shots": [{"source": key, **row} for key, row in sorted(shots.items())],

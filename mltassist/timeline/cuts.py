@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
 
-from mltassist.frames import Span
+from mltassist.frames import Span, without
 from mltassist.timeline.elements import SPEECH, Element, Elements
 from mltassist.timeline.model import Clip, Dissolve, Timeline, Track
 from mltassist.timeline.picture import Showing, showing
 
-NEAR_S = Fraction(1, 2)
+ONE_EDIT_S = Fraction(1, 2)
 """So near to an edit in sound a cut in the face's picture is the same edit: a cover's margin reaches it."""
 
 
@@ -52,7 +52,7 @@ class SpeechEdit:
 def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) -> tuple[SpeechEdit, ...]:
     """All edits in speech, in order. With `ours` False, cover of an earlier run counts as none."""
     shown = showing(timeline, ours=ours)
-    near = timeline.rate.frames(NEAR_S)
+    near = timeline.rate.frames(ONE_EDIT_S)
     found = [
         edit
         for track in timeline.tracks
@@ -60,6 +60,13 @@ def speech_edits(timeline: Timeline, elements: Elements, *, ours: bool = False) 
         for edit in _edits_on(track, elements, shown, near)
     ]
     return tuple(sorted(found, key=lambda edit: (edit.at, edit.track)))
+
+
+def never_played(edit: SpeechEdit, clips: Iterable[Clip]) -> tuple[Span, ...]:
+    """Source frames passed over at an edit that none of these clips plays; none where order was turned."""
+    first = edit.before.source_frame(edit.at)
+    played = [clip.source_span for clip in clips if clip.source.key == edit.before.source.key]
+    return without([Span(first, first + max(0, edit.removed))], played)
 
 
 def _edits_on(

@@ -6,14 +6,15 @@ Frames are integers at the project's rate, spans are half-open, and track number
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, fields, make_dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from mltassist.frames import Rate, Span
+from mltassist.timeline.blend import Blend
 
 
 class TrackKind(StrEnum):
@@ -52,6 +53,10 @@ class Source:
     path: the file; None for what has none. It may not exist.
     length: frames it has at the project's rate; 0 when the document does not say.
     coverage: as far as the document tells; what a file holds is known once it was looked at.
+    pixel_aspect, turned: what the document says of its pixels and of the degrees by which it is turned, where
+    that overrules the file. shape: width by height as it is shown, by those of the film; small: it has fewer
+    pixels than the film; both known once it was looked at. inside: what a sequence shows of files, where
+    nothing of its own lies beneath them.
     """
 
     key: str
@@ -63,6 +68,16 @@ class Source:
     proxy: bool = False
     """`path` is a stand-in of lower quality, for the original (`key`) is not there."""
     coverage: Coverage = Coverage.WHOLE
+    pixel_aspect: Fraction | None = None
+    turned: int | None = None
+    shape: Fraction | None = None
+    small: bool = False
+    inside: tuple[Source, ...] = ()
+
+
+Shapes = tuple[Fraction, Fraction]
+"""The narrowest shape and the widest, by that of the film."""
+FILM_SHAPE = (Fraction(1), Fraction(1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +110,16 @@ class Veil:
     """What effects do to how much a picture hides, in timeline frames; they may reach beyond its clip.
 
     thin: what lies beneath is seen through it; gone: nothing of it is seen; lettered: text stands over it.
-    unknown: services of effects of which nobody here knows what they do.
+    unknown: services of effects of which nobody here knows what they do. worked: by some effect that may show
+    what others have made transparent. placed: one puts the picture into a rectangle.
     """
 
     thin: tuple[Span, ...] = ()
     gone: tuple[Span, ...] = ()
     lettered: tuple[Span, ...] = ()
     unknown: tuple[str, ...] = ()
+    worked: bool = False
+    placed: bool = False
 
 
 NO_VEIL = Veil()
@@ -117,7 +135,8 @@ class Clip:
     keeps_pitch: at another speed its sound is shifted back to the pitch it was recorded at.
     sound_stream: which of the file's sound streams is heard, from 0. reframed: an effect crops or
     moves its picture, so that what lies beneath may be seen. zoom: how much effects enlarge its picture, at
-    its first and at its last frame. veil: where effects make it transparent or write over it.
+    its first and at its last frame. veil: where effects make it transparent or write over it. fills: shapes
+    of pictures that fill the frame as effects place them.
     """
 
     start: int
@@ -135,6 +154,7 @@ class Clip:
     zoom: tuple[Fraction, Fraction] = (Fraction(1), Fraction(1))
     keeps_pitch: bool = False
     veil: Veil = NO_VEIL
+    fills: Shapes = FILM_SHAPE
 
     @property
     def span(self) -> Span:
@@ -202,31 +222,6 @@ class Dissolve:
 
 Item = Clip | Gap | Dissolve
 
-_Kind = TypeVar("_Kind")
-
-
-def _quick(kind: type[_Kind]) -> Callable[..., _Kind]:
-    """Makes objects of a frozen class at a sixth of the time, from all of its fields in their order.
-
-    A frozen class sets its fields one by one past its own guard, which costs more than reading a clip from
-    its document does. Here a twin that is not frozen is filled and then becomes one of the class, which the
-    language allows between classes of the same slots.
-    """
-    twin: Any = make_dataclass(kind.__name__, [(f.name, Any) for f in fields(kind)], slots=True)  # type: ignore[arg-type]
-
-    def made(*values: Any) -> _Kind:  # noqa: ANN401  (whatever the fields of the class hold)
-        one = twin(*values)
-        one.__class__ = kind
-        return one  # type: ignore[no-any-return]
-
-    return made
-
-
-quick_clip = _quick(Clip)
-"""A clip from all of its fields, for who makes ten thousand of them."""
-quick_gap = _quick(Gap)
-"""A gap from its start and its length."""
-
 
 @dataclass(frozen=True, slots=True)
 class Track:
@@ -261,21 +256,6 @@ class Track:
             elif isinstance(item, Dissolve):
                 yield item.outgoing
                 yield item.incoming
-
-
-@dataclass(frozen=True, slots=True)
-class Blend:
-    """What lays one track over another, by their numbers. span: where it does so; None: everywhere.
-
-    thin: what lies beneath is seen through it, whatever the clip (opacity, a rectangle, a way of mixing).
-    unknown: its service, where nobody here knows what it does.
-    """
-
-    lower: int
-    upper: int
-    span: Span | None = None
-    thin: bool = False
-    unknown: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -163,8 +163,7 @@ def moves_of(edit: Edit, before: Timeline | None = None, after: Timeline | None 
         case OpenPause(at=at, length=by):
             runs = () if before is None else runs_through(before, edit.run_on, at)
             clips = {
-                (track.index, clip.start): clip.start
-                + min(by, spare if clip.plain_speed else FAR) * (number > 0)
+                (track.index, clip.start): clip.start + min(by, spare) * (number > 0)
                 for track, pieces, spare in runs
                 for number, clip in enumerate(pieces)
             }
@@ -217,8 +216,23 @@ def runs_through(
     for track in (track for track in timeline.tracks if track.index in tracks):
         for run in uncut(track):
             if run[0].start < at < run[-1].span.end:
-                whole, end = run[-1].source.length, run[-1].source_in + run[-1].length
-                yield track, tuple(c for c in run if c.span.end > at), max(0, whole - end) if whole else FAR
+                yield track, tuple(clip for clip in run if clip.span.end > at), spare_of(run[-1])
+
+
+def spare_of(clip: Clip) -> int:
+    """Frames that a clip could play on after its end; FAR where nobody knows how long its source is.
+
+    At a speed of its own it needs more or less of its source for each, backward what lies before; where
+    the speed changes it goes on to the last point that is set.
+    """
+    whole = clip.source.length
+    if clip.plain_speed or not whole:
+        return max(0, whole - clip.source_in - clip.length) if whole else FAR
+    if clip.speed == 1:
+        return max(0, clip.remap[-1][0] - clip.length)
+    shown = clip.source_frame(clip.span.end)
+    left = shown if clip.speed < 0 else whole - 1 - shown
+    return max(0, int(left / abs(clip.speed) // 1) + 1)
 
 
 def _here(way: tuple[_Stretch, ...], frame: int) -> _Stretch:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import islice, pairwise
 from math import ceil
 
-from mltassist.timeline.cuts import NEAR_S, CutKind, SpeechEdit
+from mltassist.timeline.cuts import ONE_EDIT_S, CutKind, SpeechEdit
 from mltassist.timeline.elements import Element, Elements
 from mltassist.timeline.model import Clip, Dissolve, Source, SourceKind, Timeline, Track
 from mltassist.timeline.picture import Showing, showing
@@ -99,7 +99,7 @@ def sound_cuts(
     heard = [e for e in edits if e.element is Element.INTERVIEW and e.kind is not CutKind.THROUGH]
     together = {edit.at for edit in heard} & pictures.keys()
     sounds = sorted((edit for edit in heard if edit.at not in together), key=lambda edit: edit.at)
-    near = timeline.rate.frames(NEAR_S)
+    near = timeline.rate.frames(ONE_EDIT_S)
     reach = max(near, longest)
     pairs = []
     for at in pictures.keys() - together:

@@ -12,7 +12,7 @@ from mltassist.frames import Rate, Span, format_timecode, joined, without
 from mltassist.timeline.cuts import stretches
 from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track, TrackKind
-from mltassist.timeline.picture import Showing, blanks, is_black, showing
+from mltassist.timeline.picture import Showing, blanks, is_black, layers, showing
 
 FLASH = 12
 """Under so many frames a picture only flashes (common practice)."""
@@ -25,6 +25,7 @@ class PictureRule(StrEnum):
     FLASH = "no flashes"
     TWICE = "no frame twice"
     SEEN = "somebody is seen"
+    FRAME = "pictures fill the frame"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,7 @@ def picture_faults(timeline: Timeline, elements: Elements, unseen_max: int) -> t
         *_twice(shown, elements),
         *never_seen(timeline, elements, shown),
         *_unseen(timeline, elements, shown, unseen_max),
+        *_strips(timeline),
     ]
     return tuple(sorted(found, key=lambda fault: (fault.at, fault.what)))
 
@@ -137,6 +139,17 @@ def _unseen(
             seconds = float(timeline.rate.seconds(span.length))
             what = f"nobody is seen for {seconds:.0f} s of an interview"
             yield PictureFault(span.start, what, PictureRule.SEEN)
+
+
+def _strips(timeline: Timeline) -> Iterator[PictureFault]:
+    """Pictures of another shape than the film's, beside which another one is seen: once for each place."""
+    told: set[int] = set()
+    for one in layers(timeline, ours=True):
+        for layer in one.over:
+            if layer.strips and one.clip is not None and id(layer.clip) not in told:
+                told.add(id(layer.clip))
+                what = f"{layer.clip.name!r} does not fill the frame: {one.clip.name!r} is seen beside it"
+                yield PictureFault(one.span.start, what, PictureRule.FRAME)
 
 
 def _is(elements: Elements, track: Track | None, clip: Clip | None, element: Element) -> bool:

@@ -8,7 +8,7 @@ from mltassist.errors import NoSuchPlace, TimeError
 from mltassist.frames import format_timecode, parse_place
 from mltassist.timeline.model import Marker, Timeline
 
-TOLD = 6
+_TOLD = 6
 """Markers that are named where one that was asked for is not found."""
 
 
@@ -18,8 +18,8 @@ def to_choose_from(markers: Iterable[Marker]) -> str:
     named = [repr(text) for text in texts if text]
     if not named:
         return "give a timecode, f-number or marker text"
-    more = f" and {len(named) - TOLD} more" if len(named) > TOLD else ""
-    return f"there are {', '.join(named[:TOLD])}{more}; give one of them, a timecode or f-number"
+    more = f" and {len(named) - _TOLD} more" if len(named) > _TOLD else ""
+    return f"there are {', '.join(named[:_TOLD])}{more}; give one of them, a timecode or f-number"
 
 
 def find_place(timeline: Timeline, text: str) -> int:

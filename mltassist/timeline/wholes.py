@@ -56,6 +56,7 @@ def runs_on(earlier: Clip, later: Clip) -> bool:
     return (
         later.start == earlier.span.end
         and later.source == earlier.source
+        and later.speed == earlier.speed
         and off <= (0 if earlier.plain_speed else 1)  # points of a changed speed are rounded
     )
 

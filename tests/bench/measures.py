@@ -1,4 +1,4 @@
-"""What `python -m tests.bench` measures: each figure beside its floor in the same run, several times."""
+"""What `python -m tests.bench` measures itself, each figure beside its floor in the same run."""
 
 from __future__ import annotations
 
@@ -6,11 +6,7 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from fractions import Fraction
-from itertools import pairwise
-from math import log
+from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 
@@ -18,63 +14,25 @@ from lxml import etree
 
 import mltassist
 from mltassist.cutaways.planner.plan import plan_cover
+from tests.bench import test_analysis_speed as sounds
 from tests.bench import test_cover_plans as covers
 from tests.bench import test_document_speed as documents
-from tests.bench.test_long_film_speed import bites
-from tests.bench.watching import Watched, watched
-from tests.cli.films import DOCUMENTS, EXAMPLE, short, write
+from tests.bench import test_mix_speed as mixes
+from tests.bench.figures import Figure, Found, Growth
+from tests.bench.seasons import a_film, side_by_side
+from tests.bench.watching import watched
+from tests.cli.films import DOCUMENTS, EXAMPLE
 from tests.hosts.films import LAYOUTS, write_case
 
 CLIPS_A_MINUTE = 40
 """10,000 clips are a long film cut quickly: 250 minutes at so many."""
 TIMES = 5
-say = sys.stdout.write
+GROWTH = 1.2
+"""The power of the length with which a cover plan may take longer."""
+MOST_MIB = 300
 
 
-@dataclass
-class Figure:
-    """One figure: what was measured several times, beside what is asked. met: None where nothing is asked."""
-
-    name: str
-    values: list[float]
-    unit: str
-    asked: str
-    met: bool | None
-
-    @property
-    def told(self) -> str:
-        """The median with its spread."""
-        low, middle, high = min(self.values), median(self.values), max(self.values)
-        spread = "" if len(self.values) == 1 else f"  ({low:.3g} to {high:.3g}, {len(self.values)} times)"
-        return f"{middle:.3g} {self.unit}{spread}"
-
-
-@dataclass
-class Growth:
-    """How long something takes by minutes of film, in seconds."""
-
-    name: str
-    seconds: dict[int, float]
-
-    @property
-    def power(self) -> float:
-        """The power of the length with which it grows, from the shortest film to the longest."""
-        (few, before), *_, (many, after) = sorted(self.seconds.items())
-        return log(after / before) / log(many / few)
-
-
-@dataclass
-class Found:
-    """What one measure found."""
-
-    figures: list[Figure] = field(default_factory=list)
-    growths: list[Growth] = field(default_factory=list)
-
-
-Measure = Callable[[Path, Sequence[int]], Found]
-
-
-def unchanged(folder: Path, _: Sequence[int]) -> Found:
+def unchanged(folder: Path) -> Found:
     """Opened and saved, nothing done: the same canonical XML."""
     same = []
     (folder / "media").symlink_to(EXAMPLE / "media")
@@ -87,8 +45,8 @@ def unchanged(folder: Path, _: Sequence[int]) -> Found:
     return Found([figure])
 
 
-def opened(folder: Path, minutes: Sequence[int]) -> Found:
-    """Opening, reading and saving beside bare parsing and writing; and how it grows."""
+def opened(folder: Path) -> Found:
+    """Opening, reading and saving beside bare parsing and writing."""
     found = Found()
     for layout in LAYOUTS:
         path = write_case(layout, documents.long_film(10_000), folder).path
@@ -96,38 +54,48 @@ def opened(folder: Path, minutes: Sequence[int]) -> Found:
         name = f"open, read and save 10,000 clips, {layout}"
         asked = f"<= {documents.TARGET}"
         found.figures.append(Figure(name, ratios, "x bare XML", asked, median(ratios) <= documents.TARGET))
-    seconds = {}
-    for length in minutes:
-        path = write_case("kdenlive", documents.long_film(length * CLIPS_A_MINUTE), folder).path
-
-        def whole(path: Path = path) -> None:
-            project = mltassist.open(path)
-            assert project.timeline.length > 0
-            project.save(path.with_name("copy.kdenlive"), force=True)
-
-        seconds[length] = min(documents.taken(whole) for _ in range(3))
-    found.growths.append(Growth("open, read and save", seconds))
     return found
 
 
-def planned(_: Path, minutes: Sequence[int]) -> Found:
-    """Cover plans of long films with a bin that grows with them: 400 jump cuts and 2,000 moments an hour."""
-    seconds, gaps = {}, []
-    for length in minutes:
-        task = covers.film(length, 1, cuts_a_minute=400 / 60, moments=2000 * length // 60)
+def document(folder: Path, minutes: int) -> Found:
+    """The same for a film of so many minutes, cut quickly."""
+    path = write_case("kdenlive", documents.long_film(minutes * CLIPS_A_MINUTE), folder).path
+    copy = path.with_name("copy.kdenlive")
+
+    def bare() -> object:
+        tree = etree.parse(str(path))
+        tree.write(str(copy), encoding="utf-8", xml_declaration=True)
+        return tree
+
+    def whole() -> object:
+        project = mltassist.open(path)
+        assert project.timeline.length > 0
+        project.save(copy, force=True)
+        return project
+
+    rows = [(documents.taken(whole), documents.taken(bare)) for _ in range(TIMES)]
+    values, floors = ([row[side] for row in rows] for side in (0, 1))
+    return Found([], [Growth("open, read and save", "s", {minutes: values}, {minutes: floors}, GROWTH)])
+
+
+def cover(_: Path, minutes: int) -> Found:
+    """A cover plan with a bin that grows with the film: 400 jump cuts and 2,000 moments an hour."""
+    seconds, gaps = [], []
+    for seed in (1, 2) if minutes <= 60 else (1,):
+        task = covers.film(minutes, seed, cuts_a_minute=400 / 60, moments=2000 * minutes // 60)
         began = time.process_time()  # it plans in one thread
         gaps.append(plan_cover(task, covers.RULES).gap)
-        seconds[length] = time.process_time() - began
-    growth = Growth("cover plan", seconds)
-    figures = [
-        Figure("gap of cover plans", gaps, "of the cost", "<= 0.01 from 30 minutes on", gaps[-1] <= 0.01)
-    ]
-    if 60 in seconds:
-        figures.append(Figure("cover plan of 60 minutes", [seconds[60]], "s", "<= 10", seconds[60] <= 10))
-    return Found(figures, [growth])
+        seconds.append(time.process_time() - began)
+    # Few clips for a short film are wanted by more shots than the prices on them can tell.
+    gap, asked = (max(gaps) <= 0.01, "<= 0.01") if minutes >= 60 else (None, "nothing")
+    figures = [Figure(f"gap of the cover plan of {minutes} minutes", gaps, "of the cost", asked, gap)]
+    if minutes == 60:
+        within = median(seconds) <= 10
+        figures.append(Figure("cover plan of 60 minutes", seconds, "s", "<= 10", within))
+    return Found(figures, [Growth("cover plan", "s", {minutes: seconds}, power=GROWTH)])
 
 
-def twice(folder: Path, _: Sequence[int]) -> Found:
+def twice(folder: Path) -> Found:
     """The whole pass on the example film with an empty cache, again, and with another separation."""
     again, other = [], []
     for number in range(3):
@@ -148,130 +116,70 @@ def _rough(folder: Path, cache: Path, *more: str) -> float:
     return watched(command, {**os.environ, "MLTASSIST_CACHE": str(cache)}, folder).cpu_s
 
 
-FILMS = 24
-
-
-def side_by_side(folder: Path, _: Sequence[int]) -> Found:
-    """A season of films with media of their own, each time with an empty cache.
-
-    On one worker and one core, and on two.
-    """
-    series = folder / "series"
-    for number in range(FILMS):
-        own = series / f"ep{number:02}"
-        own.mkdir(parents=True)
-        shutil.copytree(EXAMPLE / "media", own / "media", copy_function=os.link)
-        write(short(700), own, "plain.mlt")
-    by_clock, by_work, twice_done, most_mib = [], [], 0, 0.0
-    for number in range(3):
-        one, two = (_batch(folder, series, jobs, number) for jobs in (1, 2))
-        say(
-            f"  one core {one.wall_s:.1f} s ({one.cpu_s:.1f} of it), two {two.wall_s:.1f} ({two.cpu_s:.1f})\n"
-        )
-        by_clock.append(one.wall_s / two.wall_s)
-        by_work.append(one.critical_s / two.critical_s)
-        most_mib = max(most_mib, *one.most_mib.values(), *two.most_mib.values())
-        for jobs in (1, 2):
-            twice_done += _written_twice(folder / f"cache-of-{jobs}-{number}")
-    asked = "x as fast as on one"
+def sound(folder: Path, minutes: int) -> Found:
+    """Levels, speech and loudness of a recording, beside decoding it once and the speech model alone."""
+    path = sounds.repeated(sounds.recording(folder / "ten.m4a", 600), folder / "long.m4a", minutes * 60)
+    floors, values, peaks, over, work = [], [], [], [], []
+    for number in range(3 if minutes <= 60 else 1):
+        decoding, model = sounds.decoding(path), sounds.model(minutes * 60)
+        floors.append(decoding[1] + model[1])
+        cache = str(folder / f"cache-{number}")
+        took, used, found, peak_mb = sounds.analysed(path, minutes * 60, "loudness", cache)
+        assert found > minutes
+        values.append(used)
+        peaks.append(peak_mb)
+        over.append((took - model[0]) / decoding[0])
+        work.append((used - model[1]) / decoding[1])
+    flat, name = max(peaks) <= MOST_MIB, f"analysis of {minutes} minutes less the speech model"
     return Found(
         [
-            Figure(
-                f"{FILMS} films on two workers and two cores",
-                by_clock,
-                asked,
-                ">= 1.85",
-                median(by_clock) >= 1.85,
-            ),
-            Figure(
-                "the same by processor time of the busier worker",
-                by_work,
-                asked,
-                ">= 1.85",
-                median(by_work) >= 1.85,
-            ),
-            Figure("analyses made twice", [twice_done], "of all", "0", twice_done == 0),
-            Figure("memory of a worker", [most_mib], "MiB", "<= 1229", most_mib <= 1229),
-        ]
+            Figure(name, over, "x decoding them", "<= 3", median(over) <= 3),
+            Figure(f"{name}, by work", work, "x decoding them", "nothing", None),
+            Figure(f"memory of the analysis of {minutes} minutes", peaks, "MiB", f"< {MOST_MIB}", flat),
+        ],
+        [
+            Growth("analysis of sound", "s", {minutes: values}, {minutes: floors}, GROWTH),
+            Growth("analysis of sound", "MiB", {minutes: peaks}),
+        ],
     )
 
 
-def _batch(folder: Path, series: Path, jobs: int, number: int) -> Watched:
-    out, cache = folder / f"out-{jobs}-{number}", folder / f"cache-of-{jobs}-{number}"
-    command = [sys.executable, "-m", "mltassist", "batch", str(series), "--out", str(out), "--no-look"]
-    own = {**os.environ, "MLTASSIST_CACHE": str(cache)}
-    found = watched([*command, "--jobs", str(jobs)], own, folder, cores=jobs)
-    assert len(list(out.rglob("*-rough.mlt"))) == FILMS
-    shutil.rmtree(out)
-    return found
-
-
-def _written_twice(cache: Path) -> int:
-    """How many more results were written into a folder of analyses than there are: it counts every write."""
-    counted = (cache / "written.analysis-count").read_bytes()
-    seen = int.from_bytes(
-        counted[8:16]
-    )  # what it held when it was last looked through; since then each write
-    return seen + len(counted) // 8 - 2 - len(list(cache.glob("*.analysis")))
-
-
-CUTS_A_MINUTE = Fraction(400, 60)
-BITE = (25, 425)
-"""Shortest and longest bite, so that a minute has so many cuts."""
-
-
-def hour(folder: Path, minutes: Sequence[int]) -> Found:
-    """What a worker takes for films of 400 jump cuts an hour, from nothing: seconds, memory, how it grows."""
-    seconds, most = dict[int, float](), dict[int, float]()
-    for length in minutes:
-        own = folder / str(length)
-        own.mkdir()
-        path = write(bites(round(length * CUTS_A_MINUTE), BITE), own, "host.kdenlive")
-        command = [sys.executable, "-m", "mltassist", "batch", str(path), "--out", str(own / "out")]
-        more = ["--no-look", "--jobs", "1"]
-        found = watched([*command, *more], {**os.environ, "MLTASSIST_CACHE": str(own / "cache")}, own)
-        assert list((own / "out").glob("*-rough.kdenlive"))
-        seconds[length], most[length] = found.cpu_s, max(found.most_mib.values())
-        say(f"  {length} min: {seconds[length]:.0f} s of the processor, {most[length]:.0f} MiB\n")
-    up_to_an_hour = [mib for length, mib in most.items() if length <= 60] or [*most.values()]
-    asked = max(up_to_an_hour)
+def mix(folder: Path, minutes: int) -> Found:
+    """Judging the mix of eight tracks beside rendering its sound with the engine."""
+    path = mixes.film(folder, minutes, "flac")
+    values, peaks, faster = [], [], []
+    floors = [slice_s * minutes / mixes.SLICE_MIN for slice_s in mixes.rendered_s(path)]
+    for _ in range(3 if minutes <= 60 else 1):
+        took, used, peak_mb, *_ = mixes.judged(path)
+        values.append(used)
+        peaks.append(peak_mb)
+        faster.append(floors[0] / took)
+    floor = floors[1]
+    name, ratio = f"judging the mix of {minutes} minutes", [floor / value for value in values]
+    # All that it plays is read once, for a short film as for a long one: an hour is asked for.
+    met, asked = (median(faster) >= 10, ">= 10") if minutes >= 60 else (None, "nothing")
     return Found(
-        [Figure("memory of a worker, up to an hour's film", [asked], "MiB", "<= 1229", asked <= 1229)],
-        [Growth("whole pass", seconds)],
+        [
+            Figure(name, faster, "x as fast as rendering it", asked, met),
+            Figure(name, ratio, "x less work than rendering it", "nothing", None),
+        ],
+        [
+            Growth("judging the mix", "s", {minutes: values}, {minutes: [floor]}, GROWTH),
+            Growth("judging the mix", "MiB", {minutes: peaks}),
+        ],
     )
 
 
-MEASURES: dict[str, Measure] = {
+ONCE: dict[str, Callable[[Path], Found]] = {
     "unchanged": unchanged,
     "opened": opened,
-    "planned": planned,
     "twice": twice,
     "side-by-side": side_by_side,
-    "hour": hour,
 }
-TESTS = {
-    "sound": "test_analysis_speed.py",
-    "mix": "test_mix_speed.py",
-    "pass": "test_long_film_speed.py",
-    "cache": "test_cache_speed.py",
-    "joins": "test_join_audit.py",
-    "mending": "test_join_mending.py",
-    "elements": "test_evidence.py",
-    "words": "test_words.py",
-    "plans": "test_cover_plans.py",
-    "documents": "test_damaged_documents.py",
-    "media": "test_damaged_media.py",
-    "kills": "test_kills.py",
-    "attacks": "test_attacks.py",
-    "trust": "test_trust_of_all.py",
-    "season": "test_season_of_twelve.py",
-    "scale": "test_season_scale.py",
-    "cluster": "test_cluster.py",
+BY_LENGTH: dict[str, Callable[[Path, int], Found]] = {
+    "document": document,
+    "cover": cover,
+    "sound": sound,
+    "mix": mix,
+    "film": a_film,
 }
-"""Benchmarks that are files of tests: they say their figures, and hold them to what is asked."""
-
-
-def powers(growth: Growth) -> list[tuple[int, int, float]]:
-    """From each length to the next: the power with which the time grows."""
-    rows = sorted(growth.seconds.items())
-    return [(a, b, log(later / before) / log(b / a)) for (a, before), (b, later) in pairwise(rows)]

@@ -1,10 +1,10 @@
 """How well edits with a known answer are told apart, with many of them, in every voice.
 
-Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, blind). Prints
-the area under the curve with its bootstrap interval, false alarms in each voice, the share of each fault that
-is found and by which reasons, and the same without each of the things that the ear does (ablation). The
-limits were set on the first parts, which were chosen by leaving each voice out in turn; the blind part was
-named before and judged once, after them, as the parts "seen" and "actors" were before it.
+Run by name only: pytest tests/bench/test_join_audit.py -s -k tuning (or held, seen, actors, games, blind).
+Prints the area under the curve with its bootstrap interval, false alarms in each voice, the share of each
+fault that is found and by which reasons, and the same without each of the things that the ear does
+(ablation). The limits were set on the first parts, which were chosen by leaving each voice out in turn; the
+blind part was named before and judged once, after them, as "seen", "actors" and "games" were before it.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from mltassist.joins.planner.judge import Habits, Judgement, Measures, judge
 from mltassist.joins.speaker import Speaker, likeness, speaker
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules
+from tests.bench.figures import noted
 from tests.joins.test_measures import area_under_curve
 from tests.joins.truth import (
     BETWEEN,
@@ -105,6 +106,7 @@ WITHOUT: dict[str, Ablation] = {
         {"speakers.ONE": 0.16, "speakers.TWO": 0.27, "speakers.varied": lambda *_: 0.0},
         lambda m: m, RULES, True,
     ),
+    "voices that have to be near": ({"speakers.TWO": 0.3}, lambda m: m, RULES, True),
     "rooms by most of their bands": (
         {"measures.compare_rooms": by_level, "measures.compared": all_by_bands}, lambda m: m, RULES, True,
     ),
@@ -149,10 +151,10 @@ def measures_change(changed: dict[str, object]) -> bool:
 def judged(one: Edit, r: Recording, other: Recording) -> dict[str, Judgement]:
     """The edit from one recording into another, as it is and without each thing the ear does."""
     found = {}
-    left, right, plain = known(r), known(other), joins.measure(*one.sides)
+    left, right, plain = known(r), known(other), joins.measure_sides(*one.sides)
     for name, (changed, of, rules, compared) in WITHOUT.items():
         with figures(changed):
-            measured = of(joins.measure(*one.sides) if measures_change(changed) else plain)
+            measured = of(joins.measure_sides(*one.sides) if measures_change(changed) else plain)
         same = 1.0 if r is other else likeness(left.voice, right.voice) * compared
         usual = Habits(*map(max, astuple(left.habits[name]), astuple(right.habits[name])))
         found[name] = judge(measured, usual, rules, same_speaker=same)
@@ -208,7 +210,7 @@ def interval(found: list[Row], times: int = 400) -> tuple[float, float]:
     return float(low), float(high)
 
 
-@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["tuning", "held out", "seen", "actors", "games", "blind"])
 def test_faults_are_found(half):
     found = list(edits_of(half, 11))
     say = sys.stdout.write
@@ -237,13 +239,21 @@ def test_faults_are_found(half):
         of_size = [row for row in found if row.kind == "level" and abs(row.amount) == step]
         of_step = [row.judged["as it is"].score >= 1 for row in of_size]
         say(f"  level step of {step} dB: found {np.mean(of_step):.2f} of {len(of_step)}\n" if of_step else "")
-    # What was reached on the blind part is 0.997 and 0.980, with 1.9 % accused: less would be a step back.
+    one = area([row for row in found if row.files == "one"])
+    accused = np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"])
+    held = (one >= 0.985, area(found) >= 0.98, accused <= 0.015)
+    met = held if half == "blind" else (None,) * 3  # the other voices have set limits
+    noted(f"edits told apart, {half}, one recording", [one], "of area", ">= 0.985", met[0])
+    noted(f"edits told apart, {half}, all", [area(found)], "of area", ">= 0.98", met[1])
+    noted(f"clean edits accused, {half}", [accused], "of all", "<= 0.015", met[2])
+    # What was reached on the blind part is 0.995 and 0.994, with 0.5 % accused: less would be a step back.
+    assert half != "blind" or all(held)
     assert area([row for row in found if row.files == "one"]) >= 0.985
     assert area(found) >= 0.97
     assert np.mean([row.judged["as it is"].score >= 1 for row in found if row.kind == "clean"]) <= 0.02
 
 
-@pytest.mark.parametrize("half", ["held out", "seen", "actors", "blind"])
+@pytest.mark.parametrize("half", ["held out", "seen", "actors", "games", "blind"])
 def test_clicks_of_every_shape_are_found(half):
     """In pauses, at 0.01 to 0.1 of full scale; and how many clean edits click."""
     rng = np.random.default_rng(13)
@@ -266,7 +276,7 @@ def test_clicks_of_every_shape_are_found(half):
                 if shape == "offset":
                     sounds[1][: right.cut] += after[0]  # all of that recording lies off zero
                 left, right = (replace(s, sound=x) for s, x in zip(one.sides, sounds, strict=True))
-                found[shape].append(joins.measure(left, right).click_db >= RULES.click_limit_db)
+                found[shape].append(joins.measure_sides(left, right).click_db >= RULES.click_limit_db)
     for shape, some in found.items():
         sys.stdout.write(f"\n  {half}, click, {shape}: found {np.mean(some):.3f} of {len(some)}")
     sys.stdout.write(f"\n  {half}, clean edits that click: {np.mean(clean):.4f} of {len(clean)}\n")

@@ -18,10 +18,10 @@ import pytest
 
 from mltassist.frames import Rate, Span
 from mltassist.joins.saidwords import word_faults
-from mltassist.media.words.interface import RATE_HZ, TimedWord
-from mltassist.media.words.recording import Source as Recording
+from mltassist.media.words.interface import WORDS_HZ, TimedWord
+from mltassist.media.words.recording import SpokenRecording as Recording
 from mltassist.media.words.recording import words_of_recording
-from mltassist.rushes.speech import Speech, frame_of
+from mltassist.rushes.speech import Speech, frame_said
 from mltassist.timeline.cuts import CutKind, SpeechEdit
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import Clip, Source, SourceKind
@@ -46,7 +46,7 @@ class Talk:
 
     def faults(self, out: int, into: int) -> list[str]:
         """Kinds of faults that are told where these milliseconds of the recording meet."""
-        first, then = frame_of(out, RATE), frame_of(into, RATE)
+        first, then = frame_said(out, RATE), frame_said(into, RATE)
         before = Clip(0, first, self.source, 0, "talk")
         after = Clip(first, LENGTH - then, self.source, then, "talk")
         edit = SpeechEdit(first, 1, CutKind.JUMP, False, then - first, before, after, Element.INTERVIEW)
@@ -63,7 +63,7 @@ def talks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Talk]]:
 
 
 def _talk(path: Path, ears: voices.Ears) -> Talk:
-    whole = [Span(0, LENGTH * RATE_HZ // 25)]
+    whole = [Span(0, LENGTH * WORDS_HZ // 25)]
     typed = words_of_recording(Recording(path), whole, ears)
     # A copy that lies beside no transcript.
     apart = Path(platformdirs.user_cache_path("mltassist-tests")) / f"untyped {path.name}"

@@ -14,10 +14,10 @@ import pytest
 import mltassist
 from mltassist.demofilm.lessons import LESSONS
 from mltassist.demofilm.make import demo
-from mltassist.demofilm.sources import source_of
-from mltassist.demofilm.strip import read_strip
+from mltassist.demofilm.sources import made_file
 from tests import needs, referee
 from tests.docs.lessonry import EXAMPLES, Lesson, seconds
+from tests.strips import read_strip
 
 
 def test_every_file_of_the_lessons_is_made_anew_byte_for_byte(tmp_path: Path) -> None:
@@ -103,7 +103,7 @@ def test_music_lies_as_far_under_the_words_as_is_said(tmp_path: Path) -> None:
 def test_both_jumps_of_the_shorter_bite_are_hidden_in_what_is_seen(tmp_path: Path) -> None:
     lesson = Lesson("shorter-bite", tmp_path)
     *_, rough = lesson.answers.values()
-    face = source_of("../media/interview/ines-1.mp4").number
+    face = made_file("../media/interview/ines-1.mp4").number
     for document, hidden in (("shorter-bite.kdenlive", False), (rough["output"], True)):
         cuts = [cut["at"] for cut in lesson.survey(document)["cuts"]]
         assert len(cuts) == 2

@@ -17,7 +17,7 @@ import mltassist
 from mltassist.recipe.rules import Recipe
 from mltassist.season.film import Call, Outcome
 from mltassist.season.overview import Line, season_page
-from mltassist.season.record import NAME, append_line, read_record
+from mltassist.season.record import NAME, append_line, read_finished
 from mltassist.season.running import each_of
 from mltassist.season.sums import Episode
 
@@ -113,7 +113,7 @@ def test_the_record_and_the_page_grow_with_the_season(tmp_path):
             )
         noted[count] = (time.process_time() - began) * 1000 / count
         began = time.process_time()
-        assert len(read_record(folder)) == count
+        assert len(read_finished(folder)) == count
         read[count] = (time.process_time() - began) * 1000 / count
         lines = [
             Line(Episode(str(n), {"shots": shots, "hidden": hidden}), Path("x"), Path("x"), None, "", 0, {})

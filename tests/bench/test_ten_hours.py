@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 
 from mltassist.media.sound.speech import default_detector
-from mltassist.rushes.gathering import gather
+from mltassist.rushes.gathering import gather_evidence
 from mltassist.timeline.elements import Element
 from mltassist.timeline.model import BinClip, Source, SourceKind
 from tests.rushes.labelled import pool
@@ -119,7 +119,7 @@ def test_ten_hours_are_understood_in_a_small_part_of_their_time(
     parts, peaks = [], []
     for some in (rushes[:half], rushes[half:]):
         began = time.process_time(), time.monotonic()
-        found = gather(timeline(bin_clips=some), [clip.source.key for clip in some], detector)
+        found = gather_evidence(timeline(bin_clips=some), [clip.source.key for clip in some], detector)
         assert len(found) == len(some)
         parts.append((time.process_time() - began[0], time.monotonic() - began[1]))
         peaks.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)

@@ -34,7 +34,7 @@ def test_no_command_asks_anybody_or_writes_elsewhere(hostile: Path, tmp_path: Pa
         "adopt": (new,),
         "remarks": (made / "remarks.json", hostile, "-o", made / "remarked.mlt"),
         "clear": (new, "-o", made / "cleared.mlt"),
-        "recipes": (),
+        "recipe": (),
         "batch": (films, "--out", made / "out", "--page", made / "season.html", "--log", made / "log.jsonl"),
     }
     unlike: dict[str, object] = {}

@@ -18,7 +18,6 @@ from mltassist.choices.writing import choices_text
 from mltassist.cli.main import main
 from mltassist.cutaways.parted import parts_of
 from mltassist.demofilm.scenario import CLIP_NUMBERS
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.page.gather import gather
 from mltassist.plans import Plan
@@ -28,6 +27,7 @@ from mltassist.timeline.picture import showing
 from mltassist.timeline.picturefaults import FLASH
 from tests import referee
 from tests.cli.films import short, write
+from tests.strips import read_strip
 
 LONG = 75
 

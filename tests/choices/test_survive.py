@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from mltassist.choices.kinds import Choices, JoinChoice, LevelChoice, PauseChoice, ShotChoice
 from mltassist.choices.places import NEAR_S
 from mltassist.cutaways.chosen import chosen_places, chosen_shots
-from mltassist.findings import Findings, Run, name_of
+from mltassist.findings import Findings, Run, chosen_name
 from mltassist.frames import Span
 from mltassist.joins.chosen import as_chosen as joins_as_chosen
 from mltassist.joins.chosen import levels_as_chosen
@@ -112,7 +112,7 @@ def is_told(there: Findings, name: str) -> bool:
 
 def place_of(there: Findings, choice: ShotChoice) -> Span | None:
     """Where the stretch lies now that a choice is for."""
-    named, film_now = there.places.span(name_of(choice)), Span(0, there.timeline.length)
+    named, film_now = there.places.span(chosen_name(choice)), Span(0, there.timeline.length)
     if named is None:
         return None
     return Span(named.start + choice.begin_by, named.end + choice.end_by).shared(film_now)
@@ -133,7 +133,7 @@ def test_every_choice_is_obeyed_or_told(data: st.DataObject) -> None:
 
     def lies(at: int, name: str, *, after: int = 0) -> bool:
         """True where a frame that a name tells is played, or one near to it, or where nobody speaks."""
-        anchor = name_of(choice_of[name]).first
+        anchor = chosen_name(choice_of[name]).first
         said = shown(film_now, at - anchor.after - after)
         return said is None or (said[0] == anchor.file and abs(said[1] - anchor.frame) <= near)
 
@@ -159,7 +159,7 @@ def test_every_choice_is_obeyed_or_told(data: st.DataObject) -> None:
     edits = speech_edits(film_now, there.elements)
     joins = joins_as_chosen(there, tuple(Join(edit, NOTHING, QUIET) for edit in edits), mend=True)
     for one in choices.joins:
-        name = name_of(one)
+        name = chosen_name(one)
         moved = [
             join
             for join in joins

@@ -10,8 +10,8 @@ import pytest
 
 from mltassist.demofilm import make
 from mltassist.demofilm.scenario import CLIP_NUMBERS, rushes
-from mltassist.demofilm.strip import read_strip
 from tests.cli.films import DOCUMENTS, EXAMPLE
+from tests.strips import read_strip
 
 LESSONS = EXAMPLE.parent
 

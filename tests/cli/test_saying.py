@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from mltassist.cli.saying import as_json, plain
+from mltassist.cli.saying import as_json, on_one_line
 from tests.cli.films import short, with_file, write
 
 posix = pytest.mark.skipif(os.name != "posix", reason="/dev/full and closed streams of posix")
@@ -23,9 +23,11 @@ def shown_only(text: str) -> bool:
 
 
 def test_what_a_terminal_obeys_is_shown_as_a_code():
-    assert plain(EVIL) == ("a\\x1b[31m\\x9b1m\\x9d0;t\\x07\\u202egnp\\u2028check: 00:00:00:00  forged\\ud800")
-    assert plain("two\nlines\tand\r\nmore") == "two lines and more"
-    assert plain("Fähre 東京 👍🏽 é") == "Fähre 東京 👍🏽 é"
+    assert on_one_line(EVIL) == (
+        "a\\x1b[31m\\x9b1m\\x9d0;t\\x07\\u202egnp\\u2028check: 00:00:00:00  forged\\ud800"
+    )
+    assert on_one_line("two\nlines\tand\r\nmore") == "two lines and more"
+    assert on_one_line("Fähre 東京 👍🏽 é") == "Fähre 東京 👍🏽 é"
 
 
 def test_json_holds_the_same_and_obeys_nothing():

@@ -89,14 +89,14 @@ def test_markers_are_listed_where_one_is_not_found(tmp_path) -> None:
 
 
 def test_sound_files_of_an_earlier_run_are_never_replaced(tmp_path) -> None:
-    from mltassist.joins.soundclips import make_folder
+    from mltassist.joins.soundclips import make_sound_folder
 
-    make_folder(tmp_path / "edits")
+    make_sound_folder(tmp_path / "edits")
     (tmp_path / "edits" / "notes.txt").touch()
-    make_folder(tmp_path / "edits")
+    make_sound_folder(tmp_path / "edits")
     (tmp_path / "edits" / "001_00-00-03-05_clean.wav").touch()
     with pytest.raises(OutputError, match="holds 1 sound files of an earlier run"):
-        make_folder(tmp_path / "edits")
+        make_sound_folder(tmp_path / "edits")
 
 
 def test_figures_are_typed_part_by_part(passed: Callable[[str], Pass]) -> None:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut, Moment, View
 from mltassist.frames import Rate, Span, joined, without
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 
 RULES = Frames.of(CoverRules(), Rate(25))
 TINY = Frames(

@@ -13,7 +13,8 @@ import mltassist
 from mltassist.checking import check
 from mltassist.cutaways.beside import sounds_under
 from mltassist.findings import speech_clips
-from mltassist.recipe.rules import CoverRules, Recipe
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import Recipe
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import LayNatural, LayShot, LayUnder
 from mltassist.timeline.elements import Element

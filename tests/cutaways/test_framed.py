@@ -16,11 +16,11 @@ from mltassist.document.load import load
 from mltassist.frames import Rate
 from mltassist.hosts.pushing import filling
 from mltassist.media.picture.shape import shape_of
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.model import BinClip, Source, SourceKind
-from tests.timeline.films import timeline
+from tests.timeline.films import clip, row, timeline, track
 
 TURNED = b"\xff\xe1\x00\x22Exif\0\0MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0"
 """An Exif segment that says nothing but orientation 6, a quarter turn (CIPA DC-008, 4.6.4)."""
@@ -92,3 +92,17 @@ def test_photographs_that_stand_upright_are_no_shots_of_a_wide_film(photographs)
     assert [reason and reason[1] for reason in reasons] == [None, None, None, "portrait", None]
     reasons = [unfit(path, CoverRules(), Rate(25), upright=True) for path in paths]
     assert [reason and reason[1] for reason in reasons] == ["wide"] * 3 + [None, "wide"]
+
+
+def test_a_shot_over_a_picture_of_the_editor_that_hides_a_part_is_told(photographs):
+    film = replace(timeline(), shape=Fraction(16, 9), width=1920, height=1080)
+    face = track(1, "Interview", row(("ines", 300, 0)))
+    over = track(2, "V2", [replace(clip("as cameras do", 50, 100), source=photographs[1].source)])
+    film = replace(film, tracks=(face, over))
+    findings = find(film, begin(film))
+    framed(findings, [LayShot(200, 50, "wheel", 0, "")])
+    assert not [note for note in findings.notes if "laid over" in note.text]
+    framed(findings, [LayShot(100, 100, "wheel", 0, ""), LayShot(60, 20, "wheel", 0, "")])
+    (note,) = [note for note in findings.notes if "laid over 'as cameras do'" in note.text]
+    assert (note.at, note.needs_editor) == (100, True)
+    assert "does not fill the frame" in note.text

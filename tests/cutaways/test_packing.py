@@ -19,7 +19,7 @@ from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import nothing_printed, pack, pack_in_parts
-from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.worths import prices_of
@@ -31,7 +31,7 @@ PLAIN = replace(TINY, unseen_max=99, weights=replace(TINY.weights, same_subject=
 
 def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Span, int], ...]:
     supply = supply_of(task)
-    limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
+    limits = Limits.of(task, rules, supply, source_uses(task, rules, supply))
     columns = columns_of(task, rules, supply, limits, None, spans=spans)
     return pack(columns, rules, supply, limits, cost(task, rules, []))
 
@@ -40,7 +40,7 @@ def packed_in_parts(
     task: CoverTask, rules: Frames, spans: list[Span], begun: tuple[tuple[Span, int], ...]
 ) -> tuple[tuple[Span, int], ...]:
     supply = supply_of(task)
-    limits = Limits.of(task, rules, supply, uses_of(task, rules, supply))
+    limits = Limits.of(task, rules, supply, source_uses(task, rules, supply))
     columns = columns_of(task, rules, supply, limits, None, spans=spans)
     return pack_in_parts(columns, rules, supply, limits, cost(task, rules, []), begun=begun, enough=0.0)
 
@@ -131,7 +131,7 @@ def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
     supply = tuple(Moment(f"/{n}.mov", Span(0, 5), "", "WS", (f"thing{n}",)) for n in range(clips))
     task = replace(task_of(("ines", 40), cuts=(10, 20, 30), sound_edits=()), supply=supply)
     own = supply_of(task)
-    limits = Limits.of(task, PLAIN, own, uses_of(task, PLAIN, own))
+    limits = Limits.of(task, PLAIN, own, source_uses(task, PLAIN, own))
     spans = [Span(at - 2, at + 2) for at in (10, 20, 30)]
     prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits, set())
     assert (slack > -1e-6).all()
@@ -147,7 +147,7 @@ def test_ways_to_weigh_lengths_are_taken_in_once_they_are_needed():
     supply = (Moment("/gate.mov", Span(0, 8), "", "WS", ("gate",)),)
     task = replace(task_of(("ines", 40), cuts=(10, 30), sound_edits=()), supply=supply)
     own, ways = supply_of(task), set[int]()
-    limits = Limits.of(task, PLAIN, own, uses_of(task, PLAIN, own))
+    limits = Limits.of(task, PLAIN, own, source_uses(task, PLAIN, own))
     # By frames alone 0.8 of each would fit; only one of them does.
     columns = columns_of(task, PLAIN, own, limits, None, spans=[Span(8, 13), Span(28, 33)])
     prices, _ = prices_of(columns, own, limits, ways)
@@ -164,7 +164,7 @@ def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):
     task, spans = replace(task, supply=supply), [Span(8, 12), Span(28, 32)]
     rules = replace(PLAIN, reuse_after=4, weights=replace(PLAIN.weights, used_before=0.0))
     whole = packed(task, rules, spans)
-    monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST", 2)
+    monkeypatch.setattr("mltassist.cutaways.planner.columns.MOST_CANDIDATES", 2)
     assert packed(task, rules, spans) == whole == ((spans[0], 1), (spans[1], 1))
 
 

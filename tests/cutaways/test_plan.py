@@ -15,7 +15,7 @@ from mltassist.cutaways.planner.laying import cover_edits
 from mltassist.cutaways.planner.plan import Cover, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.frames import Rate, Span, without
-from mltassist.recipe.rules import CoverRules
+from mltassist.recipe.cover import CoverRules
 from mltassist.timeline.edits import AddMarker, LayShot
 from tests.cutaways.films import RULES, TINY, clips, films, task_of
 from tests.cutaways.test_spans import divisions, tiny_films

@@ -14,7 +14,7 @@ from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Voice
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.prices import uses_of
+from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.sequences import Path, Sequences
 from mltassist.cutaways.planner.shots import Shot, supply_of
@@ -46,7 +46,7 @@ def searched(task: CoverTask, rules: Frames) -> tuple[Sequences, Priced, int]:
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects) if task.words else None
     sequences = Sequences(task, rules, supply, matcher)
-    uses = uses_of(task, rules, supply)
+    uses = source_uses(task, rules, supply)
     return sequences, Priced(sequences, supply, Limits.of(task, rules, supply, uses)), len(uses.most)
 
 

@@ -16,7 +16,8 @@ from mltassist.cutaways.sight import captions_over_faces, note_hidden_faces
 from mltassist.cutaways.task import cover_task
 from mltassist.findings import Findings
 from mltassist.frames import Span
-from mltassist.recipe.rules import CoverRules, Recipe, Stay
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import Recipe, Stay
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import Coverage, SourceKind, Track, Veil
 from mltassist.timeline.picturefaults import holes

@@ -18,7 +18,7 @@ from mltassist.cutaways.planner.costs import cost_of, find_first_looks, open_str
 from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut
 from mltassist.cutaways.planner.spans import Divisions
 from mltassist.frames import Span, without
-from mltassist.recipe.rules import Weights
+from mltassist.recipe.cover import Weights
 from tests.cutaways.films import RULES, TINY, merged, task_of, views_of
 
 WEIGHTS = Weights()

@@ -18,7 +18,8 @@ from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.task import cover_task, fixed_shots, unfit
 from mltassist.errors import NoSuchPlace
 from mltassist.frames import Rate, Span
-from mltassist.recipe.rules import CoverRules, parse_recipe
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import parse_recipe
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayShot

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 
-from mltassist.cutaways.telling import LONGEST, subtitles, told
+from mltassist.cutaways.telling import LONGEST_SUBTITLE, subtitles, told
 from mltassist.frames import Rate, Span
 from mltassist.rushes.speech import Said
 
@@ -35,7 +35,7 @@ def test_a_subtitle_ends_with_its_sentence_and_before_a_silence() -> None:
 def test_no_subtitle_is_too_long_to_read_and_none_is_lost() -> None:
     row = [said("water", 6 * number) for number in range(40)]
     found = list(subtitles(row, RATE))
-    assert all(len(text) <= LONGEST for _, text in found)
+    assert all(len(text) <= LONGEST_SUBTITLE for _, text in found)
     assert " ".join(text for _, text in found) == " ".join(["water"] * 40)
     assert all(a.end <= b.start for (a, _), (b, _) in itertools.pairwise(found))
 

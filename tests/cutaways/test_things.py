@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pysubs2
@@ -12,7 +13,7 @@ from mltassist.cutaways.planner.film import Moment
 from mltassist.cutaways.planner.stock import sentences_at, stock_of, unfilmed
 from mltassist.cutaways.planner.things import in_a_language, names_things, small_things, thing_of
 from mltassist.cutaways.planner.words import Matcher, Spoken
-from mltassist.demofilm.script import TALKS
+from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
 from mltassist.frames import Span
 from mltassist.media.transcript import words_of
 from tests.cutaways.films import task_of
@@ -93,7 +94,7 @@ def test_only_things_are_asked_for(language, told):
 
 
 def test_the_example_film_asks_for_nothing_that_is_no_thing():
-    sentences = " ".join(sentence for talk in TALKS for sentence in talk.sentences)
+    sentences = " ".join(sentence for talk in (INES, TOBIAS, NARRATOR) for sentence in talk.sentences)
     words = in_a_language(spoken(" ".join([sentences] * 2)))
     assert {word.language for word in words} == {"en"}
     things = names_things(words)
@@ -115,20 +116,23 @@ def test_a_word_with_its_article_tied_to_it_is_found():
         assert found.word == word
 
 
+def told(words: Sequence[Spoken], near: Span) -> str:
+    return " ".join(word.text + word.after for word in sentences_at(words, near))
+
+
 def test_a_pick_up_tells_whole_sentences_word_by_word():
     words = spoken("Before that. The water, the water and the water rose! Nobody slept. And then?")
     (at,) = (word.at for word in words if word.text == "and")
-    assert " ".join(sentences_at(words, Span(at, at + 1))) == "The water, the water and the water rose!"
+    assert told(words, Span(at, at + 1)) == "The water, the water and the water rose!"
     (slept,) = (word.at for word in words if word.text == "slept")
-    both = " ".join(sentences_at(words, Span(at, slept + 1)))
-    assert both == "The water, the water and the water rose! Nobody slept."
-    assert sentences_at(words, Span(slept + 500, slept + 600)) == ()
+    assert told(words, Span(at, slept + 1)) == "The water, the water and the water rose! Nobody slept."
+    assert not told(words, Span(slept + 500, slept + 600))
 
 
 def test_a_sentence_without_marks_ends_where_its_line_does():
     lines = [spoken("the water rose"), spoken("nobody slept")]
     words = tuple(replace(word, at=word.at + 100 * n) for n, line in enumerate(lines) for word in line)
-    assert sentences_at(words, Span(110, 111)) == ("nobody", "slept")
+    assert told(words, Span(110, 111)) == "nobody slept"
     endless = tuple(Spoken("on", 10 * n) for n in range(500))
     assert len(sentences_at(endless, Span(2000, 2011))) == 2 + 2 * 30
 

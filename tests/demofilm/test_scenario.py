@@ -21,10 +21,10 @@ from mltassist.demofilm.scenario import (
     rushes,
     sentence_spans,
 )
-from mltassist.demofilm.script import NARRATOR, TALKS
-from mltassist.demofilm.sounds import RATE_HZ, ambience, music, natural, sung
-from mltassist.demofilm.strip import read_strip
+from mltassist.demofilm.script import INES, NARRATOR, TOBIAS
+from mltassist.demofilm.sounds import FILM_HZ, ambience, music, natural, sung
 from mltassist.frames import Span
+from tests.strips import read_strip
 
 
 @pytest.fixture(scope="module")
@@ -146,7 +146,7 @@ def test_the_marks_stand_where_bites_meet_or_narration_starts(edit: Film) -> Non
 def test_the_timing_tells_of_the_script_as_it_is() -> None:
     voices = files("mltassist.demofilm").joinpath("voices")
     text = voices.joinpath("timing.json").read_text(encoding="utf-8")
-    for talk in (*TALKS, *CARDS):
+    for talk in (INES, TOBIAS, NARRATOR, *CARDS):
         assert len(sentence_spans(talk.speaker)) == len(talk.sentences)
         assert all(sentence in text for sentence in talk.sentences)
 
@@ -181,27 +181,27 @@ def test_all_sizes_asked_for_are_known() -> None:
 def test_music_is_loud_enough_to_mask_speech() -> None:
     import pyloudnorm
 
-    sound = music(30 * RATE_HZ)
-    assert sound.shape == (2, 30 * RATE_HZ)
+    sound = music(30 * FILM_HZ)
+    assert sound.shape == (2, 30 * FILM_HZ)
     assert sound.dtype == np.float32
     # Reference: pyloudnorm, an independent ITU-R BS.1770 meter.
-    assert pyloudnorm.Meter(RATE_HZ).integrated_loudness(sound.T) == pytest.approx(-18, abs=1.5)
+    assert pyloudnorm.Meter(FILM_HZ).integrated_loudness(sound.T) == pytest.approx(-18, abs=1.5)
     assert np.abs(sound).max() < 0.8
 
 
 def test_music_with_a_voice_in_it_is_as_loud_as_music_without() -> None:
-    turn = 2 * np.pi * 220 * np.arange(2 * RATE_HZ) / RATE_HZ
+    turn = 2 * np.pi * 220 * np.arange(2 * FILM_HZ) / FILM_HZ
     voice = np.asarray(0.1 * np.sin(turn), np.float32)[np.newaxis]
-    with_voice, without = sung(voice, 6 * RATE_HZ), music(6 * RATE_HZ)
+    with_voice, without = sung(voice, 6 * FILM_HZ), music(6 * FILM_HZ)
     assert with_voice.shape == without.shape
     levels = [
-        20 * np.log10(np.sqrt(np.mean(sound[:, 2 * RATE_HZ :] ** 2))) for sound in (with_voice, without)
+        20 * np.log10(np.sqrt(np.mean(sound[:, 2 * FILM_HZ :] ** 2))) for sound in (with_voice, without)
     ]
     assert levels[0] == pytest.approx(levels[1], abs=1)
-    assert np.array_equal(with_voice, sung(voice, 6 * RATE_HZ))
+    assert np.array_equal(with_voice, sung(voice, 6 * FILM_HZ))
 
     def share_at_220_hz(sound: np.ndarray) -> float:
-        spectrum = np.abs(np.fft.rfft(sound[:, 2 * RATE_HZ : 4 * RATE_HZ].mean(axis=0))) ** 2
+        spectrum = np.abs(np.fft.rfft(sound[:, 2 * FILM_HZ : 4 * FILM_HZ].mean(axis=0))) ** 2
         return float(spectrum[435:446].sum() / spectrum.sum())
 
     assert share_at_220_hz(with_voice) > 0.4 > 5 * share_at_220_hz(without)
@@ -209,14 +209,14 @@ def test_music_with_a_voice_in_it_is_as_loud_as_music_without() -> None:
 
 @pytest.mark.parametrize("name", NATURAL)
 def test_each_natural_sound_has_one_moment_fuller_than_the_rest(name: str) -> None:
-    sound = natural(name, 12 * RATE_HZ)
-    level = np.sqrt((sound.reshape(2, 12, RATE_HZ) ** 2).mean(axis=(0, 2)))
+    sound = natural(name, 12 * FILM_HZ)
+    level = np.sqrt((sound.reshape(2, 12, FILM_HZ) ** 2).mean(axis=(0, 2)))
     assert level.max() > 2 * np.median(level)
     assert 3 <= int(level.argmax()) <= 9
     assert np.abs(sound).max() < 0.8
-    assert np.array_equal(sound, natural(name, 12 * RATE_HZ))
+    assert np.array_equal(sound, natural(name, 12 * FILM_HZ))
 
 
 def test_ambience_is_quiet() -> None:
-    rms_db = 20 * np.log10(np.sqrt(np.mean(ambience(3, RATE_HZ) ** 2)))
+    rms_db = 20 * np.log10(np.sqrt(np.mean(ambience(3, FILM_HZ) ** 2)))
     assert rms_db == pytest.approx(-50, abs=0.5)

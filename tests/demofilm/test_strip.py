@@ -10,16 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mltassist.demofilm.pictures import numbered, scene
-from mltassist.demofilm.strip import HEIGHT, WIDTH, _crc8, encode_strip, read_strip
+from mltassist.demofilm.strip import HEIGHT, WIDTH, crc8, encode_strip
+from tests.strips import read_strip
 
 
 def picture() -> np.ndarray:
     return np.full((HEIGHT, WIDTH, 3), 90, np.uint8)
 
 
-def test_the_checksum_is_the_published_crc8() -> None:
+def test_the_checksum_is_the_publishedcrc8() -> None:
     # Catalogue of parametrised CRC algorithms: CRC-8/SMBUS of "123456789" is 0xF4.
-    assert _crc8(b"123456789") == 0xF4
+    assert crc8(b"123456789") == 0xF4
 
 
 @settings(max_examples=40, deadline=None)

@@ -20,6 +20,12 @@ BODY = """<!-- a note -->
 \t<property name="notes">two
 lines &#13; and a <![CDATA[<b>]]></property><property name="empty"/></producer>"""
 PROFILE = '<profile frame_rate_num="25" frame_rate_den="1"/>'
+FLUSHED = os.fsync
+
+
+@pytest.fixture(autouse=True)
+def _the_disk_is_waited_for(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(os, "fsync", FLUSHED)
 
 
 def canonical(path: Path) -> bytes:

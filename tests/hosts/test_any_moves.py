@@ -285,3 +285,38 @@ def test_markers_and_subtitles_in_a_pause_that_is_closed_lie_where_it_was(tmp_pa
     events = pysubs2.load(str(closed.timeline.subtitles[0])).events
     seen = [(event.start // 40, event.end // 40) for event in events]
     assert seen == [(70, 79), (70, 81), (80, 81), (80, 90), (85, 100)]
+
+
+# --- music at another speed -----------------------------------------------------------------------
+
+FAST_MUSIC = """<mlt><profile width="160" height="90" frame_rate_num="25" frame_rate_den="1"/>
+<producer id="talk" in="0" out="399"><property name="length">400</property>
+<property name="resource">{speed}:talk.mkv</property><property name="mlt_service">timewarp</property>
+<property name="warp_speed">{speed}</property><property name="warp_resource">talk.mkv</property></producer>
+<producer id="song" in="0" out="99"><property name="length">100</property>
+<property name="resource">{speed}:song.wav</property><property name="mlt_service">timewarp</property>
+<property name="warp_speed">{speed}</property><property name="warp_resource">song.wav</property></producer>
+<playlist id="pictures"><entry producer="talk" in="0" out="299"/></playlist>
+<playlist id="sound"><entry producer="song" in="10" out="49"/>
+<entry producer="song" in="50" out="89"/></playlist>
+<tractor id="film"><track producer="pictures"/><track producer="sound" hide="video"/></tractor></mlt>"""
+
+
+@pytest.mark.parametrize(("speed", "left"), [("2", 10), ("-2", 10), ("-1", 10), ("0.5", 9)])
+def test_music_at_another_speed_runs_on_as_far_as_the_map_says_and_back(
+    tmp_path: Path, speed: str, left: int
+) -> None:
+    """Ten of the hundred frames are left; at half the speed the last may show one that is not there."""
+    path = tmp_path / "film.mlt"
+    path.write_text(FAST_MUSIC.format(speed=speed), "utf-8")
+    before = open_project(path)
+    pause = OpenPause(20, 25, WHY, (1,))
+    after = before.with_edits([pause])
+    pictures, sound = (
+        [(clip.start, clip.length) for clip in track.clips()] for track in after.timeline.tracks
+    )
+    assert pictures == [(0, 20), (45, 280)]  # the lowest track is no background that grows with the film
+    assert sound == [(0, 40 + left), (40 + left, 40)]
+    assert moves_of(pause, before.timeline).clip(1, 40) == (1, 40 + left)
+    closed = after.with_edits([ClosePause(20, 25, WHY)])
+    assert [track.items for track in closed.timeline.tracks] == [t.items for t in before.timeline.tracks]

@@ -12,7 +12,8 @@ import mltassist
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
 from mltassist.project import Project
-from mltassist.recipe.rules import CoverRules, Recipe
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import Recipe
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.elements import find_elements
 from mltassist.timeline.model import Clip
@@ -57,7 +58,7 @@ ENLARGED = [
     (effect("qtblend", rect="-80 -45 480 270 1"), Fraction(3, 2)),
     (effect("qtblend", rect="0=-40 -30 400 225 1"), Fraction(5, 4)),
     (effect("affine", transition__rect="-25% -25% 150% 150%"), Fraction(3, 2)),
-    (effect("affine", transition__geometry="-32/-18:384x216:100"), Fraction(6, 5)),
+    (effect("affine", transition__geometry="-32/-18:384x216:100"), Fraction(1)),  # an older name: not obeyed
 ]
 OPEN = [
     effect("qtblend", rect="80 45 160 90 1"),

@@ -15,7 +15,8 @@ from mltassist.checking import check
 from mltassist.demofilm.film import Lane, Placement, Rush
 from mltassist.plans import Plan
 from mltassist.project import Project
-from mltassist.recipe.rules import CoverRules, Recipe
+from mltassist.recipe.cover import CoverRules
+from mltassist.recipe.rules import Recipe
 from mltassist.timeline.edits import AddTrack, LayShot
 from tests import referee
 from tests.cli.films import LAYOUTS, short, write

@@ -8,7 +8,7 @@ from math import nan
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mltassist.joins.planner.choose import improvements, is_better
+from mltassist.joins.planner.choose import improvements, is_better, nearest_improvements
 from mltassist.joins.planner.judge import Habits, Judgement, Measures, Verdict, judge
 from mltassist.recipe.rules import ListenRules, MendRules
 
@@ -49,6 +49,22 @@ def test_a_film_that_keeps_its_length_is_only_rolled():
 def test_the_same_verdict_must_lose_a_part_of_its_score():
     worse, less = replace(CLEAN, cut_after=0.9), replace(CLEAN, cut_after=0.7)
     assert best(CUT, [(0, -1, worse), (0, -2, less)]) == [(0, -2)]
+
+
+def test_a_move_that_goes_far_is_looked_for_only_where_none_nearby_is_clean():
+    asked = []
+
+    def moves(reach: int) -> list[tuple[int, int, Measures]]:
+        asked.append(reach)
+        near = replace(CLEAN, cut_after=0.25)
+        return [(0, -1, near), (0, -9, CLEAN)] if reach >= 9 else [(0, -1, near)]
+
+    found = nearest_improvements(weighed(CUT), moves, weighed, MEND)
+    assert [move.after_by for move in found] == [-9, -1]
+    nearest_improvements(weighed(CUT), lambda reach: asked.append(reach) or [(0, -1, CLEAN)], weighed, MEND)
+    nearest_improvements(weighed(CUT), moves, weighed, MendRules(reach_frames=2))
+    assert asked == [6, 12, 6, 2]
+    assert nearest_improvements(weighed(CLEAN), moves, weighed, MEND) == ()
 
 
 heard = st.builds(

@@ -103,6 +103,13 @@ def test_between_two_speakers_levels_and_rooms_may_differ_but_words_may_not_be_c
     assert judge(replace(other, cut_after=0.9), Habits(), RULES, same_speaker=0.0).verdict is Verdict.HEARD
 
 
+def test_who_answers_another_needs_no_breath_before_it():
+    short = replace(QUIET, pause_s=0.09)
+    assert judge(short, Habits(), RULES).verdict is Verdict.CHECK
+    assert judge(short, Habits(), RULES, same_speaker=0.0).verdict is Verdict.CLEAN
+    assert judge(replace(QUIET, pause_s=0.0), Habits(), RULES, same_speaker=0.0).verdict is Verdict.HEARD
+
+
 def test_a_click_in_a_pause_counts_like_any_other():
     judgement = judge(replace(QUIET, click_db=30.0), Habits(), RULES)
     assert judgement.verdict is Verdict.HEARD

@@ -84,7 +84,7 @@ def test_a_step_of_the_room_is_measured_in_decibels():
         joins.side(quiet * np.float32(factor), silent, edit=2 * RATE_HZ, before=before)
         for factor, before in ((1.0, True), (2.0, False))
     ]
-    measured = joins.measure(*sides)
+    measured = joins.measure_sides(*sides)
     assert measured.background_step_db == pytest.approx(6.02, abs=0.3)
     assert measured.background_shape_db < 0.5
     assert np.isnan(measured.speech_step_db)

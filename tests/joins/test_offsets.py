@@ -7,6 +7,7 @@ spans of speech found in the whole recording, not by what the search itself look
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 
@@ -16,8 +17,8 @@ import pytest
 from mltassist.frames import Span, shared
 from mltassist.joins import measures as joins
 from mltassist.joins.offsets import keeps_words, offsets
-from mltassist.joins.planner.choose import _ORDER, improvements
-from mltassist.joins.planner.judge import judge
+from mltassist.joins.planner.choose import _ORDER, nearest_improvements
+from mltassist.joins.planner.judge import Measures, judge
 from mltassist.media.sound.speech import RATE_HZ
 from mltassist.recipe.rules import ListenRules, MendRules
 from tests.joins.test_measures import judged
@@ -51,8 +52,12 @@ RIPPLED = MendRules()
 def best(recording: Recording, one: Edit, mend: MendRules = RIPPLED):
     """The first move the planner would make, with the verdicts before and after; None where it makes none."""
     now = judged(recording, one)
-    moves = offsets(*one.sides, STEPS, STEPS)
-    found = improvements(now, moves, lambda m: judge(m, recording.habits, ListenRules()), mend)
+
+    def within(reach: int) -> Iterator[tuple[int, int, Measures]]:
+        steps = {n: n * FRAME for n in range(-reach, reach + 1)}
+        return offsets(*one.sides, steps, steps)
+
+    found = nearest_improvements(now, within, lambda m: judge(m, recording.habits, ListenRules()), mend)
     return now, (found[0] if found else None)
 
 
@@ -72,7 +77,7 @@ def reachable(recording: Recording, one: Edit) -> bool:
     for n, m in product(STEPS, STEPS):
         if taken_away(recording, one, n, m):
             continue
-        measures = joins.measure(one.sides[0].moved(n * FRAME), one.sides[1].moved(m * FRAME))
+        measures = joins.measure_sides(one.sides[0].moved(n * FRAME), one.sides[1].moved(m * FRAME))
         if _ORDER[judged(recording, replace(one, measures=measures)).verdict] < now:
             return True
     return False

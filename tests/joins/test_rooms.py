@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from mltassist.joins.clicks import LENGTH, NEAR, click, onset
+from mltassist.joins.clicks import LENGTH, NEAR_SAMPLES, click, onset
 from mltassist.joins.rooms import BAND_DB, MOST_DB, compare_rooms, compared
 from mltassist.recipe.rules import ListenRules
 
@@ -74,9 +74,9 @@ def a_room(count: int, seed: int) -> np.ndarray:
 
 def test_a_jump_that_dies_away_is_found_within_what_the_room_swings():
     """One 7 dB over the room's level, which the sample at the edit alone hides."""
-    limit, cut = ListenRules().click_limit_db, NEAR
-    shape = np.exp(-np.arange(4 * NEAR - cut) / 128).astype(np.float32)
-    rooms = [a_room(4 * NEAR, seed) for seed in range(60)]
+    limit, cut = ListenRules().click_limit_db, NEAR_SAMPLES
+    shape = np.exp(-np.arange(4 * NEAR_SAMPLES - cut) / 128).astype(np.float32)
+    rooms = [a_room(4 * NEAR_SAMPLES, seed) for seed in range(60)]
     jumps = [room + np.float32(0.007) * np.pad(shape, (cut, 0)) for room in rooms]
     alone = [
         click(room[:cut], jump[cut:], -20.0, -50.5) for room, jump in zip(rooms[1:], jumps, strict=False)
@@ -87,20 +87,21 @@ def test_a_jump_that_dies_away_is_found_within_what_the_room_swings():
 
 
 def test_what_is_no_jump_at_the_edit_is_none():
-    room, cut = a_room(4 * NEAR, 3), NEAR
+    room, cut = a_room(4 * NEAR_SAMPLES, 3), NEAR_SAMPLES
     limit = ListenRules().click_limit_db
     # A word that begins 20 ms later, and a hum that runs on.
     word = room.copy()
-    word[cut + LENGTH :] += np.float32(0.1) * np.sin(np.arange(4 * NEAR - cut - LENGTH) / 10).astype(
+    word[cut + LENGTH :] += np.float32(0.1) * np.sin(np.arange(4 * NEAR_SAMPLES - cut - LENGTH) / 10).astype(
         np.float32
     )
-    hum = room + np.float32(0.02) * np.sin(np.arange(4 * NEAR) * 2 * np.pi * 50 / 16000).astype(np.float32)
+    turns = np.arange(4 * NEAR_SAMPLES) * 50 / 16000
+    hum = room + np.float32(0.02) * np.sin(2 * np.pi * turns).astype(np.float32)
     for sound in (word, hum):
         assert onset(sound, cut, -90.0).click_db(-20.0) < limit
     # Silence, and a side too short to tell; a jump far under the speech.
-    assert onset(np.zeros(4 * NEAR, np.float32), cut, -90.0).click_db(-20.0) <= 0
+    assert onset(np.zeros(4 * NEAR_SAMPLES, np.float32), cut, -90.0).click_db(-20.0) <= 0
     assert onset(room[: cut + LENGTH], cut, -90.0).click_db(-20.0) <= 0
     assert onset(room, 0, -90.0).click_db(-20.0) < limit  # the recording begins there
     faint = room * np.float32(1e-3)
-    faint[cut:] += np.float32(1e-3) * np.exp(-np.arange(4 * NEAR - cut) / 128).astype(np.float32)
+    faint[cut:] += np.float32(1e-3) * np.exp(-np.arange(4 * NEAR_SAMPLES - cut) / 128).astype(np.float32)
     assert onset(faint, cut, -90.0).click_db(-20.0) <= 0 < onset(faint, cut, -90.0).click_db(-50.0)

@@ -10,8 +10,8 @@ import pytest
 
 from mltassist.frames import Rate, Span
 from mltassist.joins.saidwords import word_faults
-from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
-from mltassist.media.words.recording import Source as Recording
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
+from mltassist.media.words.recording import SpokenRecording as Recording
 from mltassist.media.words.recording import words_of_recording
 from mltassist.rushes.speech import Speech
 from mltassist.timeline.cuts import CutKind, SpeechEdit
@@ -97,7 +97,7 @@ def test_words_that_people_and_machines_have_marked_are_named_where_they_are_cut
     """Real models on the recordings whose words' begins are published (`voices`): a rate for each measure."""
     ears, named, told, words = voices.real_ears(), 0, 0, 0
     for spoken in (voices.arctic(), *voices.labelled()):
-        lines = words_of_recording(Recording(spoken.path), [Span(0, 4 * RATE_HZ)], ears)
+        lines = words_of_recording(Recording(spoken.path), [Span(0, 4 * WORDS_HZ)], ears)
         talk = Clip(0, 100, replace(TALK, path=spoken.path), 0, "talk")
         heard = Speech(Rate(100), {(TALK.key, 0): tuple(replace(line, trust=1.0) for line in lines)}, ())
         texts = spoken.text.split()

@@ -10,8 +10,8 @@ from scipy.integrate import quad
 from scipy.stats import norm, t
 
 from mltassist.joins.measures import PHRASES, PHRASES_DB, phrases_sd_db
-from mltassist.joins.seams import SMOOTH, seam, seam_db
-from mltassist.joins.speaker import ALIKE, CEPSTRA, UNKNOWN, Speaker, likeness, varied
+from mltassist.joins.seams import NO_SEAM, seam, seam_db
+from mltassist.joins.speaker import ALIKE_VOICES, CEPSTRA, UNKNOWN, Speaker, likeness, varied
 from tests.joins.truth import CLICKS, click_of
 
 SPEECH_DB, ROOM = -25.0, 10 ** (-62 / 20)
@@ -55,7 +55,7 @@ def test_a_recording_that_lies_off_zero_as_a_whole_does_not_click_in_itself():
     left, right = noises(np.random.default_rng(5))
     assert click_db(left + 0.05, right + 0.05) < LIMIT_DB
     assert click_db(left, right + 0.05) >= LIMIT_DB
-    assert seam_db(SMOOTH, seam(right, 0, -85.0, before=False), SPEECH_DB) == 0.0
+    assert seam_db(NO_SEAM, seam(right, 0, -85.0, before=False), SPEECH_DB) == 0.0
 
 
 def test_few_phrases_tell_less_than_many():
@@ -103,5 +103,5 @@ def test_voices_with_one_mean_are_told_apart_by_how_they_vary():
     pairs = [[replace(one, covariance=np.cov(part.T), frames=1000) for part in pair] for pair in drawn]
     by_chance = float(np.mean([varied(*pair, 0.0) for pair in pairs]))
     assert by_chance == pytest.approx(CEPSTRA * (CEPSTRA + 1) / 16 * 2 / 1000, rel=0.1)
-    few = replace(one, frames=10 * ALIKE), replace(other, frames=10 * ALIKE)
+    few = replace(one, frames=10 * ALIKE_VOICES), replace(other, frames=10 * ALIKE_VOICES)
     assert likeness(*few) == 1.0

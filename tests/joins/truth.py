@@ -200,7 +200,7 @@ def edit(r: Recording, rng: np.random.Generator, kind: str, other: Recording | N
         joins.side(left, detector.probability(left), edit=left_edit, before=True),
         joins.side(right, detector.probability(right), edit=right_edit, before=False),
     )
-    return Edit(kind, joins.measure(*sides), amount, sides, out, into)
+    return Edit(kind, joins.measure_sides(*sides), amount, sides, out, into)
 
 
 def click_of(shape: str, rng: np.random.Generator, largest: float, count: int) -> tuple[Mono, Mono]:

@@ -2,7 +2,7 @@
 
 Those of the tuning part and of the part that was once held out set the limits, each voice left out in turn.
 The blind part was named before the limits that hold now were set, and is judged once, after them; the parts
-"seen" and "actors" were such ones before it, and set limits since. No voice is in two of them. Every
+"seen", "actors" and "games" were such ones before it, and set limits since. No voice is in two of them. Every
 recording is told by who speaks, in which language, at which rate it was made, and whether it is read, acted
 or spoken in a reverberant room (made by convolution with decaying noise).
 """
@@ -13,6 +13,7 @@ import io
 import re
 import struct
 import zipfile
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +37,8 @@ from tests.samples import (
     RADIO,
     READING,
     SONNET,
+    STAMPS,
+    TOY,
     TUTOR,
     VOICES,
     debian_folder,
@@ -43,7 +46,7 @@ from tests.samples import (
 )
 
 Mono = NDArray[np.float32]
-Half = Literal["tuning", "held out", "seen", "actors", "blind"]
+Half = Literal["tuning", "held out", "seen", "actors", "games", "blind"]
 MOST_S = 75
 """Seconds of each recording that are used."""
 
@@ -61,7 +64,15 @@ class Voice:
 
 def voices(half: Half) -> tuple[Voice, ...]:
     """The recordings of a part."""
-    return {"tuning": TUNING, "held out": HELD_OUT, "seen": SEEN, "actors": ACTORS, "blind": BLIND}[half]
+    parts: dict[Half, tuple[Voice, ...]] = {
+        "tuning": TUNING,
+        "held out": HELD_OUT,
+        "seen": SEEN,
+        "actors": ACTORS,
+        "games": GAMES,
+        "blind": BLIND,
+    }
+    return parts[half]
 
 
 def mono(path: Path) -> Mono:
@@ -293,9 +304,9 @@ def _narrator(language: str) -> Callable[..., Mono]:
 
 _UKRAINIAN = _hedgehog("Default_uk", least_s=0.6)
 _SECOND = _said(r"61\d+P\d\.SB")
-# Named before any of them was heard; two are short, as single bites are. Two amateurs by radio were left out
-# unheard, for the detector finds nobody speaking in them.
-BLIND = (
+# Two are short, as single bites are. Two amateurs by radio were left out unheard, for the detector finds
+# nobody speaking in them.
+GAMES = (
     Voice("adventurer, acted", "English", 11025, _said(r"\d+J\d\.SB")),
     Voice("second actor", "English", 11025, _SECOND),
     Voice("third actor", "English", 11025, _said(r"57\d+P\d\.SB")),
@@ -306,6 +317,58 @@ BLIND = (
     Voice("narrator, 13 s", "French", 44100, _narrator("fr")),
     Voice("second actor in a hall", "English", 11025, _hall(_SECOND, 0.5), 0.5),
     Voice("hedgehog by telephone", "Ukrainian", 8000, lambda rng: phoned(_UKRAINIAN(rng))),
+)
+
+
+def _of_one_make(folder: Callable[[], Path], pattern: str, least_s: float) -> Callable[..., Mono]:
+    """Takes of one helper in a row: each once, and of those with as many channels as most of them have.
+
+    Single takes that somebody else gave before have other channels, or the same file lies at two places.
+    """
+
+    def sound(rng: np.random.Generator) -> Mono:
+        found = {path.read_bytes(): path for path in sorted(folder().rglob(pattern)) if not path.is_symlink()}
+        made = {path: soundfile.info(path) for path in found.values()}
+        channels = Counter((one.channels, one.samplerate) for one in made.values()).most_common(1)[0][0]
+        takes: list[Mono] = []
+        for path, one in made.items():
+            if (one.channels, one.samplerate) == channels and least_s < one.duration < 12:
+                takes.append(mono(path))
+            if sum(map(len, takes)) > MOST_S * RATE_HZ:
+                break
+        return spaced(takes, rng)
+
+    return sound
+
+
+def _stamps(language: str, least_s: float = 1.4) -> Callable[..., Mono]:
+    folder = "usr/share/tuxpaint/stamps"
+    return _of_one_make(lambda: debian_folder(STAMPS) / folder, f"*_desc_{language}.ogg", least_s)
+
+
+def _toy(language: str) -> Callable[..., Mono]:
+    folder = f"usr/share/ktuberling/sounds/{language}"
+    return _of_one_make(lambda: debian_folder(TOY) / folder, "*.*", 1.0)
+
+
+_CATALAN, _LITHUANIAN, _RUSSIAN = _stamps("ca", least_s=1.0), _toy("lt"), _stamps("ru")
+# Named before any of them was heard: by length, make and who gave them. The Spanish and Greek ones are whole
+# sentences, Catalan, Polish and Lithuanian ones words and names. A Danish one was left out unheard, for the
+# detector finds nobody speaking in most of it.
+BLIND = (
+    Voice("stamps", "Romanian", 44100, _stamps("ro")),
+    Voice("stamps", "French", 44100, _stamps("fr")),
+    Voice("stamps", "Bulgarian", 44100, _stamps("bg", least_s=2.0)),
+    Voice("stamps", "Russian", 44100, _RUSSIAN),
+    Voice("stamps", "Belarusian", 44100, _stamps("be")),
+    Voice("stamps, sentences", "Greek", 44100, _stamps("el", least_s=3.0)),
+    Voice("stamps, sentences", "Spanish", 44100, _stamps("es", least_s=3.0)),
+    Voice("stamps", "Catalan", 44100, _CATALAN),
+    Voice("toy", "Lithuanian", 44100, _LITHUANIAN),
+    Voice("hedgehog, acted, another", "Polish", 44100, _hedgehog("Default_pl", least_s=0.6)),
+    Voice("stamps in a hall", "Catalan", 44100, _hall(_CATALAN, 0.5), 0.5),
+    Voice("toy in a hall", "Lithuanian", 44100, _hall(_LITHUANIAN, 0.6), 0.6),
+    Voice("stamps by telephone", "Russian", 8000, lambda rng: phoned(_RUSSIAN(rng))),
 )
 
 

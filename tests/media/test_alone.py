@@ -61,7 +61,7 @@ def test_one_that_dies_leaves_the_work_to_the_next(tmp_path):
 
 
 def test_work_within_never_waits_for_other_work_and_patience_ends(tmp_path, monkeypatch):
-    monkeypatch.setattr(waiting, "PATIENCE_S", 0.2)
+    monkeypatch.setattr(waiting, "_PATIENCE_S", 0.2)
     began = time.monotonic()
     with alone(tmp_path, "a"), alone(tmp_path, "a"):  # else it would wait for itself
         other = threading.Thread(target=lambda: alone(tmp_path, "a").__enter__())

@@ -199,6 +199,8 @@ def test_music_runs_on_through_a_pause_into_its_dissolve(layout: str, tmp_path: 
 )
 @example(layout="shotcut.mlt", middle=360, half=13, at=347, by=25, running=True)
 @example(layout="plain.mlt", middle=360, half=13, at=373, by=25, running=True)
+@example(layout="plain.mlt", middle=60, half=1, at=59, by=1, running=False)
+@example(layout="host.kdenlive", middle=60, half=1, at=59, by=1, running=False)
 def test_a_pause_anywhere_leaves_a_dissolve_whole(
     tmp_path: Path, *, layout: str, middle: int, half: int, at: int, by: int, running: bool
 ) -> None:

@@ -20,10 +20,10 @@ from mltassist.music.planner import (
     depth_db,
     excess_db,
     holds_of,
-    parts_of,
     passages,
     plan_duck,
-    stretches,
+    sounding_parts,
+    split_passage,
     up_again,
 )
 from mltassist.timeline.edits import SetLevelCurve
@@ -225,7 +225,7 @@ A, B, WIND = (0, 3, "a.wav"), (0, 3, "b.wav"), (1, 5, "wind.wav")
 
 def test_a_passage_is_divided_where_what_lies_beneath_changes() -> None:
     beneath = [(Span(0, 150), A), (Span(150, 400), B), (Span(200, 260), WIND), (Span(700, 800), A)]
-    found = stretches(Span(100, 500), beneath, 25)
+    found = split_passage(Span(100, 500), beneath, 25)
     assert [(one.span, set(one.beneath)) for one in found] == [
         (Span(100, 150), {A}),
         (Span(150, 200), {B}),
@@ -233,8 +233,8 @@ def test_a_passage_is_divided_where_what_lies_beneath_changes() -> None:
         (Span(260, 400), {B}),
         (Span(400, 500), set()),
     ]
-    assert [[one.span.start for one in part] for part in parts_of(0, found)] == [[100, 150, 200, 260]]
-    assert [[one.span.start for one in part] for part in parts_of(1, found)] == [[200]]
+    assert [[one.span.start for one in part] for part in sounding_parts(0, found)] == [[100, 150, 200, 260]]
+    assert [[one.span.start for one in part] for part in sounding_parts(1, found)] == [[200]]
 
 
 @given(
@@ -251,7 +251,7 @@ def test_a_passage_is_divided_where_what_lies_beneath_changes() -> None:
 def test_stretches_are_the_passage_and_none_is_too_short_and_no_sound_is_lost(
     length: int, shortest: int, beneath: list[tuple[Span, tuple[int, int, str]]]
 ) -> None:
-    found = stretches(Span(0, length), beneath, shortest)
+    found = split_passage(Span(0, length), beneath, shortest)
     assert [one.span.start for one in found] == [0, *(one.span.end for one in found[:-1])]
     assert found[-1].span.end == length
     assert len(found) == 1 or all(one.span.length >= shortest for one in found)

@@ -9,7 +9,7 @@ import pytest
 
 from mltassist.findings import Findings, Run
 from mltassist.frames import Span
-from mltassist.media.words.interface import RATE_HZ, SpokenLine, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, SpokenLine, TimedWord
 from mltassist.media.words.recording import DEAF, Ears
 from mltassist.page.cutwords import cut_words
 from mltassist.recipe.rules import Recipe
@@ -59,7 +59,7 @@ def test_what_was_heard_for_sure_between_two_bites_is_told(answered) -> None:
     told = cut_words(findings)(spoken(), Span(rate.frames(3), rate.frames(11)))
     assert [word.text for word in told] == ["w6", "w10"]
     ((asked,),) = answered
-    assert (asked.start, asked.end) == (2 * RATE_HZ, 12 * RATE_HZ)
+    assert (asked.start, asked.end) == (2 * WORDS_HZ, 12 * WORDS_HZ)
 
 
 def test_of_a_long_cut_the_ends_are_listened_to(answered) -> None:
@@ -67,7 +67,7 @@ def test_of_a_long_cut_the_ends_are_listened_to(answered) -> None:
     rate = findings.timeline.rate
     told = cut_words(findings)(spoken(), Span(rate.frames(100), rate.frames(200)))
     assert {int(word.text[1:]) // 20 for word in told} == {5, 9}
-    assert sum(span.length for span in answered[0]) == 44 * RATE_HZ
+    assert sum(span.length for span in answered[0]) == 44 * WORDS_HZ
 
 
 def test_nothing_is_asked_of_no_frames_and_of_no_file(answered) -> None:

@@ -12,7 +12,6 @@ import pytest
 import mltassist
 from mltassist.choices.reading import load_choices
 from mltassist.demofilm.scenario import CLIP_NUMBERS
-from mltassist.demofilm.strip import read_strip
 from mltassist.page.desk import Desk
 from mltassist.page.review import Serving
 from mltassist.page.sheet import page_html
@@ -20,6 +19,7 @@ from mltassist.timeline.edits import LayShot
 from tests import referee
 from tests.cli.films import short, write
 from tests.page.pages import Opened
+from tests.strips import read_strip
 
 PLANNED_MS = 120_000
 

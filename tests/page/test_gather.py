@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 import mltassist
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.media.sound.listening import TYPE, webm
 from mltassist.media.sound.mix import stem
 from mltassist.page.gather import gather
 from mltassist.plans import Plan
+from tests.strips import read_strip
 
 
 def decoded(content: bytes) -> np.ndarray:

@@ -16,7 +16,7 @@ import pytest
 
 import mltassist
 from mltassist.choices.reading import load_choices
-from mltassist.page.desk import Desk, Shown
+from mltassist.page.desk import Desk, ShownPlan
 from mltassist.page.review import Serving
 
 HOST = "127.0.0.1"
@@ -36,7 +36,7 @@ def desk(tmp_path, gathered, passed) -> Desk:
     shutil.copy(done.original, path)
     made = Still(path)
     film = mltassist.open(done.original)
-    made.shown = Shown(1, film, done.plan, done.plan.apply(film), gathered, (None, None))
+    made.shown = ShownPlan(1, film, done.plan, done.plan.apply(film), gathered, (None, None))
     made._wanted_at = None
     return made
 

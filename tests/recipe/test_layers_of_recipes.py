@@ -10,7 +10,7 @@ import pytest
 
 import mltassist
 from mltassist.errors import RecipeError
-from mltassist.recipe.layers import plain
+from mltassist.recipe.layers import plain_rules
 from mltassist.recipe.rules import Recipe, load_recipe, parse_recipe
 from mltassist.recipe.shipped.listing import recipes
 from tests.cli.films import EXAMPLE
@@ -79,7 +79,7 @@ def test_a_mistake_is_told_with_the_file_it_stands_in(house):
 
 def test_all_rules_are_plain_data():
     text = '[pins]\n"a*" = "music"\n[[pauses]]\nat = "f9"\nlength_s = 2.5\n[cover]\nshot_min_s = 1.5\n'
-    data = json.loads(json.dumps(plain(parse_recipe(text))))
+    data = json.loads(json.dumps(plain_rules(parse_recipe(text))))
     assert data["cover"]["shot_min_s"] == 1.5
     assert data["pins"] == {"a*": "music"}
     assert data["pauses"] == [{"at": "f9", "length_s": 2.5}]

@@ -62,7 +62,7 @@ def test_evidence_is_gathered_once_in_a_run(tmp_path, monkeypatch) -> None:
     project = mltassist.open(write(MADE, tmp_path, "plain.mlt"))
     run = begin(project.timeline)
     first = find(project.timeline, run)
-    monkeypatch.setattr("mltassist.rushes.gathering.gather", None)  # a second call would fail
+    monkeypatch.setattr("mltassist.rushes.gathering.gather_evidence", None)  # a second call would fail
     again = find(project.timeline, run)
     assert again.elements == first.elements
     assert again.notes == first.notes
@@ -80,7 +80,7 @@ def test_a_guess_under_the_limit_of_the_recipe_is_not_used(tmp_path) -> None:
 
 
 def test_a_named_project_is_not_looked_at(monkeypatch) -> None:
-    monkeypatch.setattr("mltassist.rushes.gathering.gather", None)
+    monkeypatch.setattr("mltassist.rushes.gathering.gather_evidence", None)
     timeline = mltassist.open(EXAMPLE / "saltreed.kdenlive").timeline
     findings = find(timeline, begin(timeline))
     assert not findings.run.guesses
@@ -149,7 +149,7 @@ def test_sound_recorded_apart_belongs_to_the_picture_with_the_same_sound(tmp_pat
         for path, length in ((face, 1900), (recorded, 1500), (other, 950))
     ]
     film = timeline(bin_clips=clips)
-    found = gathering.gather(film, [clip.source.key for clip in clips], begin(film).detector)
+    found = gathering.gather_evidence(film, [clip.source.key for clip in clips], begin(film).detector)
     assert found[str(recorded)].facts.partner == "ines.mp4"
     assert found[str(face)].facts.partner == "REC0001.wav"
     assert found[str(other)].facts.partner == ""

@@ -18,7 +18,6 @@ import pytest
 
 import mltassist
 from mltassist.demofilm import scenario
-from mltassist.demofilm.strip import read_strip
 from mltassist.frames import Span
 from mltassist.timeline.cuts import CutKind, speech_edits
 from mltassist.timeline.edits import LayNatural, OpenPause, SetLevelCurve
@@ -27,6 +26,7 @@ from mltassist.timeline.model import Timeline
 from tests import referee
 from tests.cli.films import EXAMPLE, LAYOUTS
 from tests.rushes.labelled.nameless import nameless, write
+from tests.strips import read_strip
 
 HEARD = 2100
 """Frames that sound is rendered of: past the pause and the words after it."""

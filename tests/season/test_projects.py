@@ -69,6 +69,9 @@ def test_files_lie_side_by_side_and_each_is_done_once():
 def test_no_two_films_are_called_alike():
     assert called(find_projects([Path("series")])) == ["ep1/film", "ep2/film", "ep2/night-rough"]
     Path("series/ep1/film.mlt").touch()
+    # Where one has to show its ending, all do: a third film of the name seemed to be of no kind.
+    endings = ["ep1/film.kdenlive", "ep1/film.mlt", "ep2/film.kdenlive", "ep2/night-rough.mlt"]
+    assert called(find_projects([Path("series")])) == endings
     found = find_projects(
         [Path("series/ep1"), Path("series/ep2/film.kdenlive"), Path("other/ep1/film.kdenlive")]
     )

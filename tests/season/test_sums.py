@@ -112,6 +112,8 @@ def test_the_page_holds_all_and_names_obey_nothing(tmp_path):
     ):
         assert told in page.said
     assert page.tags.count("table") == 5
+    assert '<td class="number">' not in text.split("failed</span>")[0].rpartition("<tr>")[2]
+    assert "ep1/<wbr>" in text  # a line of a name ends behind a folder
     assert page.tags.count("h1") == 1
 
 

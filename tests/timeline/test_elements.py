@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from mltassist.recipe.rules import Recipe, parse_recipe
-from mltassist.recipe.tradewords import TRADE_WORDS, words_of
+from mltassist.recipe.tradewords import TRADE_WORDS, trade_words
 from mltassist.timeline.elements import (
     Element,
     Identification,
@@ -188,7 +188,7 @@ def test_the_trades_words_are_known_in_other_languages_with_plurals_and_numbers(
 
 
 def test_no_word_of_the_trade_means_two_elements() -> None:
-    words = [(word, element) for element in Element for word in words_of(element)]
+    words = [(word, element) for element in Element for word in trade_words(element)]
     assert len(dict(words)) == len(words)
     assert len(TRADE_WORDS) >= 10
 

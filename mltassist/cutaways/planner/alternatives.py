@@ -13,9 +13,9 @@ from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_sta
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
-NONE = 1e6
+_NONE = 1e6
 """More than any clip costs: what a place pays that gets none."""
-Array = NDArray[np.float64]
+_Array = NDArray[np.float64]
 
 
 def alternatives(
@@ -66,7 +66,7 @@ def _offered(span: Span, clip: Moment, taken: dict[str, list[Span]], spent: Mapp
     return Shot(span, clip, first)
 
 
-def _costs_in_place(rules: Frames, supply: Supply, matcher: Matcher | None, shots: Sequence[Shot]) -> Array:
+def _costs_in_place(rules: Frames, supply: Supply, matcher: Matcher | None, shots: Sequence[Shot]) -> _Array:
     """What each moment would cost in each place: shape (shots, moments); infinite where it may not be."""
     weights = rules.weights
     cost = alone_costs(rules, supply, [shot.span for shot in shots], matcher)
@@ -95,7 +95,7 @@ def _spent(task: CoverTask, shots: Sequence[Shot]) -> dict[str, Uses]:
 
 
 def _leave_out_unusable(
-    rules: Frames, supply: Supply, shots: Sequence[Shot], spent: Mapping[str, Uses], cost: Array
+    rules: Frames, supply: Supply, shots: Sequence[Shot], spent: Mapping[str, Uses], cost: _Array
 ) -> None:
     """Make infinite what a moment costs where it has no frames left, or must still rest."""
     for place, moment in np.argwhere(np.isfinite(cost)).tolist():
@@ -110,12 +110,12 @@ def _room(clip: Moment, span: Span, taken: Sequence[Span]) -> int | None:
     return next((part.start for part in free), None)
 
 
-def _assigned(supply: Supply, cost: Array) -> list[tuple[int, int]]:
+def _assigned(supply: Supply, cost: _Array) -> list[tuple[int, int]]:
     """A moment for every place that can have one, each source once; those left over take the cheapest."""
     by_source = np.full((cost.shape[0], int(supply.sources.max()) + 1), np.inf)
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
         np.minimum(by_source[:, number], column, out=by_source[:, number])
-    padded = np.hstack((np.minimum(by_source, 2 * NONE), np.full((cost.shape[0], cost.shape[0]), NONE)))
+    padded = np.hstack((np.minimum(by_source, 2 * _NONE), np.full((cost.shape[0], cost.shape[0]), _NONE)))
     from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - it takes long to load
 
     rows, columns = linear_sum_assignment(padded)

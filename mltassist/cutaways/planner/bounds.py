@@ -27,8 +27,8 @@ from mltassist.frames import Span, joined, without
 
 Fill = Callable[[tuple[Span, ...]], float]
 """Fills spans with clips and tells the cost of the best plan so far."""
-EQUAL = 1e-6
-STEPS = 100
+_EQUAL = 1e-6
+_STEPS = 100
 POINTS = 20
 """Points within the rest of a clip at which it must not lie twice."""
 LARGEST = 4_000_000
@@ -37,15 +37,15 @@ EACH = 300
 """What the work at one boundary comes to besides, in the same measure."""
 NEAR = 0.0005
 """Part of the cost that is not worth another step."""
-FIRST, MOST, LEAST = 0.5, 2.0, 0.02
+_FIRST, _MOST, _LEAST = 0.5, 2.0, 0.02
 """Length of the first, the longest and the shortest step, as a part of the way to the best plan's cost."""
 WAY = 0.1
 """The longest way that is aimed at, as a part of the bound: the best plan known may be a very bad one."""
 MEAN = 0.15
 """What the last path counts in the mean of all, whose overdraft is the direction."""
-FAR = 0.1
+_FAR = 0.1
 """Part of the distance by which a step that falls behind was far too long."""
-AGAIN = 0.85
+_AGAIN = 0.85
 """What cannot be part of a good plan is looked for once the distance has shrunk so."""
 
 
@@ -218,7 +218,7 @@ class Ascent:
     def __init__(self, prices: Prices) -> None:
         self.prices = self.best = prices
         self.bound = -np.inf
-        self._part, self._stalled = FIRST, 0
+        self._part, self._stalled = _FIRST, 0
         self._mean: Prices | None = None
 
     def weigh(self, least: float, cost: float) -> None:
@@ -227,13 +227,13 @@ class Ascent:
         if gained > 0:
             self.bound, self.best, self._stalled = least, self.prices, 0
             if gained > NEAR * left:
-                self._part = min(MOST, self._part * 1.1)
+                self._part = min(_MOST, self._part * 1.1)
             return
         self._stalled += 1
-        if gained < -FAR * left:
-            self._part = max(LEAST, self._part / 2)
+        if gained < -_FAR * left:
+            self._part = max(_LEAST, self._part / 2)
         elif self._stalled % 5 == 0:
-            self._part = max(LEAST, self._part * 0.7)
+            self._part = max(_LEAST, self._part * 0.7)
 
     def step(self, priced: Priced, path: Path, cost: float) -> bool:
         """Go on to other prices; False where nothing is overdrawn at the best ones."""
@@ -262,7 +262,7 @@ def climb(
     cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
     gone through. first: the cheapest sequence at the prices to begin with, where it is known.
     """
-    for _ in range(STEPS):
+    for _ in range(_STEPS):
         work -= sequences.size + EACH * sequences.boundaries
         if work < 0 or cost - ascent.bound <= NEAR * cost:
             break
@@ -292,7 +292,7 @@ def raise_bound(
     """
     waiting = list(others)
     dropped = np.inf
-    for _ in range(STEPS):
+    for _ in range(_STEPS):
         work -= sequences.size + EACH * sequences.boundaries
         if work < 0 or cost - ascent.bound <= NEAR * cost:
             break
@@ -302,8 +302,8 @@ def raise_bound(
             return cost
         ascent.weigh(path.cost - earned, cost)
         left = cost + earned - path.cost
-        if left < AGAIN * dropped:
-            sequences.drop(entry, cost + earned + EQUAL)
+        if left < _AGAIN * dropped:
+            sequences.drop(entry, cost + earned + _EQUAL)
             dropped = left
         if sequences.watch(path):
             continue

@@ -26,9 +26,9 @@ from mltassist.frames import Span
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
-MOST = 8000
+MOST_CANDIDATES = 8000
 """Of more the solver makes minutes: a long film with few clips has tens of thousands."""
-EQUAL = 1e-9
+_EQUAL = 1e-9
 Row = tuple[Numbers, Array]
 """Columns of a row, and what each takes of the one that there is."""
 
@@ -87,10 +87,10 @@ def columns_of(
     with_uses = rules.weights.used_before * limits.uses.before[supply.sources]
     worth = alone + gains[:, None] + with_uses
     touched = {span.start for span in spans} & {span.end for span in spans}
-    least = np.array([_saved(stretches, edges, span, touched) for span in spans]) - EQUAL
+    least = np.array([_saved(stretches, edges, span, touched) for span in spans]) - _EQUAL
     rows, moments = np.nonzero(worth < least[:, None])
-    if len(rows) > MOST:  # each span is left with its best moments
-        each = max(1, MOST // len(spans))
+    if len(rows) > MOST_CANDIDATES:  # each span is left with its best moments
+        each = max(1, MOST_CANDIDATES // len(spans))
         best = np.sort(np.argpartition(worth, each - 1, axis=1)[:, :each], axis=1)
         kept, place = np.nonzero(np.take_along_axis(worth, best, axis=1) < least[:, None])
         rows, moments = kept, best[kept, place]

@@ -33,7 +33,7 @@ First hardly anything but depth counts, then what is cheap is looked at more wid
 """
 SLIGHT = 0.0005
 """Part of the cost below which the price of another use is paid without asking."""
-EQUAL = 1e-6
+_EQUAL = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ class Dive:
                         self._entry = self._priced.entry(self._prices)
                         path = self._sequences.cheapest(self._entry_of(node))
                     least = path.cost - self._earned + node.price
-                    if least >= cost - EQUAL:
+                    if least >= cost - _EQUAL:
                         continue
                     conflict = self._conflict(path, node, cost)
                     after = self._lay(path.shots)
@@ -114,7 +114,7 @@ class Dive:
                         one = _Opened(least, depth, node, conflict)
                         heapq.heappush(waiting, (least - deeper * depth, next(order), one))
                         depth += 1  # its sisters come after it
-                while waiting and waiting[0][2].least >= cost - EQUAL:
+                while waiting and waiting[0][2].least >= cost - _EQUAL:
                     heapq.heappop(waiting)
                 if not waiting:
                     return cost

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from fractions import Fraction
+from dataclasses import dataclass
 
 from mltassist.cutaways.planner.words import Match, Spoken
-from mltassist.frames import Rate, Span, joined, without
-from mltassist.recipe.rules import CoverRules, Weights
-from mltassist.timeline.picturefaults import FLASH
+from mltassist.frames import Span, joined, without
+from mltassist.recipe.cover import Frames as Frames  # noqa: PLC0414  (who reads a task reads it by them)
 
 CLOSER = ("ECU", "BCU", "CU", "MCU", "MS", "MLS")
 """Sizes that do not show where we are (common practice, no source)."""
@@ -159,52 +157,6 @@ class CoverTask:
     def length(self) -> int:
         """Frames of the whole edit."""
         return self.views[-1].span.end if self.views else 0
-
-
-@dataclass(frozen=True, slots=True)
-class Frames:
-    """The rules of cover in frames of one rate, and what it costs to break them."""
-
-    margin: int
-    ideal_margin: int
-    shot_min: int
-    shot_ideal: int
-    shot_max: int
-    shot_span_max: int
-    edge: int
-    face_first: int
-    face_min: int
-    reuse_after: int
-    match_reach: int = 50
-    unseen_max: int = 500
-    flash: int = FLASH
-    weights: Weights = field(default_factory=Weights)
-
-    @classmethod
-    def of(cls, rules: CoverRules, rate: Rate, weights: Weights | None = None) -> Frames:
-        """Least times are rounded up and greatest down, so that every rule holds in frames."""
-
-        def up(seconds: Fraction) -> int:
-            return -int(-(seconds * rate.fraction) // 1)
-
-        def down(seconds: Fraction) -> int:
-            return int(seconds * rate.fraction // 1)
-
-        return cls(
-            margin=up(rules.margin_s),
-            ideal_margin=up(rules.ideal_margin_s),
-            shot_min=max(1, up(rules.shot_min_s)),
-            shot_ideal=max(1, rate.frames(rules.shot_ideal_s)),
-            shot_max=down(rules.shot_max_s),
-            shot_span_max=down(rules.shot_span_max_s),
-            edge=rules.edge_frames,
-            face_first=up(rules.face_first_s),
-            face_min=up(rules.face_min_s),
-            reuse_after=up(rules.reuse_after_s),
-            match_reach=rate.frames(rules.match_s),
-            unseen_max=down(rules.unseen_max_s),
-            weights=weights or Weights(),
-        )
 
 
 def without_views(seen: tuple[View, ...], left: tuple[Span, ...]) -> Iterator[View]:

@@ -7,7 +7,7 @@ from mltassist.cutaways.planner.plan import Cover
 from mltassist.frames import Span
 from mltassist.timeline.edits import AddMarker, Edit, LayShot
 
-CHOSEN = "it was chosen"
+_CHOSEN = "it was chosen"
 """The reason for a shot that nobody weighs."""
 
 
@@ -24,7 +24,7 @@ def cover_edits(task: CoverTask, cover: Cover) -> tuple[Edit, ...]:
 def why(task: CoverTask, shot: Shot) -> str:
     """The reason for a shot, in words."""
     if shot in task.fixed:
-        return CHOSEN if shot.decision else "fixed by the recipe"
+        return _CHOSEN if shot.decision else "fixed by the recipe"
     said = f"; {shot.match.word!r} is said" if shot.match else ""
     return _reason(task, shot.span) + said + (f"; of {shot.moment.person}" if shot.moment.whose else "")
 

@@ -12,7 +12,7 @@ from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.spans import short_heads
 
-EQUAL = 1e-9
+_EQUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def meetings(
         before = np.flatnonzero(ended == end)
         touching = np.flatnonzero(begun == end)
         once = float(edges.edit[end] + edges.after[end] + edges.before[end])
-        if len(touching) and once > EQUAL:
+        if len(touching) and once > _EQUAL:
             yield Meeting(before, touching, -once)
         view = int(np.searchsorted(stretch.changes, end, side="right")) - 1
         change, until = int(stretch.changes[view]), int(stretch.changes[view + 1])
@@ -90,5 +90,5 @@ def meetings(
         if end == change:  # the editor's own view, whole
             whole = begun[near] == until
             cost[whole] = rules.weights.short_view - edges.after[end] - edges.before[until]
-        for each in np.unique(cost[np.abs(cost) > EQUAL]).tolist():
+        for each in np.unique(cost[np.abs(cost) > _EQUAL]).tolist():
             yield Meeting(before, near[cost == each], each)

@@ -43,7 +43,7 @@ from mltassist.frames import Span
 
 NODES, OF_PART = 1, 3
 """Nodes of the solver's search at most, over all shots and over a part of them."""
-NEAR, NEARER = 1e-3, 1e-4
+_NEAR, _NEARER = 1e-3, 1e-4
 """How near to the best is enough there, as a part of the plan's cost."""
 REDONE = 0.7
 """Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
@@ -93,7 +93,7 @@ def pack(columns: Columns | None, rules: Frames, supply: Supply, limits: Limits,
         return ()
     problem = _problem_of(columns, rules, supply, limits, opened, many=COMBINATIONS)
     none = np.zeros(problem.shots)
-    found = problem.solved(none, none + 1, nodes=NODES, near=NEAR)
+    found = problem.solved(none, none + 1, nodes=NODES, near=_NEAR)
     return () if found is None else _rows_of(columns, found[1])
 
 
@@ -129,10 +129,10 @@ def pack_in_parts(
             np.where(fixed & taken, 1.0, 0.0),
             np.where(fixed & ~taken, 0.0, 1.0),
             nodes=OF_PART,
-            near=NEARER,
+            near=_NEARER,
         )
         if found is not None and found[0] < cost:
-            idle = 0 if found[0] < (1 - NEAR) * cost else idle
+            idle = 0 if found[0] < (1 - _NEAR) * cost else idle
             cost, taken = found
         if idle >= IDLE and cost <= enough:
             break

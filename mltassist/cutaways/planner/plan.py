@@ -25,9 +25,9 @@ from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
 from mltassist.cutaways.planner.packing import pack, pack_in_parts
-from mltassist.cutaways.planner.prices import floor_at, prices_for, uses_of
+from mltassist.cutaways.planner.prices import floor_at, prices_for, source_uses
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.sequences import SIZES, Sequences
+from mltassist.cutaways.planner.sequences import SIZES_TOLD_APART, Sequences
 from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
@@ -47,13 +47,13 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-SHORT = 0.1
+_SHORT = 0.1
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
-COLUMNS = 1000
+_COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
 LAST_PATHS = 3
 """Of the paths that led to good prices, those whose spans are known to be good when clips are short."""
-EVERY, FINE, BOUNDARIES, FINEST = 12, 4, 1500, 2500
+EVERY, _FINE, BOUNDARIES, FINEST = 12, 4, 1500, 2500
 """Frames between boundaries among which better plans are looked for, and where clips are short; of long films
 about so many."""
 CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
@@ -61,9 +61,9 @@ CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000
 for plans of what that has left."""
 TOO_HARD = 2
 """What a plan costs, in bounds, where to choose is too hard."""
-SMALL = 400_000
+_SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
-EQUAL = 1e-9
+_EQUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class Cover:
     @property
     def gap(self) -> float:
         """Part of the cost that a better plan might save at most; 0 when this one is proven best."""
-        return max(0.0, self.cost - self.bound) / self.cost if self.cost > EQUAL else 0.0
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > _EQUAL else 0.0
 
     @property
     def further_breaches(self) -> tuple[Breach, ...]:
@@ -123,7 +123,7 @@ def plan_cover(
     best = _Best(task, rules, supply, matcher, tries=tries, held=held)
     if known is not None:
         best.begin_with(known)
-    uses = uses_of(task, rules, supply)
+    uses = source_uses(task, rules, supply)
     stretches = stretches_of(task, rules, floor_at(task, rules, supply, matcher, uses.free))
     rules = best.rules
     most, earned = int(uses.most.sum()), 0.0
@@ -215,16 +215,16 @@ class _Best:
         if not self._found:
             return np.inf
         unseen = unseen_cost(self._task, self.rules, spans)
-        return self.cost - EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
+        return self.cost - _EQUAL - unseen - division_cost(self._unfilled, self.rules, spans)
 
     def closer(self, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
         """A better bound, and better plans on the way, where boundaries and moments are few enough."""
         task, rules, supply = self._task, self.rules, self._supply
         every = max(EVERY, task.length // BOUNDARIES)
-        if task.length // every * len(supply.moments) > LARGEST // SIZES:
+        if task.length // every * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         sequences = Sequences(task, rules, supply, self._matcher, every=every, held=self._held)
-        uses = uses_of(task, rules, supply)
+        uses = source_uses(task, rules, supply)
         limits = Limits.of(task, rules, supply, uses)
         priced = Priced(sequences, supply, limits)
         begin = priced.begin(prices_for(rules, supply, uses, wanted, self._matcher))
@@ -245,17 +245,17 @@ class _Best:
         worth = partial(prices_of, supply=supply, limits=limits, ways=set[int]())
         good = partial(known_good, columns=lambda spans: columns(spans=spans), prices=worth)
         if not bound_alone:
-            if coarse or self.cost - ascent.bound > SHORT * self.cost:
+            if coarse or self.cost - ascent.bound > _SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
                 for path in reversed(paths):
-                    if len(spans) * len(supply.moments) < COLUMNS:
+                    if len(spans) * len(supply.moments) < _COLUMNS:
                         spans.update(path)
                 self._packed(columns(spans=sorted(spans)), limits)
             self._dive(sequences, priced, ascent, limits.frames)
         more: Ascent | None = None
-        if coarse or self.cost - ascent.bound > SHORT * self.cost:
+        if coarse or self.cost - ascent.bound > _SHORT * self.cost:
             # Where clips are short much hangs on a few frames more or less.
-            fine = max(FINE, task.length // FINEST)
+            fine = max(_FINE, task.length // FINEST)
             sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
             sequences.look_closer(self._edges(), 1)
             more = Ascent(ascent.best)
@@ -263,7 +263,7 @@ class _Best:
             known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
             if not bound_alone:  # all at once where that is not too hard a choice
                 self._packed(known, limits, TOO_HARD * more.bound)
-        if task.length * len(supply.moments) > LARGEST // SIZES:
+        if task.length * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
         others = [ascent.best] if more else []
@@ -272,7 +272,7 @@ class _Best:
         if more and known and self.cost > TOO_HARD * more.bound:
             good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 2)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
-        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= SMALL:
+        if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= _SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
             Dive(whole, priced, ascent.best, sources, lay=self._laid).search(self.cost, bound, LAST, EACH)
         return bound
@@ -297,7 +297,7 @@ class _Best:
         sources = Sources(self._supply.sources, frames, self.rules)
         entry = priced.entry(ascent.best)
         if sequences.cheapest(entry).cost < np.inf:
-            sequences.drop(entry, self.cost + priced.earned(ascent.best) + EQUAL)
+            sequences.drop(entry, self.cost + priced.earned(ascent.best) + _EQUAL)
 
         def lay(rows: tuple[tuple[Span, int], ...]) -> float:
             self._filled(tuple(span for span, _ in rows))  # good ones, though clips may come again too soon
@@ -323,7 +323,7 @@ class _Best:
         spans = [shot.span for shot in shots]
         cost = division_cost(self._unfilled, self.rules, spans) + filling_cost(self._task, self.rules, shots)
         cost += unseen_cost(self._task, self.rules, spans) + price_of_changes(self._were, shots)
-        if not self._found or cost < self.cost - EQUAL:
+        if not self._found or cost < self.cost - _EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 
     def _filled(self, spans: tuple[Span, ...]) -> float:
@@ -348,7 +348,7 @@ class _Best:
         """True when no plan costs less, or is worth looking for, where those left cost at least so much."""
         near = GOOD if self._work >= PATIENCE else 0.0
         tired = self._work >= WORK or self._tries >= self._most_tries
-        return self._found and (tired or self.cost <= least * (1 + near) + EQUAL)
+        return self._found and (tired or self.cost <= least * (1 + near) + _EQUAL)
 
 
 def _within(rules: Frames, supply: Supply) -> Frames:

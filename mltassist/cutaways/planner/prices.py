@@ -22,13 +22,13 @@ from mltassist.cutaways.planner.shots import Supply, alone_costs
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, joined
 
-STEPS = 300
-NEAR = 40
+_STEPS = 300
+_NEAR = 40
 """Clips that are weighed for each span while prices are looked for; all count in the bound."""
 SPANS = 2500
 """Spans from which prices are made; of longer films every second one, or third, stands for the others."""
 
-Array = NDArray[np.float64]
+_Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +40,11 @@ class Uses:
     each: float
 
     @property
-    def free(self) -> Array:
+    def free(self) -> _Array:
         """The prices at which every use costs nothing."""
         return np.zeros(len(self.most))
 
-    def earned(self, prices: Array) -> Array:
+    def earned(self, prices: _Array) -> _Array:
         """The most that each source can earn at these prices: over all numbers of uses, price less cost."""
         found = np.zeros(len(prices))
         for use in range(int(self.most.max(initial=0))):
@@ -52,14 +52,14 @@ class Uses:
             found += np.where(use < self.most, np.maximum(0.0, gain), 0.0)
         return found
 
-    def offered(self, prices: Array) -> Array:
+    def offered(self, prices: _Array) -> _Array:
         """How many uses of each source earn something at these prices."""
         if not self.each:
             return np.where(prices > 0, self.most, 0).astype(np.float64)
         return np.clip(np.ceil(prices / self.each - self.before), 0, self.most).astype(np.float64)
 
 
-def uses_of(task: CoverTask, rules: Frames, supply: Supply) -> Uses:
+def source_uses(task: CoverTask, rules: Frames, supply: Supply) -> Uses:
     """The uses of every source: by its frames, by the rest it needs, and by what the editor has laid."""
     by_source: defaultdict[int, list[Moment]] = defaultdict(list)
     for number, moment in zip(supply.sources.tolist(), supply.moments, strict=True):
@@ -81,7 +81,7 @@ def _most_of(task: CoverTask, rules: Frames, moments: list[Moment]) -> int:
 
 def prices_for(
     rules: Frames, supply: Supply, uses: Uses, spans: Sequence[Span], matcher: Matcher | None
-) -> Array:
+) -> _Array:
     """Prices by source number at which about as many of these spans want a clip as it can fill."""
     prices = uses.free
     if not len(prices) or not spans:
@@ -95,12 +95,12 @@ def prices_for(
         return level
     # Many clips cost alike at that level: each span looks at others of them.
     jitter = np.random.default_rng(0).uniform(0, 0.01 * rules.weights.quality, cost.shape)
-    near = np.argpartition(cost + prices + jitter, min(NEAR, len(prices)) - 1, axis=1)[:, :NEAR]
+    near = np.argpartition(cost + prices + jitter, min(_NEAR, len(prices)) - 1, axis=1)[:, :_NEAR]
     whole, cost = cost, np.take_along_axis(cost, near, axis=1)
     highest = 2 * (rules.weights.match + rules.weights.quality) + uses.each * float(uses.most.max())
     best, best_bound = prices, -np.inf
     heat = 0.02 * (rules.weights.match + rules.weights.quality)
-    for step in range(STEPS):
+    for step in range(_STEPS):
         total = cost + prices[near]
         least = total.min(axis=1, keepdims=True)
         bound = every * float(least.sum()) - float(uses.earned(prices).sum())
@@ -113,13 +113,13 @@ def prices_for(
         stride = 0.3 * rules.weights.quality / (1 + step / 15)
         prices = np.clip(prices + stride * slope / max(1.0, float(np.abs(slope).max())), 0.0, highest)
 
-    def proven(prices: Array) -> float:
+    def proven(prices: _Array) -> float:
         return every * float((whole + prices).min(axis=1).sum()) - float(uses.earned(prices).sum())
 
     return max((level, best), key=proven)
 
 
-def _by_source(cost: Array, supply: Supply, sources: int) -> Array:
+def _by_source(cost: _Array, supply: Supply, sources: int) -> _Array:
     """The cheapest moment of every source: shape (spans, sources)."""
     found = np.full((cost.shape[0], sources), np.inf)
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
@@ -127,7 +127,7 @@ def _by_source(cost: Array, supply: Supply, sources: int) -> Array:
     return found
 
 
-def _level(own: Array, uses: Uses, wanted: int) -> Array:
+def _level(own: _Array, uses: Uses, wanted: int) -> _Array:
     """Prices that make all sources that are wanted cost alike, words aside: a good place to begin."""
     offers = np.sort(
         np.concatenate(
@@ -143,7 +143,9 @@ def _level(own: Array, uses: Uses, wanted: int) -> Array:
     return np.asarray(np.maximum(0.0, offers[min(wanted, offers.size) - 1] - own))
 
 
-def floor_at(task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, prices: Array) -> Floor:
+def floor_at(
+    task: CoverTask, rules: Frames, supply: Supply, matcher: Matcher | None, prices: _Array
+) -> Floor:
     """What filling a shot costs at least at these prices, by the words said near it."""
     weights, reach = rules.weights, rules.match_reach
     own = weights.quality * supply.poor + prices[supply.sources] if len(supply.moments) else np.zeros(1)

@@ -20,7 +20,7 @@ from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
 from mltassist.cutaways.planner.saidnear import SaidNear
 from mltassist.cutaways.planner.shots import Supply
-from mltassist.cutaways.planner.spent import longest_free, rests
+from mltassist.cutaways.planner.spent import longest_free, no_starts
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
@@ -28,7 +28,7 @@ AT_ONCE = 10_000
 """Pairs of moments that are weighed at once: more of them do not stay near the processor."""
 KEPT = 16_000_000
 """Costs of shots that are kept, at eight bytes each; others are put together again each time."""
-SIZES = 4
+SIZES_TOLD_APART = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
 
 
@@ -88,7 +88,7 @@ class Sequences:
     ) -> None:
         self._task, self._rules, self._supply, self._matcher = task, rules, supply, matcher
         self._by_length = length_costs(rules)
-        common = Counter(moment.size for moment in supply.moments).most_common(SIZES)
+        common = Counter(moment.size for moment in supply.moments).most_common(SIZES_TOLD_APART)
         self._told = {size for size, _ in common}
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
@@ -203,7 +203,7 @@ class Sequences:
         weights, rules = self._rules.weights, self._rules
         unnamed = 0.0 if self._matcher is None else weights.match
         own = weights.quality * self._supply.poor[self._order] + unnamed
-        resting = rests(self._task.used, rules)
+        resting = no_starts(self._task.used, rules)
         found = []
         for stretch in self._stretches:
             cost = np.tile(own, (stretch.length + 1, 1))

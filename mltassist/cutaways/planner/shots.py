@@ -26,16 +26,16 @@ from mltassist.frames import Span, joined
 
 BEAM = 16
 BRANCH = 6
-FEW = 12
+_FEW = 12
 """Spans up to which every filling is weighed."""
-STEPS = 4000
+_STEPS = 4000
 """Partial fillings that the exhaustive search looks at before it gives up."""
 BUDGET = 20_000
 """Partial fillings that it looks at for one film, over all spans it is asked to fill."""
 SPENT = 40
 """Partial fillings that are still looked at for each division once those are spent."""
 
-Array = NDArray[np.float64]
+_Array = NDArray[np.float64]
 Uses = tuple[tuple[Span, Span], ...]
 """For one source: its frames that are spent, each with their place on the timeline."""
 
@@ -59,12 +59,12 @@ class Supply:
         return np.array([numbers[moment.source] for moment in self.moments], dtype=np.int64)
 
     @cached_property
-    def poor(self) -> Array:
+    def poor(self) -> _Array:
         """How bad each moment looks, 0 to 1."""
         return np.array([1.0 - moment.worth for moment in self.moments])
 
     @cached_property
-    def closer(self) -> Array:
+    def closer(self) -> _Array:
         """1 for each moment that is closer than wide, else 0."""
         return np.array([float(moment.is_closer) for moment in self.moments])
 
@@ -133,7 +133,7 @@ def differ(one: Moment, other: Moment) -> bool:
     return one.size != other.size or not set(one.subjects) & set(other.subjects)
 
 
-def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> Array:
+def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> _Array:
     """What each moment costs in each span, its neighbours aside: shape (spans, moments).
 
     Infinite where the moment is too short, or is somebody's while another speaks.
@@ -149,7 +149,7 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
     return np.asarray(cost)
 
 
-def leave_out_refused(task: CoverTask, supply: Supply, spans: Sequence[Span], cost: Array) -> None:
+def leave_out_refused(task: CoverTask, supply: Supply, spans: Sequence[Span], cost: _Array) -> None:
     """Make infinite what a moment costs where its source was refused."""
     for one in task.refused:
         rows = [place for place, span in enumerate(spans) if one.span.overlaps(span)]
@@ -212,7 +212,7 @@ class Filler:
             uses[number] = len(spent.get(moment.source, ()))
         self._start = _Partial(0.0, (), spent, uses)
         self._budget = BUDGET
-        self._tastes: dict[int, tuple[Array, Array, NDArray[np.bool_]]] = {}
+        self._tastes: dict[int, tuple[_Array, _Array, NDArray[np.bool_]]] = {}
 
     def fill(self, spans: Sequence[Span], bare: Sequence[float], below: float = np.inf) -> Filling | None:
         """The best filling found; None where it is certain that none with all shots costs less than `below`.
@@ -221,7 +221,7 @@ class Filler:
         """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
         leave_out_refused(self._task, self._supply, spans, alone)
-        found, closed = self._search(spans, alone, below) if len(spans) <= FEW else (None, False)
+        found, closed = self._search(spans, alone, below) if len(spans) <= _FEW else (None, False)
         if found is None and closed and below < np.inf:
             return None
         if found is None or not closed:
@@ -268,7 +268,7 @@ class Filler:
         match = None if self._matcher is None else self._matcher.match(moment.subjects, span, reach)
         return Shot(span, moment, one[1], match)
 
-    def _next_costs(self, state: _Partial, alone: Array, touching: bool) -> Array:
+    def _next_costs(self, state: _Partial, alone: _Array, touching: bool) -> _Array:
         """What each moment costs as the next shot; infinite where it may not be."""
         supply, weights = self._supply, self._rules.weights
         cost = alone + weights.used_before * state.uses[supply.sources]
@@ -281,7 +281,7 @@ class Filler:
                 cost[alike] = np.inf
         return cost
 
-    def _taste(self, number: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+    def _taste(self, number: int) -> tuple[_Array, _Array, NDArray[np.bool_]]:
         """What moments cost near this one for its subjects, and for its size; and which may not touch it."""
         if number not in self._tastes:
             supply, weights = self._supply, self._rules.weights
@@ -294,7 +294,7 @@ class Filler:
             )
         return self._tastes[number]
 
-    def _next(self, state: _Partial, span: Span, cost: Array, numbers: Iterable[int]) -> Iterator[_Step]:
+    def _next(self, state: _Partial, span: Span, cost: _Array, numbers: Iterable[int]) -> Iterator[_Step]:
         """The choice with each of these moments for `span` that is legal; they come from the cheapest on."""
         for number in numbers:
             own = float(cost[number])
@@ -318,7 +318,7 @@ class Filler:
         uses[self._supply.sources[number]] += 1
         return _Partial(step.cost, (*state.chosen, shot), spent, uses)
 
-    def _beam(self, spans: Sequence[Span], alone: Array, bare: Sequence[float]) -> _Partial:
+    def _beam(self, spans: Sequence[Span], alone: _Array, bare: Sequence[float]) -> _Partial:
         beam = [self._start]
         for place, span in enumerate(spans):
             touching = place > 0 and spans[place - 1].end == span.start
@@ -333,7 +333,7 @@ class Filler:
             beam = [self._taken(step, span) for step in best]
         return beam[0]
 
-    def _search(self, spans: Sequence[Span], alone: Array, below: float) -> tuple[_Partial | None, bool]:
+    def _search(self, spans: Sequence[Span], alone: _Array, below: float) -> tuple[_Partial | None, bool]:
         """The cheapest full filling that costs less than `below`, and whether the search came to its end."""
         if not self._supply.moments:
             return (None if spans else self._start), True
@@ -342,7 +342,7 @@ class Filler:
             return None, True
         rest = np.concatenate((np.cumsum(least[::-1])[::-1], [0.0])).tolist()
         best: _Partial | None = None
-        steps = min(STEPS, max(SPENT, self._budget))
+        steps = min(_STEPS, max(SPENT, self._budget))
         waiting: list[Iterator[_Step]] = []
         state = self._start
         if state.cost + rest[0] >= below:
@@ -371,7 +371,7 @@ class Filler:
                 return best, True
 
 
-def _cheapest_first(cost: Array, soon: int) -> Iterator[int]:
+def _cheapest_first(cost: _Array, soon: int) -> Iterator[int]:
     """Numbers in order of cost, then of number; about the first `soon` are found without sorting all."""
     since = 0
     if soon < len(cost):

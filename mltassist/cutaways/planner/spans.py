@@ -25,7 +25,7 @@ from mltassist.cutaways.planner.costs import (
 from mltassist.cutaways.planner.film import Frames
 from mltassist.frames import Span
 
-NEAR = 2048
+_NEAR = 2048
 """Frames before a boundary among which open picture that ends there is looked for at first."""
 
 
@@ -97,7 +97,7 @@ class _Ways:
         self.node = node
         self._stretch, self._reach, self._rules, self._by_length = stretch, reach, rules, by_length
         self._taken = 0
-        self._weigh(max(0, node.q - NEAR))
+        self._weigh(max(0, node.q - _NEAR))
 
     def _weigh(self, since: int) -> None:
         """Weigh the shots that end here, and open picture that begins at `since` or later."""

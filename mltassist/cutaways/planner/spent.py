@@ -12,7 +12,7 @@ from mltassist.cutaways.planner.shots import Supply
 from mltassist.frames import Span, without
 
 
-def rests(used: Iterable[Used], rules: Frames) -> dict[str, list[Span]]:
+def no_starts(used: Iterable[Used], rules: Frames) -> dict[str, list[Span]]:
     """By source, where no shot of it may begin: it would come too near to one that the editor has laid."""
     found: dict[str, list[Span]] = {}
     for one in used:

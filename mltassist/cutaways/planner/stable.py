@@ -27,7 +27,7 @@ HARD = (
 """Rules that no plan breaks."""
 BEHIND = 2
 """Shots may change cheaply where they lie within so many ideal lengths behind trouble."""
-FIRM, FAR = 400, 25
+FIRM, _FAR = 400, 25
 """How much dearer it is elsewhere: no sum of tastes pays for the first, and where a rule is broken for it the
 second is asked, which a broken rule pays for."""
 REACHES = (0, 1, 3, 9)
@@ -70,7 +70,7 @@ def plan_stably(
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     fresh = plan_cover(task, rules, tries=tries)
     anyway = Counter(breach.rule for breach in fresh.breaches)
-    for elsewhere in (FIRM, FAR):
+    for elsewhere in (FIRM, _FAR):
         held = tuple(_priced(task, rules, valid, fresh.breaches, elsewhere))
         best = _keeping(task, rules, held, fresh, closely=closely)
         if Counter(breach.rule for breach in best.breaches) <= anyway:

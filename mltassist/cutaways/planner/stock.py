@@ -21,9 +21,9 @@ _WIDTH = {
 }
 OFTEN, NAMED = 4, 2
 """Times that a word, or a name, is said before its subject is missed."""
-LONGEST = 30
+_LONGEST = 30
 """Words of a sentence that are told before and after the place, where nothing ends it."""
-TOLD = 12
+_TOLD = 12
 SERVING = 3
 """Subjects that are told for one place."""
 
@@ -115,7 +115,7 @@ def pick_ups(
     things = names_things(spoken)
     found = []
     for span in bare:
-        words = _sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
+        words = sentences_at(spoken, span.grown(rules.match_reach, rules.match_reach))
         times = {word.at for word in words}
         never = [row.word for row in missed if times.intersection(row.at)]
         never += _small_in([word for word in words if word.at not in known], things, never)
@@ -177,15 +177,11 @@ def _one_a_clip(task: CoverTask, rows: Sequence[Stock]) -> Iterator[Stock]:
             yield row
 
 
-def sentences_at(words: Sequence[Spoken], near: Span) -> tuple[str, ...]:
-    """All words of the sentences of which something is said in `near`, each with the marks behind it.
+def sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
+    """All words of the sentences of which something is said in `near`. words: in order.
 
-    words: in order. Where no marks are written a sentence ends where a line does.
+    Where no marks are written a sentence ends where a line does.
     """
-    return tuple(word.text + word.after for word in _sentences_at(words, near))
-
-
-def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
     inside = [place for place, word in enumerate(words) if word.at in near]
     if not inside:
         return ()
@@ -199,9 +195,9 @@ def _sentences_at(words: Sequence[Spoken], near: Span) -> Sequence[Spoken]:
         before = words[place - 1]
         return _ends(before) or (words[place].opens and not marked)
 
-    while not parts(first) and inside[0] - first < LONGEST:
+    while not parts(first) and inside[0] - first < _LONGEST:
         first -= 1
-    while not parts(last + 1) and last - inside[-1] < LONGEST:
+    while not parts(last + 1) and last - inside[-1] < _LONGEST:
         last += 1
     return words[first : last + 1]
 
@@ -232,4 +228,4 @@ def unfilmed(task: CoverTask, tags: Iterable[str] = ()) -> tuple[Unfilmed, ...]:
         thing = key in things and len(times[0][1]) >= SHORTEST
         if (named and len(times) >= NAMED) or (thing and len(times) >= OFTEN):
             rows.append(Unfilmed(times[0][1], tuple(sorted(at for at, *_ in times))))
-    return tuple(sorted(rows, key=lambda row: (-len(row.at), row.word)))[:TOLD]
+    return tuple(sorted(rows, key=lambda row: (-len(row.at), row.word)))[:_TOLD]

@@ -43,7 +43,7 @@ FAR = 0.2
 """Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
 OVER = 1e-6
 """More than a clip gives, as a part of it, by which a way to weigh lengths is of use."""
-ALL, FEW = 6000, 1200
+_ALL, _FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
 
@@ -90,12 +90,12 @@ def known_good(
         stale = 0 if ascent.bound > before else stale + 1
         fresh = {span for span, _ in path.shots} - known
         watched = sequences.watch(path)
-        if work < 0 or stale == STALE or len(found.spans) > ALL or not (fresh or watched):
+        if work < 0 or stale == STALE or len(found.spans) > _ALL or not (fresh or watched):
             break
         known |= fresh
-    if found is None or len(found.spans) <= FEW:
+    if found is None or len(found.spans) <= _FEW:
         return found
-    return found.of(np.sort(np.argsort(slack, kind="stable")[:FEW]))
+    return found.of(np.sort(np.argsort(slack, kind="stable")[:_FEW]))
 
 
 def prices_of(

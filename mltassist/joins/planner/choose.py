@@ -15,6 +15,9 @@ MOVE = 0.02
 SHIFT = 0.01
 """Besides, for each frame by which the film becomes longer or shorter."""
 
+NEAR = 6
+"""Frames within which a move is looked for first: the ends of most words lie there, but not in a hall."""
+
 _ORDER = {Verdict.CLEAN: 0, Verdict.CHECK: 1, Verdict.HEARD: 2}
 
 
@@ -31,6 +34,25 @@ class Move:
     def shift(self) -> int:
         """Frames by which the film becomes longer."""
         return self.before_by - self.after_by
+
+
+def nearest_improvements(
+    now: Judgement,
+    moves_within: Callable[[int], Iterable[tuple[int, int, Measures]]],
+    judged: Callable[[Measures], Judgement],
+    mend: MendRules,
+) -> tuple[Move, ...]:
+    """The better moves within NEAR frames, or where none of those is clean, within the recipe's reach.
+
+    moves_within: the moves of so many frames at most on either side, measured.
+    """
+    if now.verdict is Verdict.CLEAN:
+        return ()
+    near = min(NEAR, mend.reach_frames)
+    found = improvements(now, moves_within(near), judged, mend)
+    if near == mend.reach_frames or (found and found[0].judgement.verdict is Verdict.CLEAN):
+        return found
+    return improvements(now, moves_within(mend.reach_frames), judged, mend)
 
 
 def improvements(

@@ -100,11 +100,11 @@ def judge(measures: Measures, habits: Habits, rules: ListenRules, *, same_speake
     """Weigh an edit. Between two speakers only clipped words, clicks and pauses can be wrong.
 
     same_speaker: from 1 where both sides are one voice in one room to 0 where they are two; steps of level
-    and room count by it. Every measure is divided by its limit: the recipe's, or what this speaker's
-    recording does by itself where that is more. The score is the largest of these, so each reason can be
-    read off; it moves no faster than the measures do.
+    and room count by it, and between two a missing breath by half. Every measure is divided by its limit:
+    the recipe's, or what this speaker's recording does by itself where that is more. The score is the largest
+    of these, so each reason can be read off; it moves no faster than the measures do.
     """
-    sizes = [*_words(measures, habits, rules), *_pauses(measures, habits, rules)]
+    sizes = [*_words(measures, habits, rules), *_pauses(measures, habits, rules, same_speaker)]
     steps = _steps(measures, habits, rules) if same_speaker > 0 else ()
     sizes += [replace(reason, size=reason.size * same_speaker) for reason in steps]
     both, limit = _turned(measures, habits, rules)
@@ -132,14 +132,16 @@ def _words(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[R
     yield Reason("pitch", size, f"the voice leaps by {leap:.0f} semitones")
 
 
-def _pauses(measures: Measures, habits: Habits, rules: ListenRules) -> Iterator[Reason]:
+def _pauses(measures: Measures, habits: Habits, rules: ListenRules, same_speaker: float) -> Iterator[Reason]:
     longest = max(float(rules.pause_long_s), rules.pause_ratio * habits.long_pause_s)
     if isfinite(measures.pause_s):
         shortest, pause = float(rules.pause_short_s), measures.pause_s
         words = f"no breath: only {pause:.2f} s between the words"
         # Half of what is needed counts as heard; longer pauses count less and less.
         size = shortest / pause if pause > shortest else 3 - 2 * pause / shortest
-        yield Reason("short pause", size, words)
+        # Who answers needs no breath of the other's: turns follow within 0.2 s as a rule, often at once
+        # (Stivers et al. 2009, from memory).
+        yield Reason("short pause", size * (1 + same_speaker) / 2, words)
         words = f"{pause:.1f} s of silence, longer than this speaker's own pauses"
         # What is half as long is as ordinary as any pause.
         long = pause / longest

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isclose
 
-Place = tuple[int, int]
-"""A clip as (number of its track, first frame)."""
+from mltassist.timeline.moves import Place
+
 LEAST_DB = 0.05
 """Less is no gain worth writing."""
 

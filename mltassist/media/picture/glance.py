@@ -17,9 +17,9 @@ from mltassist.media.picture.usable import still_worth
 GLANCE = Analysis("glance", 1)
 LONG_S = 90
 """Stretches up to this are looked at whole."""
-SECTION_S, PART_S = 60, 12
+SECTION_S, _PART_S = 60, 12
 """Of longer ones, the best part of every section: a moment of every minute is more than a film takes."""
-APART_S = Fraction(1, 2)
+_APART_S = Fraction(1, 2)
 """Key pictures nearer to each other than this are passed over, as in files that hold nothing else."""
 
 
@@ -31,7 +31,7 @@ def worth_a_look(path: Path, span: Span, rate: Rate) -> tuple[Span, ...]:
 
     Raises SourceMissing when there is no file, MediaError when it cannot be read.
     """
-    part = rate.frames(PART_S)
+    part = rate.frames(_PART_S)
     if span.length <= rate.frames(LONG_S):
         return (span,)
     seen, values = _glanced(path, span, rate)
@@ -51,7 +51,7 @@ def _glanced(path: Path, span: Span, rate: Rate) -> tuple[NDArray[np.int64], NDA
     parameters = (("start", span.start), ("end", span.end), ("rate", str(rate.fraction)))
 
     def compute() -> dict[str, NDArray[np.float64]]:
-        step = max(1, rate.frames(APART_S))
+        step = max(1, rate.frames(_APART_S))
         shown = each_picture(path, span, rate, step=step, keyframes_only=True, side=LOOK_SIDE)
         rows = [(one.frames.start, still_worth(*still_look(one.picture))) for one in shown]
         return {"rows": np.array(rows, np.float64).reshape(-1, 2)}

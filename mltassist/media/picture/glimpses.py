@@ -28,11 +28,11 @@ SIDE = 240
 _EDGE = Fraction(1, 20)
 """Head and tail that are left out: hands on the camera, black."""
 
-Colours = NDArray[np.uint8]
+_Colours = NDArray[np.uint8]
 """RGB, shape (n, height, width, 3)."""
 
 
-def glimpses(path: Path, count: int) -> tuple[Colours, NDArray[np.float64]]:
+def glimpses(path: Path, count: int) -> tuple[_Colours, NDArray[np.float64]]:
     """Up to `count` pictures spread over the file, and their times in seconds; fewer where it holds fewer.
 
     Raises SourceMissing when there is no file, MediaError when it has no picture that can be decoded.
@@ -56,7 +56,7 @@ def glimpses(path: Path, count: int) -> tuple[Colours, NDArray[np.float64]]:
     return np.stack(list(kept.values())), np.array(list(kept), np.float64)
 
 
-def _each(container: InputContainer, stream: VideoStream, count: int) -> Iterator[tuple[float, Colours]]:
+def _each(container: InputContainer, stream: VideoStream, count: int) -> Iterator[tuple[float, _Colours]]:
     base, length = stream.time_base, stream.duration
     if base is None or not length:
         whole = (container.duration or 0) / 1_000_000
@@ -90,7 +90,7 @@ def _next_whole(container: InputContainer, stream: VideoStream) -> VideoFrame | 
     return None
 
 
-def _small(frame: VideoFrame) -> Colours:
+def _small(frame: VideoFrame) -> _Colours:
     from av.video.reformatter import Interpolation  # noqa: PLC0415 - see glimpses
 
     longer = max(frame.width, frame.height)

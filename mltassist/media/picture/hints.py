@@ -12,7 +12,7 @@ from mltassist.media.cache import Analysis, remembered
 from mltassist.media.picture.glimpses import glimpses
 from mltassist.media.picture.kind import Appearance, appearance, signature
 
-HINTS = Analysis("picture hints", 3)
+_HINTS = Analysis("picture hints", 3)
 COUNT = 6
 """Pictures that are looked at: one that is black, or in which a hand passes, does not decide."""
 
@@ -37,6 +37,6 @@ def picture_hints(path: Path) -> PictureHints:
         row = np.array([getattr(seen, field.name) for field in fields(Appearance)], np.float32)
         return {"appearance": row, "signature": signature(pictures[len(pictures) // 2])}
 
-    found = remembered(path, HINTS, looked)
+    found = remembered(path, _HINTS, looked)
     values = found["appearance"].tolist()
     return PictureHints(Appearance(int(values[0]), *values[1:]), found["signature"])

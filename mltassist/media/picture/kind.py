@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from mltassist.media.picture.likeness import unlikeness
 
-Colours = NDArray[np.uint8]
+_Colours = NDArray[np.uint8]
 Grey = NDArray[np.float32]
 
 _LEVELS = 16
@@ -43,7 +43,7 @@ class Appearance:
     fixed: float
 
 
-def appearance(pictures: Colours) -> Appearance:
+def appearance(pictures: _Colours) -> Appearance:
     """Measure RGB pictures (n, height, width, 3), in order of time, some 240 pixels wide."""
     greys = [grey_of(picture) for picture in pictures]
     middle = greys[len(greys) // 2]
@@ -57,12 +57,12 @@ def appearance(pictures: Colours) -> Appearance:
     )
 
 
-def grey_of(picture: Colours) -> Grey:
+def grey_of(picture: _Colours) -> Grey:
     """Luma by ITU-R BT.601, 0 to 1."""
     return np.asarray(picture @ np.array([0.299, 0.587, 0.114], np.float32) / np.float32(255), np.float32)
 
 
-def few_colours(picture: Colours) -> float:
+def few_colours(picture: _Colours) -> float:
     """Part of the picture in its most frequent colours: graphics have few (V. Athitsos and others, 1997)."""
     steps = picture // (256 // _LEVELS)
     codes = (steps[..., 0].astype(np.int32) * _LEVELS + steps[..., 1]) * _LEVELS + steps[..., 2]
@@ -103,7 +103,7 @@ def drawn(seen: Appearance) -> float:
 # --- likeness of two shots ------------------------------------------------------------------------
 
 
-def signature(picture: Colours) -> NDArray[np.float32]:
+def signature(picture: _Colours) -> NDArray[np.float32]:
     """Colours and texture of a picture as one histogram (82,), each part of it summing to 1.
 
     72 colours (8 hues, 3 saturations, 3 values; M. J. Swain and D. H. Ballard, 1991), then the 10 kinds of
@@ -119,7 +119,7 @@ def shot_likeness(one: NDArray[np.float32], other: NDArray[np.float32]) -> float
     return float(_COLOUR_SHARE * both[:colours].sum() + (1 - _COLOUR_SHARE) * both[colours:].sum())
 
 
-def _colour_histogram(picture: Colours) -> NDArray[np.float32]:
+def _colour_histogram(picture: _Colours) -> NDArray[np.float32]:
     rgb = picture.reshape(-1, 3).astype(np.float32) / 255
     high, low = rgb.max(axis=1), rgb.min(axis=1)
     spread = np.maximum(high - low, 1e-6)

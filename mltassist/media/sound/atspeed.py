@@ -19,7 +19,7 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.filters import resampled
 from mltassist.timeline.model import Clip
 
-SLOWEST, FASTEST = Fraction(1, 2), Fraction(2)
+_SLOWEST, _FASTEST = Fraction(1, 2), Fraction(2)
 """Speeds at which the engine was measured."""
 _FINEST = 10000
 """Speeds are taken to so many parts; editors write six decimals. Over an hour this is one sample off."""
@@ -31,7 +31,8 @@ def is_heard(clip: Clip) -> bool:
     """True for a clip whose sound can be computed: at its own speed, or constant, forward and unpitched."""
     if clip.plain_speed:
         return True
-    return bool(clip.remap) and SLOWEST <= clip.speed <= FASTEST and clip.speed != 1 and not clip.keeps_pitch
+    within = _SLOWEST <= clip.speed <= _FASTEST and clip.speed != 1
+    return bool(clip.remap) and within and not clip.keeps_pitch
 
 
 def unheard_because(clip: Clip) -> str:

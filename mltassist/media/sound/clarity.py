@@ -28,21 +28,21 @@ IMPORTANCE = np.array(
      .0844, .0882, .0898, .0868, .0844, .0771, .0527, .0364, .0185]
 )
 # fmt: on
-WINDOW = MIX_HZ // 25
+CLARITY_WINDOW = MIX_HZ // 25
 """40 ms: shorter than a consonant, and the lowest band holds two lines of its spectrum."""
 HALF_RANGE_DB = 15.0
 """Peaks of speech lie so far over its mean, and what is so far under it is no speech any more."""
 SPOKEN_DB = -15.0
 """Windows weaker than this against the mean of all are rests: nothing in them can be covered."""
 _EDGES_HZ = CENTRES_HZ[:, None] * 2.0 ** (np.array([-1, 1]) / 6)
-_LINES_HZ = np.fft.rfftfreq(WINDOW, 1 / MIX_HZ)
+_LINES_HZ = np.fft.rfftfreq(CLARITY_WINDOW, 1 / MIX_HZ)
 _OVER_EDGE = np.greater_equal(_LINES_HZ, _EDGES_HZ[..., None])
 _LINES = int((_EDGES_HZ.max() > _LINES_HZ).sum())
 """Lines of the spectrum up to the highest band."""
 _IN_BAND = (_OVER_EDGE[:, 0] & ~_OVER_EDGE[:, 1]).astype(np.float32).T[:_LINES]
 _BATCH = 25
 """Windows at a time: so few that the product of matrices starts no threads, which would only wait."""
-_TAPER = np.hanning(WINDOW).astype(np.float32)
+_TAPER = np.hanning(CLARITY_WINDOW).astype(np.float32)
 
 Powers = NDArray[np.float32]
 """Power in each band of each window: shape (windows, 18)."""
@@ -58,12 +58,12 @@ class Bands:
     def add(self, sound: NDArray[np.float32]) -> None:
         """Read the next part, shape (2, samples)."""
         sound = np.concatenate((self._rest, sound), axis=1)
-        whole = sound.shape[1] // WINDOW
-        self._rest = sound[:, whole * WINDOW :]
+        whole = sound.shape[1] // CLARITY_WINDOW
+        self._rest = sound[:, whole * CLARITY_WINDOW :]
         if not whole:
             return
         mono = np.array_equal(sound[0], sound[1])  # on both sides: half the work
-        windows = sound[: 1 if mono else 2, : whole * WINDOW].reshape(-1, whole, WINDOW)
+        windows = sound[: 1 if mono else 2, : whole * CLARITY_WINDOW].reshape(-1, whole, CLARITY_WINDOW)
         for at in range(0, whole, _BATCH):
             lines = rfft(windows[:, at : at + _BATCH] * _TAPER, axis=2)[..., :_LINES]
             power = (np.square(lines.real) + np.square(lines.imag)).sum(axis=0) * np.float32(1 + mono)

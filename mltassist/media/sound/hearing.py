@@ -31,8 +31,8 @@ from mltassist.timeline.model import Clip, Track
 _WARM_UP_S = Fraction(1, 2)
 """Sound before a clip that the detector hears first, so that a word at its very start is found."""
 _BLOCK = Fraction(2, 5)
-SPOKEN = Analysis("speech", 4)
-PART, LEAD = 750 * 2560, 33 * 2560
+_SPOKEN = Analysis("speech", 4)
+PART, _LEAD = 750 * 2560, 33 * 2560
 """Samples listened to at a time (120 s), and heard around them as well (5.3 s): whole blocks of the detector
 and of levels. The noise floor of the energy detector looks 5 s to each side, so its parts are exact."""
 LEVEL_LEAD = 13 * 2560
@@ -98,7 +98,7 @@ def _speech_in(clip: Clip, path: Path, rate: Rate, detector: SpeechDetector) -> 
             ("detector", detector.name),
         )
         found = remembered(
-            path, Analysis(SPOKEN.name, SPOKEN.version, parameters), lambda: _listened(stretch, detector)
+            path, Analysis(_SPOKEN.name, _SPOKEN.version, parameters), lambda: _listened(stretch, detector)
         )
         _heard[stretch, detector.name] = tuple(Span(int(a), int(b)) for a, b in found["spans"])
     return _heard[stretch, detector.name]
@@ -110,7 +110,7 @@ def _listened(stretch: _Stretch, detector: SpeechDetector) -> dict[str, NDArray[
     first, total = stretch.start - warm_up, stretch.count + warm_up
     # The model remembers all it heard, so it goes on from part to part; a lead would not do.
     model = detector if isinstance(detector, ModelDetector) else None
-    lead = LEVEL_LEAD if model else LEAD
+    lead = LEVEL_LEAD if model else _LEAD
     chances, levels = [], []
     for at in range(0, total, PART):
         before = min(at, lead)

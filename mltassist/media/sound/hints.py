@@ -13,12 +13,12 @@ from mltassist.media.cache import Analysis, Arrays, remembered
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.kind import Kind, bands_spoken, kind_chances, traits
 from mltassist.media.sound.speech import HOP, RATE_HZ, SpeechDetector
-from mltassist.media.sound.voices import Stretches, second_voice, stretches
+from mltassist.media.sound.voices import Stretches, second_voice, voice_stretches
 
-HINTS = Analysis("sound hints", 2)
-WINDOW = 150 * HOP
+_HINTS = Analysis("sound hints", 2)
+HINT_WINDOW = 150 * HOP
 """Samples heard at a time: 4.8 s, in which someone who speaks is heard to pause and go on."""
-FIRST, MOST = 3, 9
+_FIRST, MOST_FILES = 3, 9
 """Windows at first, and where these leave doubt."""
 _SURE = 0.9
 _DOUBTFUL_SHARE = (0.1, 0.5)
@@ -50,7 +50,7 @@ def sound_hints(path: Path, length_s: Fraction, detector: SpeechDetector, *, str
     parameters = (("length", str(length_s)), ("stream", stream), ("detector", detector.name))
     kept = remembered(
         path,
-        Analysis(HINTS.name, HINTS.version, parameters),
+        Analysis(_HINTS.name, _HINTS.version, parameters),
         lambda: _listened(path, int(length_s * RATE_HZ), detector, stream),
     )
     found, spoken = kept["rows"], kept["spoken"]
@@ -66,10 +66,10 @@ def sound_hints(path: Path, length_s: Fraction, detector: SpeechDetector, *, str
 
 def _listened(path: Path, total: int, detector: SpeechDetector, stream: int) -> Arrays:
     heard: dict[int, tuple[NDArray[np.float64], Stretches]] = {}
-    for count in (FIRST, MOST):
+    for count in (_FIRST, MOST_FILES):
         for start in window_starts(total, count):
             if start not in heard:
-                heard[start] = _window(path, start, min(WINDOW, max(total, _LEAST)), detector, stream)
+                heard[start] = _window(path, start, min(HINT_WINDOW, max(total, _LEAST)), detector, stream)
         rows = np.array([row for row, _ in heard.values()])
         share, kinds = rows[:, 0].mean(), rows[:, 3:].mean(axis=0)
         low, high = _DOUBTFUL_SHARE
@@ -80,10 +80,10 @@ def _listened(path: Path, total: int, detector: SpeechDetector, stream: int) -> 
 
 def window_starts(total: int, count: int) -> list[int]:
     """Where windows begin that are spread over `total` samples; the ends, where hands are heard, are left."""
-    room = total - WINDOW
+    room = total - HINT_WINDOW
     if room <= 0:
         return [0]
-    count = min(count, -(-total // WINDOW))
+    count = min(count, -(-total // HINT_WINDOW))
     return [room * (2 * number + 1) // (2 * count) for number in range(count)]
 
 
@@ -95,4 +95,4 @@ def _window(
     measured = traits(mono, chance)
     chances = kind_chances(measured)
     row = [measured.speech, measured.runs_s, measured.level_db, *(chances[kind] for kind in Kind)]
-    return np.array(row), stretches(*bands_spoken(mono, chance))
+    return np.array(row), voice_stretches(*bands_spoken(mono, chance))

@@ -117,7 +117,7 @@ def _onsets(power: NDArray[np.float32], hz: NDArray[np.float64]) -> NDArray[np.f
     return np.asarray(flux.reshape(-1, _PER_BLOCK).max(axis=1), np.float64)
 
 
-def ramp(values: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+def ramp_of(values: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
     """0 up to `low`, 1 from `high`, straight between."""
     return np.clip((values - low) / (high - low), 0.0, 1.0)
 
@@ -133,10 +133,10 @@ def _wind(low: NDArray[np.float64], mid: NDArray[np.float64]) -> NDArray[np.floa
     slow = median_filter(low_db, 15, mode="nearest")
     mean = uniform_filter1d(slow, 41, mode="nearest")
     spread = np.sqrt(np.maximum(0.0, uniform_filter1d(np.square(slow), 41, mode="nearest") - mean**2))
-    rules = ramp(slow - median_filter(_decibel(mid), 15, mode="nearest"), 0.0, 8.0)
-    audible = ramp(slow, -75.0, -65.0)
+    rules = ramp_of(slow - median_filter(_decibel(mid), 15, mode="nearest"), 0.0, 8.0)
+    audible = ramp_of(slow, -75.0, -65.0)
     # In a lull between gusts there is no wind to be heard: only the blocks over their surroundings' mean.
-    return rules * audible * ramp(spread, 0.8, 1.8) * ramp(slow - mean, -6.0, -2.0)
+    return rules * audible * ramp_of(spread, 0.8, 1.8) * ramp_of(slow - mean, -6.0, -2.0)
 
 
 def _handling(thump: NDArray[np.float64], mid: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -146,12 +146,12 @@ def _handling(thump: NDArray[np.float64], mid: NDArray[np.float64]) -> NDArray[n
     add low sound too, but within 150 ms they add as much over 250 Hz.
     """
     before = _past(thump)
-    rise = ramp(_decibel(thump) - _decibel(before), 6.0, 12.0)
+    rise = ramp_of(_decibel(thump) - _decibel(before), 6.0, 12.0)
     added = _decibel(np.maximum(0.0, thump - before))
     # Over 250 Hz an earlier event may still die away, so what lies under a whole second is the place.
     place = minimum_filter1d(uniform_filter1d(mid, 5, mode="nearest"), 51, mode="nearest")
     beside = maximum_filter1d(_decibel(np.maximum(0.0, mid - place)), 15, mode="nearest")
-    found = rise * ramp(added - beside, *_THUMP_OVER_DB) * ramp(added, -65.0, -55.0)
+    found = rise * ramp_of(added - beside, *_THUMP_OVER_DB) * ramp_of(added, -65.0, -55.0)
     return np.asarray(found.reshape(-1, _PER_BLOCK).max(axis=1), np.float64)
 
 

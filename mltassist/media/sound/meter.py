@@ -17,7 +17,7 @@ from mltassist.media.sound.filters import filtered
 from mltassist.media.sound.loudness import K_WEIGHTING, energy_lufs, gated_lufs, range_lu
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between
 
-HOP = MIX_HZ // 10
+METER_HOP = MIX_HZ // 10
 _PART = MIX_HZ
 """Samples weighted at a time: what is worked on stays near the processor."""
 _MOMENTARY, _SHORT_TERM = 4, 30  # hops
@@ -93,9 +93,9 @@ class Meter:
         ]
         made._samples = int(samples[-1])
         sums = np.concatenate([np.zeros(1), *(powers for _, powers in pieces)]).cumsum()
-        hops = np.arange(0, made._samples + 1, HOP)
+        hops = np.arange(0, made._samples + 1, METER_HOP)
         until = np.interp(hops, np.concatenate([np.zeros(1), *ends]), sums)
-        made._energies = [np.maximum(0.0, np.diff(until)) / HOP]
+        made._energies = [np.maximum(0.0, np.diff(until)) / METER_HOP]
         made._power, made._plain_power, made._peak = float(sums[-1]), plain_power, peak or 0.0
         return made
 
@@ -108,9 +108,9 @@ class Meter:
         self._plain_power += float(np.vdot(sound, sound))
         self._samples += power.size
         power = np.concatenate((self._rest, power))
-        whole = power.size // HOP
-        self._energies.append(power[: whole * HOP].reshape(whole, HOP).mean(axis=1))
-        self._rest = power[whole * HOP :]
+        whole = power.size // METER_HOP
+        self._energies.append(power[: whole * METER_HOP].reshape(whole, METER_HOP).mean(axis=1))
+        self._rest = power[whole * METER_HOP :]
         if self._peaks:
             self._read_peak(sound)
 

@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Rate, Span
 from mltassist.media.sound.decode import MIX_HZ
-from mltassist.media.sound.meter import HOP, Meter, weighted_powers
+from mltassist.media.sound.meter import METER_HOP, Meter, weighted_powers
 from mltassist.media.sound.mix import Report, heard_alike, stem
 from mltassist.media.sound.peaks import REACH, STRIDE, highest_between, most_between
 from mltassist.timeline.model import Clip, Track
 
-Clips = Iterable[tuple[Track, Clip]]
-Known = Callable[[object, Callable[[Report], Any]], Any]
+_Clips = Iterable[tuple[Track, Clip]]
+_Known = Callable[[object, Callable[[Report], Any]], Any]
 """Gives what was measured under a key, or has it measured, and says who is told of files that are missing."""
-PIECE_S, LEAST_S = 4, 1
+_PIECE_S, LEAST_S = 4, 1
 """Seconds of a recording to a piece, and of the shortest that is cut off for a clip's sake."""
 LEAD_S = Fraction(1, 5)
 """Heard before a piece: what the weighting remembers of it has fallen under the last digit by then."""
@@ -54,7 +54,7 @@ class _Part(NamedTuple):
     clips: tuple[tuple[Track, Clip], ...]
 
 
-def read_in_pieces(clips: Clips, span: Span, rate: Rate, known: Known, *, peaks: bool = False) -> Meter:
+def read_in_pieces(clips: _Clips, span: Span, rate: Rate, known: _Known, *, peaks: bool = False) -> Meter:
     """A meter that has read what these clips sound like together over a span, from its start to its end.
 
     known: asked for every piece; the same pieces give the same meter, bit by bit.
@@ -69,7 +69,7 @@ def read_in_pieces(clips: Clips, span: Span, rate: Rate, known: Known, *, peaks:
 def _slot(rate: Rate) -> int:
     """Samples to a power: where frames are whole samples, so many that hops and frames hold whole slots."""
     frame = Fraction(MIX_HZ) / rate.fraction
-    fitting = gcd(frame.numerator, HOP) if frame.denominator == 1 else 0
+    fitting = gcd(frame.numerator, METER_HOP) if frame.denominator == 1 else 0
     return fitting if fitting >= SLOT else SLOT
 
 
@@ -85,9 +85,9 @@ def _parts(clips: tuple[tuple[Track, Clip], ...], span: Span, rate: Rate) -> Ite
         yield _Part(Span(start, end), heard, tuple(held))
 
 
-def _edges(clips: Clips, span: Span, rate: Rate) -> list[int]:
+def _edges(clips: _Clips, span: Span, rate: Rate) -> list[int]:
     """Where pieces begin, and the end of the last: where clips do, and at whole steps of their recordings."""
-    step, least, found = rate.frames(PIECE_S), rate.frames(LEAST_S), set[int]()
+    step, least, found = rate.frames(_PIECE_S), rate.frames(LEAST_S), set[int]()
     for _, clip in clips:
         inside = clip.span.shared(span)
         if inside.length > 0:
@@ -104,7 +104,7 @@ def _edges(clips: Clips, span: Span, rate: Rate) -> list[int]:
     return [*edges, span.end] if span.length > 0 else []
 
 
-def _piece(part: _Part, rate: Rate, slot: int, known: Known) -> Piece:
+def _piece(part: _Part, rate: Rate, slot: int, known: _Known) -> Piece:
     samples = rate.samples(part.span.end, MIX_HZ) - rate.samples(part.span.start, MIX_HZ)
     if not part.clips:
         return Piece(samples, np.zeros(-(-samples // slot)), 0.0, 0.0)
@@ -121,7 +121,7 @@ def _piece(part: _Part, rate: Rate, slot: int, known: Known) -> Piece:
     return piece
 
 
-def _peak(parts: Sequence[_Part], pieces: Sequence[Piece], span: Span, rate: Rate, known: Known) -> float:
+def _peak(parts: Sequence[_Part], pieces: Sequence[Piece], span: Span, rate: Rate, known: _Known) -> float:
     """The highest value on and between all samples; only pieces are looked at that can hold it."""
     sampled = highest = max((piece.highest for piece in pieces), default=0.0)
     # At its ends the wave of a piece is bent by what lies beside it.
@@ -136,7 +136,13 @@ def _peak(parts: Sequence[_Part], pieces: Sequence[Piece], span: Span, rate: Rat
 
 
 def _between(
-    clips: tuple[tuple[Track, Clip], ...], part: Span, span: Span, rate: Rate, known: Known, *, sampled: float
+    clips: tuple[tuple[Track, Clip], ...],
+    part: Span,
+    span: Span,
+    rate: Rate,
+    known: _Known,
+    *,
+    sampled: float,
 ) -> float:
     """The highest value of the wave on and between the samples of a part, `sampled` where that is higher."""
     around = part.grown(1, 1).shared(span)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from mltassist.media.cache import default_store
 
-MOST_BYTES = 2 * 2**30
+_MOST_BYTES = 2 * 2**30
 FREE_SHARE = 4
 """At most one part in so many of what is free on the disk is used."""
 
@@ -29,7 +29,7 @@ FREE_SHARE = 4
 class Shelf:
     """A place for arrays, each under a key. What does not fit is not kept."""
 
-    def __init__(self, folder: Path | None = None, limit_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, folder: Path | None = None, limit_bytes: int = _MOST_BYTES) -> None:
         self._folder, self._limit = folder, limit_bytes
         self._file: IO[bytes] | None = None
         self._end = 0

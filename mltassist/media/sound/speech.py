@@ -15,7 +15,7 @@ from mltassist.media.sound.filters import band_passed
 RATE_HZ = 16000
 HOP = 512
 FINE = RATE_HZ // 100
-REACH = 15
+_REACH = 15
 """Blocks of FINE (150 ms) by which an edge of speech is moved at most."""
 
 _Float = TypeVar("_Float", bound=np.floating)
@@ -170,7 +170,7 @@ def sharpened(
 
 def _edge(level_db: NDArray[np.float64], at: int, *, tail_db: float) -> int:
     """Block near `at` from which the level stands over the room and within `tail_db` of the loudest."""
-    around = level_db[max(0, at - 4 * REACH) : at + 4 * REACH]
+    around = level_db[max(0, at - 4 * _REACH) : at + 4 * _REACH]
     if not around.size:
         return at
     # The room: the quiet tenth nearby.
@@ -178,10 +178,10 @@ def _edge(level_db: NDArray[np.float64], at: int, *, tail_db: float) -> int:
     loud = level_db > threshold_db
     place = at
     if at < loud.size and loud[at]:
-        while place > 0 and at - place < REACH and loud[place - 1]:
+        while place > 0 and at - place < _REACH and loud[place - 1]:
             place -= 1
         return place
-    while place < loud.size and place - at < REACH and not loud[place]:
+    while place < loud.size and place - at < _REACH and not loud[place]:
         place += 1
     return place if place < loud.size and loud[place] else at
 

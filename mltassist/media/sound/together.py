@@ -18,7 +18,7 @@ from mltassist.media.sound.speech import RATE_HZ
 LOUDNESS = Analysis("loudness curve", 1)
 CURVE_HZ = 50
 """Values a second: a syllable has ten."""
-PART_S = 60
+_PART_S = 60
 """Seconds decoded at a time."""
 EXCERPT_S = 40
 """Of the picture's sound so much is sought in the other; speech of that length is like no other."""
@@ -47,8 +47,8 @@ def loudness_curve(path: Path, length_s: Fraction, *, stream: int = 0) -> NDArra
 
     def measured() -> dict[str, NDArray[np.float32]]:
         parts = []
-        for start in range(0, total, PART_S * RATE_HZ):
-            count = min(PART_S * RATE_HZ, total - start) // block * block
+        for start in range(0, total, _PART_S * RATE_HZ):
+            count = min(_PART_S * RATE_HZ, total - start) // block * block
             mono = read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
             # The difference of neighbours takes rumble and hum away, which only one of the two may have.
             power = np.square(np.diff(mono, prepend=0)).reshape(-1, block).mean(axis=1)

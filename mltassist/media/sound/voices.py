@@ -15,7 +15,7 @@ CEPSTRA = 12
 """Coefficients 1 to 12: the zeroth is the level."""
 STRETCH = 75
 """Frames of 16 ms in which someone speaks, 1.2 s: as short as a turn may be."""
-LEAST = 40
+_LEAST = 40
 _FLOOR = 0.05
 """Added to each variance, so that a stretch that hardly moves has one."""
 
@@ -23,7 +23,7 @@ Stretches = NDArray[np.float64]
 """One row for each stretch of speech: its frames, its mean, and its covariance: (n, 1 + 12 + 144)."""
 
 
-def stretches(bands: NDArray[np.float64], spoken: NDArray[np.bool_]) -> Stretches:
+def voice_stretches(bands: NDArray[np.float64], spoken: NDArray[np.bool_]) -> Stretches:
     """The stretches of speech in some sound. bands: power (bands, frames); spoken: which frames are."""
     count = min(bands.shape[1], spoken.size)
     heard = bands[:, :count][:, spoken[:count]]
@@ -31,7 +31,7 @@ def stretches(bands: NDArray[np.float64], spoken: NDArray[np.bool_]) -> Stretche
     rows = []
     for first in range(0, len(cepstra), STRETCH):
         part = cepstra[first : first + STRETCH]
-        if len(part) >= LEAST:
+        if len(part) >= _LEAST:
             rows.append(np.concatenate([[len(part)], part.mean(axis=0), np.cov(part.T, bias=True).ravel()]))
     return np.array(rows, np.float64).reshape(-1, 1 + CEPSTRA + CEPSTRA**2)
 

@@ -14,19 +14,19 @@ from difflib import SequenceMatcher
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.media.words.interface import RATE_HZ, Hearer
+from mltassist.media.words.interface import WORDS_HZ, Hearer
 from mltassist.media.words.letters import spoken_parts
 
 CLEAR = -0.7
 """A line with this score per 10 ms or more is clear: nearly all lines that people read are."""
 SPEEDS = (0.9, 1.1)
-AROUND = RATE_HZ // 5
+_AROUND = WORDS_HZ // 5
 """Silence put around the line for one more hearing."""
 
 
 def hearings(mono: NDArray[np.float32], hearer: Hearer, language: str) -> Iterator[str]:
     """What is heard in the sound of one line (n,) at 16 kHz when it is slower, faster, or stands alone."""
-    silence = np.zeros(AROUND, np.float32)
+    silence = np.zeros(_AROUND, np.float32)
     for sound in (*(_at_speed(mono, speed) for speed in SPEEDS), np.concatenate([silence, mono, silence])):
         yield " ".join(line.text for line in hearer.hear(sound, language))
 

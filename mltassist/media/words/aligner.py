@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 from functools import cache, lru_cache
 from importlib.metadata import version
@@ -15,10 +16,10 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span
 from mltassist.media.words.engine import PerThread, is_english
-from mltassist.media.words.interface import RATE_HZ, Fit
+from mltassist.media.words.interface import WORDS_HZ, Fit
 from mltassist.media.words.letters import sounds_of, spoken_parts
 
-FRAME = RATE_HZ // 100
+_FRAME = WORDS_HZ // 100
 """The model looks at the sound every 10 ms."""
 _PEAK = 0.5
 """The sound is raised to this, so that quiet recordings keep their detail in 16 bits."""
@@ -48,7 +49,7 @@ class SphinxAligner:
         """Where these words are said; a word without a sound of its own lies at the end of the one before."""
         taught = [self._taught(spoken_parts(word)) for word in words]
         wanted = [part for parts, _ in taught for part in parts]
-        if not wanted or mono.size < FRAME * 3 * len(wanted):
+        if not wanted or mono.size < _FRAME * 3 * len(wanted):
             return None  # no word is said in less than 30 ms
         found = self._found(mono, wanted)
         if found is None:
@@ -96,7 +97,7 @@ class SphinxAligner:
         for part in heard:
             if part.word[0] in "<[+":  # silence, breath and noise between words
                 continue
-            span = Span(part.start_frame * FRAME, (part.end_frame + 1) * FRAME)
+            span = Span(part.start_frame * _FRAME, (part.end_frame + 1) * _FRAME)
             found.append((span, log10(part.ascore) if part.ascore > 0 else _LEAST))
         return found if len(found) == len(wanted) else None
 
@@ -115,15 +116,30 @@ def dictionary_sounds(words: Collection[str]) -> dict[str, str]:
 def _sounds_of(words: frozenset[str]) -> dict[str, str]:
     """The same; of the words of one film the dictionary is read once."""
     found = {word: sounds_of(word) for word in words}
-    if find_spec("pocketsphinx"):
-        from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra
-
-        with Path(get_model_path("en-us/cmudict-en-us.dict")).open(encoding="utf-8") as rows:
-            for row in rows:
-                word, _, sounds = row.strip().partition(" ")
-                if word in found:
-                    found[word] = sounds
+    for row in _dictionary().splitlines():
+        word, _, sounds = row.partition(" ")
+        if word in found:
+            found[word] = sounds
     return found
+
+
+@lru_cache(maxsize=64)
+def sounding_like(word: str) -> frozenset[str]:
+    """Other English words that the dictionary gives the same sounds as this one, all in lower case."""
+    text = _dictionary()
+    # A second way to say a word has a row of its own: "read(2)".
+    own = re.findall(rf"^{re.escape(word)}(?:\(\d+\))? (.+)$", text, re.MULTILINE) or [sounds_of(word)]
+    found = re.findall(rf"^([^\s(]+)(?:\(\d+\))? (?:{'|'.join(own)})$", text, re.MULTILINE)
+    return frozenset(found) - {word}
+
+
+def _dictionary() -> str:
+    """A word and its sounds a row; empty where pocketsphinx is not installed."""
+    if not find_spec("pocketsphinx"):
+        return ""
+    from pocketsphinx import get_model_path  # noqa: PLC0415 - part of an extra
+
+    return Path(get_model_path("en-us/cmudict-en-us.dict")).read_text(encoding="utf-8")
 
 
 def _decoder() -> Any:  # noqa: ANN401  (the library is untyped)

@@ -16,16 +16,16 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.transcript import words_of
 from mltassist.media.words.again import CLEAR, hearings, votes_for
 from mltassist.media.words.edges import without_pauses
-from mltassist.media.words.interface import RATE_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, Aligner, Fit, HeardLine, Hearer, SpokenLine, TimedWord
 from mltassist.media.words.letters import spoken_parts
 from mltassist.media.words.phrases import halves
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.spread import spread
-from mltassist.media.words.trust import SLACK, Evidence, odds_of, trust_in
+from mltassist.media.words.trust import SLACK, LineEvidence, odds_of, trust_in
 
-VERSION = 4
+_VERSION = 5
 _Ears = tuple[Hearer, Aligner | None]
-HALVED = 5 * RATE_HZ
+HALVED = 5 * WORDS_HZ
 """A line as long as this whose words are not found is heard again in halves."""
 SILENCE = 1e-4
 """A piece that is never louder than this (-80 dBFS) holds no words."""
@@ -33,7 +33,7 @@ SILENCE = 1e-4
 
 def heard_in(
     path: Path, piece: Span, hearer: Hearer, aligner: Aligner | None, *, stream: int = 0, language: str = ""
-) -> list[tuple[SpokenLine, Evidence]]:
+) -> list[tuple[SpokenLine, LineEvidence]]:
     """The lines said in one piece of a recording, in samples at 16 kHz; remembered between runs.
 
     None is trusted yet: what speaks for each is told beside it, and `judged` weighs it.
@@ -49,11 +49,11 @@ def heard_in(
     rows = remembered_rows(
         path,
         "words heard",
-        VERSION,
+        _VERSION,
         parameters,
         lambda: list(
             _heard(
-                read_sound(path, piece.start, piece.length, rate_hz=RATE_HZ, stream=stream, mono=True)[0],
+                read_sound(path, piece.start, piece.length, rate_hz=WORDS_HZ, stream=stream, mono=True)[0],
                 piece.start,
                 language,
                 hearer,
@@ -69,13 +69,13 @@ def heard_in(
                 row["aligned"],
                 language or row["language"],
             ),
-            Evidence(**row["evidence"]),
+            LineEvidence(**row["evidence"]),
         )
         for row in rows
     ]
 
 
-def judged(found: Sequence[tuple[SpokenLine, Evidence]], *, told: bool) -> list[SpokenLine]:
+def judged(found: Sequence[tuple[SpokenLine, LineEvidence]], *, told: bool) -> list[SpokenLine]:
     """The lines of a recording with the trust that they have beside one another; told: in what language."""
     begins = [line.words[0].at_ms for line, _ in found]
     trust = trust_in([evidence for _, evidence in found], told=told, at_ms=begins)
@@ -109,7 +109,7 @@ def _in_doubt(
 
     How far the line is trusted stays: of many guesses one always fits.
     """
-    evidence = Evidence(**row["evidence"])
+    evidence = LineEvidence(**row["evidence"])
     if evidence.fit is None or evidence.fit >= CLEAR or odds_of(evidence) + SLACK <= 0:
         return row  # clear, or so much more likely made up that no company makes it trusted
     hearer, aligner = ears
@@ -153,16 +153,16 @@ def _row(
     }
 
 
-def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool) -> Evidence:
+def _evidence(line: HeardLine, texts: list[str], fit: Fit | None, *, asked: bool) -> LineEvidence:
     said = sum(len(spoken_parts(text)) for text in texts)
     if fit is None:
-        return Evidence(said, 0.0, None, None, asked, line.sure)
-    frames = [max(1, span.length * 100 // RATE_HZ) for span in fit.words]
+        return LineEvidence(said, 0.0, None, None, asked, line.sure)
+    frames = [max(1, span.length * 100 // WORDS_HZ) for span in fit.words]
     letters = sum(map(len, texts))
     strange = sum(len(text) for text, known in zip(texts, fit.known, strict=True) if not known)
     worst = min(score / length for score, length in zip(fit.scores, frames, strict=True))
-    return Evidence(said, strange / letters, sum(fit.scores) / sum(frames), worst, asked, line.sure)
+    return LineEvidence(said, strange / letters, sum(fit.scores) / sum(frames), worst, asked, line.sure)
 
 
 def _ms(sample: int) -> int:
-    return sample * 1000 // RATE_HZ
+    return sample * 1000 // WORDS_HZ

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span
 
-RATE_HZ = 16000
-ALL = 3
+WORDS_HZ = 16000
+_ALL = 3
 """Other hearings of a word in doubt."""
-SURE = 2
+_SURE = 2
 """Other hearings that a word in doubt must be in."""
 TRUSTED = 0.5
 """A line with less trust than this is unsure: it may be shown as such, and is never used as a fact."""
@@ -37,17 +37,17 @@ class TimedWord:
     until_ms: int
     opens: bool = False
     after: str = field(default="", compare=False)
-    votes: int = ALL
+    votes: int = _ALL
 
     @property
     def agreed(self) -> bool:
         """Whether every hearing has it."""
-        return self.votes >= ALL
+        return self.votes >= _ALL
 
     @property
     def sure(self) -> bool:
         """Whether it may be used as a fact where its line may."""
-        return self.votes >= SURE
+        return self.votes >= _SURE
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,15 +7,15 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span, joined
 from mltassist.media.sound.speech import SpeechDetector, fine_levels_db, sharpened, speech_spans
-from mltassist.media.words.interface import RATE_HZ
+from mltassist.media.words.interface import WORDS_HZ
 
-BRIDGE = RATE_HZ * 4 // 10
+BRIDGE = WORDS_HZ * 4 // 10
 """Shorter pauses lie within a phrase: single words are heard worse than words among others."""
-LONGEST = 12 * RATE_HZ
+LONGEST_PHRASE = 12 * WORDS_HZ
 """Longer stretches are cut where they are quietest."""
-ROOM = RATE_HZ * 3 // 20
+ROOM = WORDS_HZ * 3 // 20
 """Sound of the room around a phrase, as far as the next is not nearer."""
-_WINDOW = RATE_HZ // 5
+_WINDOW = WORDS_HZ // 5
 
 
 def voiced(mono: NDArray[np.float32], detector: SpeechDetector) -> tuple[Span, ...]:
@@ -36,7 +36,7 @@ def phrases(mono: NDArray[np.float32], detector: SpeechDetector) -> list[Span]:
 
 def _short(mono: NDArray[np.float32], span: Span) -> list[Span]:
     """The span, cut in two as often as it is too long."""
-    if span.length <= LONGEST:
+    if span.length <= LONGEST_PHRASE:
         return [span]
     return [short for half in halves(mono, span) for short in _short(mono, half)]
 

@@ -18,13 +18,13 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.words.interface import RATE_HZ
+from mltassist.media.words.interface import WORDS_HZ
 
-PIECE = 30 * RATE_HZ
-REACH = 4 * RATE_HZ
+PIECE = 30 * WORDS_HZ
+PIECE_REACH = 4 * WORDS_HZ
 """An edge lies at most so far from its mark."""
-_WINDOW = RATE_HZ // 5
-_STEP = RATE_HZ // 50
+_WINDOW = WORDS_HZ // 5
+_STEP = WORDS_HZ // 50
 
 
 def pieces(path: Path, wanted: Span, stream: int = 0) -> Iterator[Span]:
@@ -32,7 +32,7 @@ def pieces(path: Path, wanted: Span, stream: int = 0) -> Iterator[Span]:
 
     Raises SourceMissing or MediaError where the sound cannot be read.
     """
-    number = max(0, (wanted.start - REACH) // PIECE)
+    number = max(0, (wanted.start - PIECE_REACH) // PIECE)
     start = _edge(path, stream, number)
     while start < wanted.end:
         number += 1
@@ -47,13 +47,14 @@ def _edge(path: Path, stream: int, number: int) -> int:
     mark = number * PIECE
     if not number:
         return 0
-    mono = read_sound(path, mark - REACH, 2 * REACH, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
+    start, count = mark - PIECE_REACH, 2 * PIECE_REACH
+    mono = read_sound(path, start, count, rate_hz=WORDS_HZ, stream=stream, mono=True)[0]
     power = np.concatenate([[0.0], np.cumsum(np.square(mono.astype(np.float64)))])
     starts = np.arange(0, mono.size - _WINDOW, _STEP)
     quiet = power[starts + _WINDOW] - power[starts]
     # Of moments that are as quiet, as in digital silence, the one nearest to the mark.
-    nearest = np.lexsort((np.abs(starts + _WINDOW // 2 - REACH), quiet))[0]
-    return mark - REACH + int(starts[nearest]) + _WINDOW // 2
+    nearest = np.lexsort((np.abs(starts + _WINDOW // 2 - PIECE_REACH), quiet))[0]
+    return mark - PIECE_REACH + int(starts[nearest]) + _WINDOW // 2
 
 
 def remembered_rows(

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from mltassist.frames import Span
 from mltassist.media.sound.speech import SpeechDetector, default_detector
 from mltassist.media.words.engine import NoEngine, PerThread, is_english, primary
-from mltassist.media.words.interface import RATE_HZ, HeardLine
-from mltassist.media.words.phrases import LONGEST, ROOM, phrases
+from mltassist.media.words.interface import WORDS_HZ, HeardLine
+from mltassist.media.words.phrases import LONGEST_PHRASE, ROOM, phrases
 
 _CODE = 2
 """Letters of the codes that the larger engine takes."""
@@ -43,7 +43,7 @@ class MoonshineHearer:
         model, detector = self._models()
         lines = []
         for span in phrases(mono, detector):
-            found = model.transcribe_without_streaming(mono[span.start : span.end].tolist(), RATE_HZ)
+            found = model.transcribe_without_streaming(mono[span.start : span.end].tolist(), WORDS_HZ)
             text = " ".join(line.text.strip() for line in found.lines).strip()
             if text:
                 lines.append(HeardLine(text, span, "en"))
@@ -100,7 +100,7 @@ def _line_of(part: Any, language: str, length: int) -> HeardLine | None:  # noqa
 
 
 def _span(start_s: float, end_s: float) -> Span:
-    return Span(round(start_s * RATE_HZ), round(end_s * RATE_HZ))
+    return Span(round(start_s * WORDS_HZ), round(end_s * WORDS_HZ))
 
 
 def _moonshine() -> tuple[Any, SpeechDetector]:
@@ -112,7 +112,7 @@ def _moonshine() -> tuple[Any, SpeechDetector]:
     if not folder.is_dir():
         raise NoEngine("this moonshine-voice carries no model; install moonshine-voice below 0.1")
     # Where speech is we tell it: left alone it cuts into words, and hears some where nothing is said.
-    options = {"vad_threshold": "0", "vad_max_segment_duration": str(2 * LONGEST // RATE_HZ)}
+    options = {"vad_threshold": "0", "vad_max_segment_duration": str(2 * LONGEST_PHRASE // WORDS_HZ)}
     return Transcriber(str(folder), ModelArch.TINY, options=options), default_detector()
 
 

@@ -16,10 +16,10 @@ from mltassist.media.transcript import find_transcript, read_cues
 from mltassist.media.words.aligner import SphinxAligner
 from mltassist.media.words.engine import primary
 from mltassist.media.words.heard import heard_in, judged
-from mltassist.media.words.interface import RATE_HZ, Aligner, Hearer, SpokenLine
+from mltassist.media.words.interface import WORDS_HZ, Aligner, Hearer, SpokenLine
 from mltassist.media.words.pieces import pieces
 from mltassist.media.words.recogniser import MoonshineHearer, WhisperHearer
-from mltassist.media.words.trust import Evidence
+from mltassist.media.words.trust import LineEvidence
 from mltassist.media.words.typed import typed_in
 
 
@@ -56,7 +56,7 @@ def ears_of(model: Path | None = None) -> Ears:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class SpokenRecording:
     """A recording whose words are wanted.
 
     beside: the file that its transcript lies beside, where that is another (a proxy stands in for it).
@@ -75,7 +75,10 @@ class Source:
 
 
 def words_of_recording(
-    source: Source, wanted: Sequence[Span], ears: Ears, on_progress: Callable[[float], None] | None = None
+    source: SpokenRecording,
+    wanted: Sequence[Span],
+    ears: Ears,
+    on_progress: Callable[[float], None] | None = None,
 ) -> tuple[SpokenLine, ...]:
     """Lines said in these stretches, samples at 16 kHz of the recording, each with the times of its words.
 
@@ -94,7 +97,7 @@ def words_of_recording(
     return tuple(line for line in lines if any(_within(line, span) for span in spans))
 
 
-def _typed(source: Source, transcript: Path, spans: Sequence[Span], ears: Ears) -> list[SpokenLine]:
+def _typed(source: SpokenRecording, transcript: Path, spans: Sequence[Span], ears: Ears) -> list[SpokenLine]:
     cues, language = read_cues(transcript)
     wanted = [
         cue
@@ -112,13 +115,13 @@ def _typed(source: Source, transcript: Path, spans: Sequence[Span], ears: Ears) 
 
 
 def _heard(
-    source: Source, spans: Sequence[Span], ears: Ears, on_progress: Callable[[float], None] | None
+    source: SpokenRecording, spans: Sequence[Span], ears: Ears, on_progress: Callable[[float], None] | None
 ) -> list[SpokenLine]:
-    language = source.language or language_of(source.path, source.stream)
+    language = source.language or language_tag(source.path, source.stream)
     if ears.hearer is None or not ears.hearer.understands(language):
         return []
     asked = sorted({piece for span in spans for piece in pieces(source.path, span, source.stream)})
-    found: list[tuple[SpokenLine, Evidence]] = []
+    found: list[tuple[SpokenLine, LineEvidence]] = []
     for number, piece in enumerate(asked):
         if on_progress is not None:
             on_progress(number / len(asked))
@@ -133,7 +136,7 @@ def _heard(
     return judged(found, told=bool(primary(language)))
 
 
-def language_of(path: Path, stream: int = 0) -> str:
+def language_tag(path: Path, stream: int = 0) -> str:
     """The language that the file's sound stream is tagged with, "" where there is none."""
     if path.suffix.lower() == ".wav":
         return ""
@@ -149,4 +152,4 @@ def _within(line: SpokenLine, span: Span) -> bool:
 
 
 def _sample(ms: int) -> int:
-    return ms * RATE_HZ // 1000
+    return ms * WORDS_HZ // 1000

@@ -19,11 +19,11 @@ from mltassist.media.sound.speech import FINE
 from mltassist.media.words.edges import stands_out
 from mltassist.media.words.interface import Fit
 
-PAUSE = 15
+_PAUSE = 15
 """Blocks of FINE: within shorter silences a word is closed, and not said."""
 BADLY = -3.0
 """A word with this score per 10 ms or less is hardly heard where it lies: 9 of 481 beside a pause."""
-LEAD, TAIL = 2, 5
+_LEAD, _TAIL = 2, 5
 """Blocks of the pauses around a phrase in which its words are sought again."""
 
 Align = Callable[[NDArray[np.float32], Sequence[str]], Fit | None]
@@ -81,12 +81,12 @@ def _sought(fit: Fit, word: int, heard: _Heard, align: Align, place: int, *, aft
             if place + 1 < len(heard.pauses)
             else Span(heard.loud.size, heard.loud.size)
         )
-        sound = Span(max(0, pause.end - LEAD) * FINE, min(heard.loud.size, end.start + TAIL) * FINE)
+        sound = Span(max(0, pause.end - _LEAD) * FINE, min(heard.loud.size, end.start + _TAIL) * FINE)
         own = [n for n in range(word + 1, len(spans)) if _middle(spans[n]) < end.start * FINE]
         first, last = word, max(own, default=word)
     else:
         begin = heard.pauses[place - 1] if place else Span(0, 0)
-        sound = Span(max(0, begin.end - LEAD) * FINE, min(heard.loud.size, pause.start + TAIL) * FINE)
+        sound = Span(max(0, begin.end - _LEAD) * FINE, min(heard.loud.size, pause.start + _TAIL) * FINE)
         own = [n for n in range(word) if _middle(spans[n]) >= begin.end * FINE]
         first, last = min(own, default=word), word
     if first == last:
@@ -107,7 +107,7 @@ def _sought(fit: Fit, word: int, heard: _Heard, align: Align, place: int, *, aft
 def _pauses(loud: NDArray[np.bool_]) -> Iterator[Span]:
     edges = np.flatnonzero(np.diff(np.concatenate([[True], loud, [True]]).astype(np.int8)))
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if end - start >= PAUSE:
+        if end - start >= _PAUSE:
             yield Span(start, end)
 
 

@@ -29,7 +29,7 @@ _MOST, _EACH = 3.0, 0.7
 """No line speaks for others by more than the first, nor by more than the second for each word."""
 NEEDED = 2.2
 """Log odds that all lines of a stretch must have together; two or three words alone do not."""
-TOLD = 2.0
+_TOLD = 2.0
 """What it counts that the recipe or the file names the language."""
 NEAR_MS = 20_000
 """Lines that begin within this of each other speak for each other."""
@@ -38,7 +38,7 @@ SLACK = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class LineEvidence:
     """What is known of one line that was heard.
 
     words: how many are in it. strange: part of its letters in words that the dictionary does not have. fit,
@@ -56,7 +56,7 @@ class Evidence:
     whole: bool = True
 
 
-def odds_of(line: Evidence) -> float:
+def odds_of(line: LineEvidence) -> float:
     """Natural log of how much more likely the line, looked at alone, is said than made up."""
     if line.fit is None or line.worst is None:
         return NOT_FOUND
@@ -67,7 +67,7 @@ def odds_of(line: Evidence) -> float:
 
 
 def trust_in(
-    lines: Sequence[Evidence], *, told: bool = False, at_ms: Sequence[int] | None = None
+    lines: Sequence[LineEvidence], *, told: bool = False, at_ms: Sequence[int] | None = None
 ) -> list[float]:
     """Trust, 0 to 1, in each line of a recording; told: their language is known.
 
@@ -83,7 +83,7 @@ def trust_in(
             # Nobody can say whether it fits: the engine's own word must do, and there may be none.
             found.append(0.0 if line.sure is None else line.sure)
             continue
-        together = TOLD if told else 0.0
+        together = _TOLD if told else 0.0
         for other, voice in voices.items():
             if at_ms is None or abs(at_ms[other] - at_ms[number]) <= NEAR_MS:
                 together += voice

@@ -16,19 +16,19 @@ from mltassist.media.sound.decode import read_sound
 from mltassist.media.sound.speech import default_detector
 from mltassist.media.transcript import Cue
 from mltassist.media.words.edges import without_pauses
-from mltassist.media.words.interface import RATE_HZ, Aligner, SpokenLine, TimedWord
+from mltassist.media.words.interface import WORDS_HZ, Aligner, SpokenLine, TimedWord
 from mltassist.media.words.phrases import voiced
 from mltassist.media.words.pieces import remembered_rows
 from mltassist.media.words.sides import with_their_phrases
 from mltassist.media.words.spread import spread
 from mltassist.media.words.trust import FITS
 
-VERSION = 3
-AROUND = RATE_HZ * 2 // 5
+_VERSION = 4
+_AROUND = WORDS_HZ * 2 // 5
 """Sound around typed lines in which their words are sought: subtitles are set early and stand longer."""
-TOGETHER = 20 * RATE_HZ
+TOGETHER = 20 * WORDS_HZ
 """Lines that follow one another are found together, up to this length: their own times are rough."""
-GAP = RATE_HZ
+GAP = WORDS_HZ
 
 
 def typed_in(
@@ -59,7 +59,7 @@ def typed_in(
         rows = remembered_rows(
             path,
             "words typed",
-            VERSION,
+            _VERSION,
             parameters,
             lambda cues=together: list(_found(path, stream, cues, able)),  # type: ignore[misc]
         )
@@ -98,9 +98,9 @@ def _groups(cues: Sequence[Cue]) -> list[list[Cue]]:
 
 
 def _found(path: Path, stream: int, cues: Sequence[Cue], aligner: Aligner | None) -> Iterator[dict[str, Any]]:
-    start = max(0, _samples(cues[0].at_ms) - AROUND)
-    count = _samples(max(cue.until_ms for cue in cues)) + AROUND - start
-    mono = read_sound(path, start, count, rate_hz=RATE_HZ, stream=stream, mono=True)[0]
+    start = max(0, _samples(cues[0].at_ms) - _AROUND)
+    count = _samples(max(cue.until_ms for cue in cues)) + _AROUND - start
+    mono = read_sound(path, start, count, rate_hz=WORDS_HZ, stream=stream, mono=True)[0]
     aligned = [None] * len(cues) if aligner is None else _aligned(mono, cues, aligner)
     speaking: tuple[Span, ...] | None = None
     for cue, spans in zip(cues, aligned, strict=True):
@@ -132,15 +132,15 @@ def _aligned(
     for cue in cues:
         own = trimmed[at : at + len(cue.words)]
         spans, scores = fit.words[at : at + len(cue.words)], fit.scores[at : at + len(cue.words)]
-        frames = sum(span.length for span in spans) * 100 // RATE_HZ
+        frames = sum(span.length for span in spans) * 100 // WORDS_HZ
         result.append(own if frames and sum(scores) / frames >= FITS else None)
         at += len(cue.words)
     return result
 
 
 def _samples(ms: int) -> int:
-    return ms * RATE_HZ // 1000
+    return ms * WORDS_HZ // 1000
 
 
 def _ms(sample: int) -> int:
-    return sample * 1000 // RATE_HZ
+    return sample * 1000 // WORDS_HZ

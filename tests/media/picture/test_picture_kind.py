@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from mltassist.cutaways.alike import ALIKE
+from mltassist.cutaways.alike import ALIKE_PICTURES
 from mltassist.errors import MediaError, SourceMissing
 from mltassist.media.picture.glimpses import SIDE, glimpses
 from mltassist.media.picture.hints import picture_hints
@@ -99,8 +99,8 @@ def test_pictures_of_one_shot_are_more_alike_than_those_of_two() -> None:
     ]
     within = [shot_likeness(one, other) for shot in shots for one, other in combinations(shot, 2)]
     between = [shot_likeness(a[1], b[1]) for a, b in combinations(shots, 2)]
-    assert np.median(within) > 0.85 > ALIKE
-    assert np.median(between) < ALIKE
+    assert np.median(within) > 0.85 > ALIKE_PICTURES
+    assert np.median(between) < ALIKE_PICTURES
     assert shot_likeness(shots[0][0], shots[0][0]) == pytest.approx(1)
 
 

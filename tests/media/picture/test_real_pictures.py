@@ -15,7 +15,7 @@ import av
 import numpy as np
 import pytest
 
-from mltassist.cutaways.jumps import ALIKE
+from mltassist.cutaways.jumps import ALIKE_LOOKS
 from mltassist.frames import Rate, Span
 from mltassist.media.picture.likeness import unlikeness
 from mltassist.media.picture.looks import look
@@ -86,5 +86,5 @@ def test_one_set_up_is_told_from_another(films: dict[str, Path]) -> None:
     alike = np.array([value for value, _ in same])
     auc = np.mean(alike[:, None] < np.array(other)[None])
     assert auc >= 0.95
-    assert min(other) >= ALIKE
-    assert max(value for value, shot in same if shot not in MOVING) < ALIKE
+    assert min(other) >= ALIKE_LOOKS
+    assert max(value for value, shot in same if shot not in MOVING) < ALIKE_LOOKS

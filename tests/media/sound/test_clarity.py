@@ -17,8 +17,8 @@ from scipy.stats import spearmanr
 
 from mltassist.media.sound.clarity import (
     CENTRES_HZ,
+    CLARITY_WINDOW,
     IMPORTANCE,
-    WINDOW,
     Bands,
     SpokenBands,
     intelligibility,
@@ -116,7 +116,7 @@ def test_the_index_agrees_with_another_measure_on_what_covers_words_more() -> No
 
 
 def test_a_mono_recording_counts_on_both_sides() -> None:
-    sound = np.random.default_rng(3).normal(0, 0.1, (1, 4 * WINDOW)).astype(np.float32)
+    sound = np.random.default_rng(3).normal(0, 0.1, (1, 4 * CLARITY_WINDOW)).astype(np.float32)
     both, left = Bands(), Bands()
     both.add(np.repeat(sound, 2, axis=0))
     left.add(np.concatenate((sound, np.zeros_like(sound))))

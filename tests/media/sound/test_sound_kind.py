@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from mltassist.media.sound import hints
 from mltassist.media.sound.decode import read_sound
-from mltassist.media.sound.hints import MOST, WINDOW, sound_hints, window_starts
+from mltassist.media.sound.hints import HINT_WINDOW, MOST_FILES, sound_hints, window_starts
 from mltassist.media.sound.kind import (
     Kind,
     flatness,
@@ -133,12 +133,12 @@ def test_the_part_that_is_speech_agrees_with_people() -> None:
 
 
 def test_windows_lie_apart_inside_the_recording() -> None:
-    for total in (WINDOW // 2, WINDOW, 3 * WINDOW, 1000 * WINDOW):
-        for count in (3, MOST):
+    for total in (HINT_WINDOW // 2, HINT_WINDOW, 3 * HINT_WINDOW, 1000 * HINT_WINDOW):
+        for count in (3, MOST_FILES):
             starts = window_starts(total, count)
             assert starts == sorted(set(starts))
             assert starts[0] >= 0
-            assert total <= WINDOW or starts[-1] + WINDOW <= total
+            assert total <= HINT_WINDOW or starts[-1] + HINT_WINDOW <= total
             assert len(starts) <= count
 
 

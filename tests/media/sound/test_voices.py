@@ -10,7 +10,7 @@ from scipy.stats import multivariate_normal
 
 from mltassist.media.sound.kind import bands_spoken
 from mltassist.media.sound.speech import HOP, RATE_HZ, default_detector
-from mltassist.media.sound.voices import CEPSTRA, STRETCH, second_voice, stretches
+from mltassist.media.sound.voices import CEPSTRA, STRETCH, second_voice, voice_stretches
 from tests.rushes.labelled import heard
 
 
@@ -21,7 +21,7 @@ def spoken(name: str, seconds: int = 30) -> np.ndarray:
 
 def told(sound: np.ndarray) -> float:
     sound = sound[: len(sound) // HOP * HOP]
-    return second_voice(stretches(*bands_spoken(sound, default_detector().probability(sound))))
+    return second_voice(voice_stretches(*bands_spoken(sound, default_detector().probability(sound))))
 
 
 def test_two_who_speak_in_turn_are_told_from_one() -> None:
@@ -38,7 +38,7 @@ def test_the_gain_is_that_of_the_criterion() -> None:
     rng = np.random.default_rng(4)
     bands = np.exp(rng.standard_normal((20, 2 * STRETCH)))
     bands[:10, STRETCH:] *= 4
-    found = stretches(bands, np.ones(2 * STRETCH, bool))
+    found = voice_stretches(bands, np.ones(2 * STRETCH, bool))
     assert len(found) == 2
     frames = dct(np.log(bands + 1e-10), axis=0, norm="ortho")[1 : CEPSTRA + 1].T
 
@@ -55,5 +55,5 @@ def test_the_gain_is_that_of_the_criterion() -> None:
 
 def test_too_little_speech_is_one_voice() -> None:
     bands = np.ones((20, STRETCH))
-    assert second_voice(stretches(bands, np.ones(STRETCH, bool))) == 0
-    assert second_voice(stretches(bands, np.zeros(STRETCH, bool))) == 0
+    assert second_voice(voice_stretches(bands, np.ones(STRETCH, bool))) == 0
+    assert second_voice(voice_stretches(bands, np.zeros(STRETCH, bool))) == 0

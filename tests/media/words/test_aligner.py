@@ -7,7 +7,7 @@ import pytest
 
 from mltassist.media.sound.decode import read_sound
 from mltassist.media.words.aligner import SphinxAligner, dictionary_sounds
-from mltassist.media.words.interface import RATE_HZ, Aligner
+from mltassist.media.words.interface import WORDS_HZ, Aligner
 from mltassist.media.words.letters import sounds_of
 from tests import needs
 from tests.media.words.voices import arctic, labelled
@@ -22,11 +22,11 @@ def aligner() -> Aligner:
 def test_words_begin_where_people_and_machines_have_marked_them(aligner: Aligner) -> None:
     errors = []
     for spoken in (arctic(), *labelled()):
-        mono = read_sound(spoken.path, 0, 4 * RATE_HZ, rate_hz=RATE_HZ, mono=True)[0]
+        mono = read_sound(spoken.path, 0, 4 * WORDS_HZ, rate_hz=WORDS_HZ, mono=True)[0]
         fit = aligner.align(mono, spoken.text.split())
         assert fit is not None
         assert len(fit.words) == len(spoken.begins)
-        found = [span.start / RATE_HZ for span in fit.words]
+        found = [span.start / WORDS_HZ for span in fit.words]
         errors += [abs(a - b) for a, b in zip(found, spoken.begins, strict=True)]
     assert len(errors) == 17
     assert np.median(errors) <= 0.040
@@ -35,7 +35,7 @@ def test_words_begin_where_people_and_machines_have_marked_them(aligner: Aligner
 
 def test_words_without_a_sound_of_their_own_take_no_time(aligner: Aligner) -> None:
     spoken = arctic()
-    mono = read_sound(spoken.path, 0, 4 * RATE_HZ, rate_hz=RATE_HZ, mono=True)[0]
+    mono = read_sound(spoken.path, 0, 4 * WORDS_HZ, rate_hz=WORDS_HZ, mono=True)[0]
     texts = spoken.text.split()
     fit = aligner.align(mono, [*texts[:3], "—", *texts[3:]])
     assert fit is not None
@@ -45,7 +45,7 @@ def test_words_without_a_sound_of_their_own_take_no_time(aligner: Aligner) -> No
 
 def test_what_is_not_said_fits_worse(aligner: Aligner) -> None:
     spoken = arctic()
-    mono = read_sound(spoken.path, 0, 4 * RATE_HZ, rate_hz=RATE_HZ, mono=True)[0]
+    mono = read_sound(spoken.path, 0, 4 * WORDS_HZ, rate_hz=WORDS_HZ, mono=True)[0]
     right = aligner.align(mono, spoken.text.split())
     wrong = aligner.align(mono, ["bring", "both", "boats", "before", "sunset"])
     assert right is not None
@@ -53,8 +53,8 @@ def test_what_is_not_said_fits_worse(aligner: Aligner) -> None:
 
 
 def test_more_words_than_fit_into_the_sound_are_not_found(aligner: Aligner) -> None:
-    assert aligner.align(np.zeros(RATE_HZ // 10, np.float32), ["mississippi"] * 9) is None
-    assert aligner.align(np.zeros(RATE_HZ, np.float32), ["…"]) is None
+    assert aligner.align(np.zeros(WORDS_HZ // 10, np.float32), ["mississippi"] * 9) is None
+    assert aligner.align(np.zeros(WORDS_HZ, np.float32), ["…"]) is None
 
 
 def test_only_english_is_understood(aligner: Aligner) -> None:

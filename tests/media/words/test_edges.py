@@ -6,9 +6,9 @@ import numpy as np
 
 from mltassist.frames import Span
 from mltassist.media.words.edges import without_pauses
-from mltassist.media.words.interface import RATE_HZ
+from mltassist.media.words.interface import WORDS_HZ
 
-HUNDREDTH = RATE_HZ // 100
+HUNDREDTH = WORDS_HZ // 100
 
 
 def sound(*loud: tuple[int, int], length: int = 200) -> np.ndarray:
@@ -42,6 +42,28 @@ def test_a_word_ends_where_the_pause_begins() -> None:
 def test_a_short_silence_is_part_of_a_word() -> None:
     wanted = spans((20, 66), (66, 110))
     assert list(without_pauses(wanted, ["at", "ease"], sound((20, 58), (65, 110)))) == wanted
+
+
+def test_what_dies_away_before_a_pause_is_of_the_word_before() -> None:
+    """The tail of another word, 20 dB weaker; a hissing sound of its own is as weak, and stays."""
+    tail, rest = sound((20, 30)), sound((45, 90))
+    mono = tail / 10 + rest
+    (found,) = without_pauses(spans((22, 90)), ["wheel"], mono)
+    assert abs(found.start - 45 * HUNDREDTH) <= 2 * HUNDREDTH
+    assert list(without_pauses(spans((20, 90)), ["so"], mono)) == spans((20, 90))
+    assert list(without_pauses(spans((20, 90)), ["okay"], sound((20, 30), (45, 90)))) == spans((20, 90))
+
+
+def test_a_first_sound_that_was_taken_for_the_pause_comes_back() -> None:
+    before = spans((0, 60), (75, 110))
+    mono = sound((0, 50), (66, 110))
+    found = without_pauses(before, ["by", "six"], mono)
+    assert abs(found[1].start - 66 * HUNDREDTH) <= 2 * HUNDREDTH
+    # What is longer may be a breath, and what no pause comes before may be of another word.
+    assert without_pauses(spans((90, 120)), ["six"], sound((66, 120)))[0] == spans((90, 120))[0]
+    assert without_pauses(spans((0, 60), (75, 110)), ["by", "six"], sound((0, 110)))[1] == before[1]
+    # Nor is anything taken from the word before.
+    assert without_pauses(spans((0, 72), (75, 110)), ["by", "six"], mono)[1].start == 72 * HUNDREDTH
 
 
 def test_what_is_quiet_throughout_stays() -> None:

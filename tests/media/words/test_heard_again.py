@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from mltassist.frames import Span
 from mltassist.media.words.again import hearings, votes_for
-from mltassist.media.words.interface import RATE_HZ, HeardLine
+from mltassist.media.words.interface import WORDS_HZ, HeardLine
 
 
 class Lengths:
@@ -19,11 +19,11 @@ class Lengths:
         return True
 
     def hear(self, mono: NDArray[np.float32], language: str) -> list[HeardLine]:
-        return [HeardLine(f"{mono.size * 10 // RATE_HZ}", Span(0, mono.size), language)]
+        return [HeardLine(f"{mono.size * 10 // WORDS_HZ}", Span(0, mono.size), language)]
 
 
 def test_a_line_is_heard_slower_and_faster_and_by_itself() -> None:
-    second = np.zeros(RATE_HZ * 9, np.float32)
+    second = np.zeros(WORDS_HZ * 9, np.float32)
     assert list(hearings(second, Lengths(), "en")) == ["100", "81", "94"]
 
 

@@ -9,13 +9,13 @@ import pytest
 
 from mltassist.frames import Span
 from mltassist.media.transcript import read_cues
-from mltassist.media.words.interface import RATE_HZ, Fit
+from mltassist.media.words.interface import WORDS_HZ, Fit
 from mltassist.media.words.sides import with_their_phrases
 from mltassist.media.words.typed import typed_in
 from tests.docs.pages import ROOT
 from tests.media.words import voices
 
-HUNDREDTH = RATE_HZ // 100
+HUNDREDTH = WORDS_HZ // 100
 WORDS = ["mend", "it", "I", "would"]
 
 

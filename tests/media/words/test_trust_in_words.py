@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mltassist.media.words.interface import TRUSTED
-from mltassist.media.words.trust import Evidence, odds_of, trust_in
+from mltassist.media.words.trust import LineEvidence, odds_of, trust_in
 
-GOOD = Evidence(words=9, strange=0.0, fit=-0.65, worst=-1.1, asked=True, sure=None)
-LOST = Evidence(words=9, strange=0.0, fit=None, worst=None, asked=True, sure=None)
+GOOD = LineEvidence(words=9, strange=0.0, fit=-0.65, worst=-1.1, asked=True, sure=None)
+LOST = LineEvidence(words=9, strange=0.0, fit=None, worst=None, asked=True, sure=None)
 
 
 def test_a_long_line_that_fits_is_trusted_by_itself() -> None:

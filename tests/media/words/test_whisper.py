@@ -15,7 +15,7 @@ import pytest
 
 from mltassist.frames import Span
 from mltassist.media.words import recogniser
-from mltassist.media.words.interface import RATE_HZ
+from mltassist.media.words.interface import WORDS_HZ
 from mltassist.media.words.recogniser import WhisperHearer
 
 
@@ -52,7 +52,7 @@ def hearer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> WhisperHearer:
 
 
 def test_its_lines_have_words_and_its_own_trust(hearer: WhisperHearer) -> None:
-    (line,) = hearer.hear(np.zeros(2 * RATE_HZ, np.float32), "de-AT")
+    (line,) = hearer.hear(np.zeros(2 * WORDS_HZ, np.float32), "de-AT")
     assert (line.text, line.language) == ("Guten Tag.", "de")
     assert line.words == (Span(8000, 14400), Span(14400, 22400))
     assert line.span.covers(Span(8000, 22400))
@@ -61,7 +61,7 @@ def test_its_lines_have_words_and_its_own_trust(hearer: WhisperHearer) -> None:
 
 
 def test_a_language_that_is_not_told_is_left_to_it(hearer: WhisperHearer) -> None:
-    hearer.hear(np.zeros(RATE_HZ, np.float32), "")
+    hearer.hear(np.zeros(WORDS_HZ, np.float32), "")
     assert Model.asked["language"] is None
 
 

@@ -12,12 +12,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
+from numpy.typing import NDArray
 
+from mltassist.media.sound.decode import read_sound
+from mltassist.media.words.interface import WORDS_HZ
 from mltassist.media.words.recording import Ears, ears_of
 from tests import needs
 from tests.samples import (
     ARCTIC,
+    ASTERISK,
     CONVERSATION,
     LAUGHTER,
     LIBRIVOX,
@@ -141,6 +147,58 @@ def conversation() -> tuple[Path, list[Turn]]:
         _, _, speaker, start, end, text = line.split(" ", 5)
         turns.append(Turn(speaker, float(start), float(end), text))
     return sample(CONVERSATION, "pyannote/audio/sample/sample.wav"), turns
+
+
+def turns_once_more() -> list[float]:
+    """When turns of the same conversation begin by the second set of labels that its package carries."""
+    rows = sample(CONVERSATION, "pyannote/audio/sample/sample.rttm").read_text(encoding="utf-8").splitlines()
+    return [float(row.split()[3]) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Strung:
+    """Prompts one behind the other: the files, and the sample at 16 kHz at which each begins to be heard."""
+
+    path: Path
+    prompts: tuple[Path, ...]
+    begins: tuple[int, ...]
+
+
+def strung_prompts(folder: Path, half: int) -> Iterator[Strung]:
+    """Every other string of eight English prompts of one voice at 8 kHz, with pauses of none to 0.6 s.
+
+    Each begins where it rises above what is 38 dB under its peak, and stays there.
+    """
+    chance, noise = np.random.default_rng(5), np.random.default_rng(1)
+    paths = [path for path in sorted(debian_folder(ASTERISK).rglob("*.wav")) if path.stat().st_size > 5000]
+    cut = [(path, spoken) for path in paths if (spoken := _alone(path)) is not None]
+    order = chance.permutation(len(cut))
+    pause = np.zeros(WORDS_HZ // 2, np.float32)
+    for number in range(half, len(cut) // 8, 2):
+        parts, begins = [pause], []
+        for place in order[number * 8 : number * 8 + 8]:
+            begins.append(sum(part.size for part in parts))
+            gap = np.zeros(round(chance.choice([0.0, 0.03, 0.08, 0.15, 0.3, 0.6]) * WORDS_HZ), np.float32)
+            parts += [cut[place][1], gap]
+        mono = np.concatenate([*parts, pause])
+        path = folder / f"strung {number}.wav"
+        soundfile.write(path, mono + noise.normal(0, 1e-4, mono.size), WORDS_HZ)
+        yield Strung(path, tuple(cut[n][0] for n in order[number * 8 : number * 8 + 8]), tuple(begins))
+
+
+def _alone(path: Path) -> NDArray[np.float32] | None:
+    """A prompt without what is quiet around it; None where it is too short or long to be strung."""
+    length = round(soundfile.info(path).duration * WORDS_HZ)
+    mono = read_sound(path, 0, length, rate_hz=WORDS_HZ, mono=True)[0]
+    block = WORDS_HZ // 200
+    level_db = 10 * np.log10(
+        np.square(mono[: mono.size // block * block].reshape(-1, block)).mean(axis=1) + 1e-10
+    )
+    heard = level_db > level_db.max() - 38
+    rises = [place for place in np.flatnonzero(heard) if heard[place : place + 6].mean() >= 0.6]
+    end = (int(np.flatnonzero(heard)[-1]) + 3) * block
+    spoken = mono[rises[0] * block : end] if rises else mono[:0]
+    return spoken * (0.3 / np.abs(spoken).max()) if WORDS_HZ // 4 < spoken.size < 5 * WORDS_HZ else None
 
 
 def two_cities() -> Spoken:

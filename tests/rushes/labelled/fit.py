@@ -23,7 +23,7 @@ from mltassist.media.sound.speech import default_detector
 from mltassist.rushes import evidence_weights
 from mltassist.rushes.evidence import MEASURES, Facts, weigh
 from mltassist.rushes.evidence_weights import NONE, Outcome
-from mltassist.rushes.gathering import gather, neighbours
+from mltassist.rushes.gathering import gather_evidence, neighbours
 from mltassist.timeline.elements import Element
 from tests.cli.films import LAYOUTS
 from tests.rushes.labelled import films, nameless, pool
@@ -76,7 +76,7 @@ def gathered() -> list[Row]:
             timeline = mltassist.open(project).timeline
             sources = {clip.source.key: clip.source for clip in timeline.bin}
             near = neighbours(sources)
-            for key, one in gather(timeline, sources, detector).items():
+            for key, one in gather_evidence(timeline, sources, detector).items():
                 file = str(Path(key).relative_to(project.parent))
                 beside = tuple((str(project), other) for other in near.get(key, ()))
                 facts = replace(one.facts, near={})

@@ -1,0 +1,197 @@
+"""Pictures that do not fill the frame: what is seen beside them, against frames that the engine renders.
+
+The reference is melt: a red face lies beneath everything that is tried.
+"""
+
+from __future__ import annotations
+
+import struct
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+import mltassist
+from mltassist.rushes.faults import faults_in
+from mltassist.rushes.find import begin, find
+from mltassist.timeline.picture import layers
+from tests import referee
+from tests.hosts.test_seen import LONG, PROFILE, H, W, effect
+from tests.media.sound.test_mix_played import prop
+
+GREEN = (0, 255, 0)
+EACH = 4
+
+
+def picture(folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int]) -> Path:
+    width, height = size
+    pixels = np.empty((height, width, 4), np.uint8)
+    pixels[..., :3], pixels[..., 3] = colour, 255
+    pixels[:, : width // 2, 3] = left
+    path = folder / f"{name}.png"
+    with av.open(str(path), "w", format="image2") as out:
+        stream = out.add_stream("png", rate=1)
+        stream.width, stream.height, stream.pix_fmt = width, height, "rgba"
+        out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba")))
+        out.mux(stream.encode(None))
+    return path
+
+
+def film(
+    folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int], **how
+) -> Path:
+    width, height = size
+    pixels = np.empty((height, width, 4), np.uint8)
+    pixels[..., :3], pixels[..., 3] = colour, 255
+    pixels[:, : width // 2, 3] = left
+    path = folder / f"{name}.mov"
+    codec, kind = ("qtrle", "argb") if left < 255 else ("png", "rgb24")
+    with av.open(str(path), "w") as out:
+        stream = out.add_stream(codec, rate=25)
+        stream.width, stream.height, stream.pix_fmt = width, height, kind
+        if "aspect" in how:
+            stream.sample_aspect_ratio = how["aspect"]
+        for _ in range(LONG):
+            out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba").reformat(format=kind)))
+        out.mux(stream.encode(None))
+    return path
+
+
+def held_upright(path: Path) -> Path:
+    """The same file, which says that it is to be turned by a quarter (the matrix of ISO/IEC 14496-12)."""
+    data = bytearray(path.read_bytes())
+    at = data.index(b"tkhd") + 44
+    data[at : at + 36] = struct.pack(">9i", 0, 1 << 16, 0, -(1 << 16), 0, 0, H << 16, 0, 1 << 30)
+    path.write_bytes(data)
+    return path
+
+
+def covering(folder: Path) -> list[tuple[dict[str, object], str, bool]]:
+    """Producers with an effect, and whether they hide all beneath them."""
+    old = film(folder, "old", GREEN, 255, (48, 36))
+    full = film(folder, "full", GREEN, 255, (W, H))
+    held = held_upright(film(folder, "held", GREEN, 255, (H, W)))
+    upright = picture(folder, "upright", GREEN, 255, (20, H))
+    squeezed = film(folder, "squeezed", GREEN, 255, (48, H), aspect=Fraction(4, 3))
+    played, still = {"mlt_service": "avformat"}, {"mlt_service": "qimage"}
+    larger, turned = "-11 -6 86 48 1", "transition.fix_rotate_x"
+    affine = "transition.rect"
+    return [
+        ({**played, "resource": full}, "", True),
+        ({**played, "resource": old}, "", False),
+        ({**still, "resource": upright}, "", False),
+        ({**played, "resource": squeezed}, "", True),
+        ({**played, "resource": full, "force_aspect_ratio": "0.75"}, "", False),
+        ({**played, "resource": old, "force_aspect_ratio": "1.333333"}, "", True),
+        ({**played, "resource": full, "rotate": 90}, "", False),
+        ({**played, "resource": held}, "", True),
+        ({**played, "resource": held, "rotate": 0}, "", False),
+        ({**played, "resource": held, "autorotate": 0}, "", False),
+        ({**played, "resource": old}, effect("qtblend", rect=larger), True),
+        ({**played, "resource": old}, effect("qtblend", rect="0 0 86 48 1"), False),
+        ({**played, "resource": old}, effect("qtblend", rect=f"0 0 {W} {H} 1", distort=1), True),
+        ({**played, "resource": old}, effect("affine", **{affine: larger}), True),
+        (
+            {**played, "resource": old},
+            effect("affine", **{affine: larger, "transition.halign": "left"}),
+            False,
+        ),
+        ({**played, "resource": full}, effect("affine", **{affine: f"0 0 {W} {H} 1", turned: 20}), False),
+        (
+            {**played, "resource": full},
+            effect("affine", **{affine: f"0 0 {W} {H} 1", "transition.ox": 9}),
+            False,
+        ),
+        (
+            {**played, "resource": full},
+            effect("affine", **{affine: f"0 0 {W} {H} 1", "transition.scale_x": 2}),
+            False,
+        ),
+        ({**played, "resource": full}, effect("qtblend", rect=f"0 0 {W} {H}"), False),
+    ]
+
+
+def written(
+    folder: Path, tried: list[tuple[dict[str, object], str, bool]], over: dict[str, object] | None
+) -> Path:
+    long = EACH * len(tried)
+    parts = "".join(
+        f'<producer id="{name}" in="0" out="{long - 1}">{prop("length", long)}{prop("resource", colour)}'
+        f"{prop('mlt_service', 'color')}</producer>"
+        for name, colour in (("black", "0"), ("face", "0xff0000ff"))
+    )
+    entries = ""
+    for number, (values, hung, _) in enumerate(tried):
+        named = "".join(prop(name, value) for name, value in values.items())
+        parts += f'<producer id="c{number}" in="0" out="{EACH - 1}">{prop("length", EACH)}{named}</producer>'
+        entries += f'<entry producer="c{number}" in="0" out="{EACH - 1}">{hung}</entry>'
+    rows = "".join(
+        f'<playlist id="{name}s"><entry producer="{name}" in="0" out="{long - 1}"/></playlist>'
+        for name in ("black", "face")
+    )
+    blends = ""
+    if over is not None:
+        for track, how in ((1, {"mlt_service": "qtblend"}), (2, over)):
+            named = "".join(prop(k, v) for k, v in {**how, "a_track": 0, "b_track": track}.items())
+            blends += f"<transition>{named}{prop('always_active', 1)}</transition>"
+    path = folder / "shapes.mlt"
+    path.write_text(
+        f'<mlt LC_NUMERIC="C">{PROFILE}{parts}{rows}<playlist id="overs">{entries}</playlist>'
+        '<tractor id="film"><track producer="blacks"/><track producer="faces"/><track producer="overs"/>'
+        f"{blends}</tractor></mlt>",
+        encoding="utf-8",
+    )
+    return path
+
+
+def told_and_seen(path: Path, count: int) -> tuple[list[bool], list[bool]]:
+    """For each thing tried whether the face is told, and whether it is rendered, to be hidden."""
+    project = mltassist.open(path)
+    timeline = find(project.timeline, begin(project.timeline)).timeline
+    found, places = list(layers(timeline)), [EACH * number + 1 for number in range(count)]
+    shown = [next(one for one in found if at in one.span) for at in places]
+    told = [one.track is not None and one.track.index == 2 for one in shown]
+    red = [(frame[..., 0] > 100).mean() for frame in referee.frames(path, places)]
+    return told, [share < 0.03 for share in red]
+
+
+@pytest.mark.usefixtures("requires_melt")
+def test_a_picture_hides_a_face_only_where_it_fills_the_frame(tmp_path: Path) -> None:
+    tried = covering(tmp_path)
+    wanted = [hides for *_, hides in tried]
+    assert told_and_seen(written(tmp_path, tried, {"mlt_service": "qtblend"}), len(tried)) == (wanted, wanted)
+    # Where no transition lays it over the face, what it leaves free is black.
+    first = tried[:7]
+    assert told_and_seen(written(tmp_path, first, None), 7) == ([True] * 7, [True] * 7)
+
+
+@pytest.mark.usefixtures("requires_melt")
+def test_one_kind_of_transition_leaves_small_pictures_small(tmp_path: Path) -> None:
+    small = picture(tmp_path, "small", GREEN, 255, (W // 2, H // 2))
+    old = picture(tmp_path, "old", GREEN, 255, (48, H))
+    tried = [({"mlt_service": "qimage", "resource": path}, "", False) for path in (small, old)]
+    for how, hides in (({}, [False, False]), ({"fill": 1}, [True, False]), ({"distort": 1}, [True, True])):
+        path = written(tmp_path, tried, {"mlt_service": "composite", **how})
+        assert told_and_seen(path, 2) == (hides, hides)
+
+
+def test_a_picture_of_the_shape_of_the_one_beneath_hides_it_and_another_is_told(tmp_path: Path) -> None:
+    old, wider = film(tmp_path, "old", GREEN, 255, (48, H)), film(tmp_path, "wide", GREEN, 255, (96, H))
+    tried: list[tuple[dict[str, object], str, bool]] = [
+        ({"mlt_service": "avformat", "resource": path}, "", True) for path in (old, wider)
+    ]
+    path = written(tmp_path, tried, {"mlt_service": "qtblend"})
+    text = path.read_text(encoding="utf-8")
+    face = prop("resource", "0xff0000ff") + prop("mlt_service", "color")
+    assert face in text
+    path.write_text(
+        text.replace(face, prop("resource", old) + prop("mlt_service", "avformat")), encoding="utf-8"
+    )
+    project = mltassist.open(path)
+    findings = find(project.timeline, begin(project.timeline))
+    assert [one.track.index if one.track else None for one in layers(findings.timeline)] == [2, 1]
+    faults = [fault.what for fault in faults_in(findings) if "fill the frame" in fault.what]
+    assert faults == ["'wide' does not fill the frame: 'old' is seen beside it"]
+    assert np.isclose(float(next(layers(findings.timeline)).clip.source.shape or 0), 0.75)  # type: ignore[union-attr]
