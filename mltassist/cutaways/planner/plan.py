@@ -239,8 +239,8 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        begun = None if coarse else cheapest
-        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=begun)
+        told = None if coarse else cheapest
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=told)
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
         worth = partial(prices_of, supply=supply, limits=limits, ways=set[int]())
         good = partial(known_good, columns=lambda spans: columns(spans=spans), prices=worth)
@@ -261,7 +261,7 @@ class _Best:
             more = Ascent(ascent.best)
             spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
             known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
-            if not bound_alone:  # all at once where that is not too hard a choice
+            if not bound_alone:
                 self._packed(known, limits, TOO_HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
@@ -278,18 +278,15 @@ class _Best:
         return bound
 
     def _packed(self, columns: Columns | None, limits: Limits, enough: float = np.inf) -> None:
-        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes.
-
-        enough: where the best plan costs more it is made in parts.
-        """
+        """Lay the best choice of these shots; where that costs more than enough it is made in parts, too."""
         told = columns, self.rules, self._supply, limits, division_cost(self._unfilled, self.rules, ())
-        if self.cost <= enough:
-            rows = pack(*told)
-        else:
-            begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
-            rows = pack_in_parts(*told, begun=begun, enough=enough)
-        self._laid(rows)
-        self._filled(tuple(span for span, _ in rows))
+        begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
+        for way in (pack, partial(pack_in_parts, begun=begun, enough=enough)):
+            rows = way(*told)
+            self._laid(rows)  # once filled anew it knows of repeated subjects and sizes
+            self._filled(tuple(span for span, _ in rows))
+            if self.cost <= enough:
+                break
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""
