@@ -47,7 +47,7 @@ _NEAR, _NEARER = 1e-3, 1e-4
 """How near to the best is enough there, as a part of the plan's cost."""
 REDONE = 0.7
 """Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
-TURNS, IDLE = 12, 5
+TURNS, IDLE = 20, 5
 """Times that a part is chosen anew at most, and in a row without anything much better once it
 is good enough."""
 _PRINTING = Lock()

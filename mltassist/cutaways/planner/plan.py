@@ -47,7 +47,7 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-_SHORT = 0.1
+_SHORT = 0.08
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 _COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
@@ -270,7 +270,7 @@ class _Best:
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
         # Where it is too hard prices found on fewer boundaries are worth little here.
         if more and known and self.cost > TOO_HARD * more.bound:
-            good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 2)
+            good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 4)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= _SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
