@@ -18,7 +18,7 @@ from mltassist.cutaways.planner.columns import columns_of
 from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
 from mltassist.cutaways.planner.objective import division_cost
-from mltassist.cutaways.planner.packing import nothing_printed, pack
+from mltassist.cutaways.planner.packing import nothing_printed, pack, pack_in_parts
 from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import supply_of
@@ -34,6 +34,15 @@ def packed(task: CoverTask, rules: Frames, spans: list[Span]) -> tuple[tuple[Spa
     limits = Limits.of(task, rules, supply, source_uses(task, rules, supply))
     columns = columns_of(task, rules, supply, limits, None, spans=spans)
     return pack(columns, rules, supply, limits, cost(task, rules, []))
+
+
+def packed_in_parts(
+    task: CoverTask, rules: Frames, spans: list[Span], begun: tuple[tuple[Span, int], ...]
+) -> tuple[tuple[Span, int], ...]:
+    supply = supply_of(task)
+    limits = Limits.of(task, rules, supply, source_uses(task, rules, supply))
+    columns = columns_of(task, rules, supply, limits, None, spans=spans)
+    return pack_in_parts(columns, rules, supply, limits, cost(task, rules, []), begun=begun, enough=0.0)
 
 
 def cost(task: CoverTask, rules: Frames, shots: list[tuple[Span, int]]) -> float:
@@ -89,6 +98,23 @@ def test_no_other_choice_of_these_spans_saves_more(cuts, turns, lengths, starts,
     assert cost(task, rules, found) <= best + max(1.0, 0.001 * abs(cost(task, rules, [])))
 
 
+@pytest.mark.parametrize("lengths", [(4, 5, 9), (4, 4, 8, 8)])
+def test_a_choice_made_in_parts_leads_from_a_bad_one_to_the_best(lengths):
+    supply = tuple(
+        Moment(f"/{n}.mov", Span(0, length), "", "WS", (f"thing{n}",), 1 - n / 5)
+        for n, length in enumerate(lengths)
+    )
+    task = replace(task_of(("ines", 50), cuts=(7, 16, 25, 34, 43), sound_edits=()), supply=supply)
+    rules = replace(PLAIN, reuse_after=12)
+    spans = [Span(cut - 2, cut + end) for cut in (7, 16, 25, 34, 43) for end in (2, 3, 6)]
+    bad = ((Span(14, 22), len(lengths) - 1),)
+    found = packed_in_parts(task, rules, spans, bad)
+    assert all(one.end <= other.start for (one, _), (other, _) in pairwise(found))
+    least = cost(task, rules, list(packed(task, rules, spans)))
+    assert cost(task, rules, list(found)) <= least + 0.001 * cost(task, rules, [])
+    assert least < cost(task, rules, list(bad)) - 1000
+
+
 def test_one_clip_goes_where_most_is_saved():
     supply = (Moment("/gate.mov", Span(0, 5), "", "WS", ("gate",)),)
     film = task_of(("ines", 12), ("", 8), ("ines", 10), cuts=(6,), narration=((12, 16),))
@@ -107,7 +133,7 @@ def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
     own = supply_of(task)
     limits = Limits.of(task, PLAIN, own, source_uses(task, PLAIN, own))
     spans = [Span(at - 2, at + 2) for at in (10, 20, 30)]
-    prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits)
+    prices, slack = prices_of(columns_of(task, PLAIN, own, limits, None, spans=spans), own, limits, set())
     assert (slack > -1e-6).all()
     sequences = Sequences(task, PLAIN, own, None)
     priced = Priced(sequences, own, limits)
@@ -115,6 +141,20 @@ def test_prices_of_the_linear_program_tell_what_a_clip_is_worth(clips):
     least = cheapest(task, PLAIN, spans, [])
     assert least * 0.98 - 20 <= bound <= least + 1e-6
     assert bound > sequences.cheapest(priced.entry(priced.begin(np.zeros(clips)))).cost - 1e-6
+
+
+def test_ways_to_weigh_lengths_are_taken_in_once_they_are_needed():
+    supply = (Moment("/gate.mov", Span(0, 8), "", "WS", ("gate",)),)
+    task = replace(task_of(("ines", 40), cuts=(10, 30), sound_edits=()), supply=supply)
+    own, ways = supply_of(task), set[int]()
+    limits = Limits.of(task, PLAIN, own, source_uses(task, PLAIN, own))
+    # By frames alone 0.8 of each would fit; only one of them does.
+    columns = columns_of(task, PLAIN, own, limits, None, spans=[Span(8, 13), Span(28, 33)])
+    prices, _ = prices_of(columns, own, limits, ways)
+    assert not prices.weighed.any()
+    assert ways
+    prices, _ = prices_of(columns, own, limits, ways)
+    assert prices.weighed.any()
 
 
 def test_of_a_long_film_each_span_is_left_with_its_best_moments(monkeypatch):

@@ -1,5 +1,6 @@
 """Which of many shots to lay where there are too few clips: a set packing, solved by scipy's HiGHS.
 
+Where that is too hard at once, parts of the choice are made anew in turn.
 A column is one span filled by one moment; a row says that of some columns one at most is taken: those
 that lie over one frame, those of one clip that lie or rest at one frame, those alike that touch. More
 columns tell what two shots cost beside each other: one edit of the picture where they touch (`meetings.py`).
@@ -14,11 +15,13 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.columns import (
@@ -31,36 +34,116 @@ from mltassist.cutaways.planner.columns import (
     table_of,
     used,
 )
+from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
 from mltassist.frames import Span
 
-NODES = 3
-"""Nodes of the solver's search at most."""
-_NEAR = 1e-3
-"""How near to the best is enough, as a part of the plan's cost."""
+NODES, OF_PART = 1, 3
+"""Nodes of the solver's search at most, over all shots and over a part of them."""
+_NEAR, _NEARER = 1e-3, 1e-4
+"""How near to the best is enough there, as a part of the plan's cost."""
+REDONE = 0.7
+"""Of all shots that are chosen anew at once: fewer do not lead out of a bad choice, more take too long."""
+TURNS, IDLE = 20, 5
+"""Times that a part is chosen anew at most, and in a row without anything much better once it
+is good enough."""
 _PRINTING = Lock()
+Taken = npt.NDArray[np.bool_]
+Rows = tuple[tuple[Span, int], ...]
+"""Spans with the numbers of their moments."""
 
 
-def pack(
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """The rows of the solver, how much each allows, and what each of its columns costs; shots come first."""
+
+    shots: int
+    table: Any
+    most: Array
+    costs: Array
+
+    def solved(self, low: Array, high: Array, *, nodes: int, near: float) -> tuple[float, Taken] | None:
+        """What the best choice costs that was found, and which shots it takes; none where none was."""
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
+
+        rest = np.ones(len(self.costs) - self.shots)
+        with nothing_printed():
+            found = stoppable(
+                lambda: milp(
+                    self.costs,
+                    constraints=LinearConstraint(self.table, -np.inf, self.most),
+                    integrality=np.concatenate((np.ones(self.shots), 0 * rest)),
+                    # The last one is what it costs without any shot: how near is enough is told by the sum.
+                    bounds=Bounds(np.concatenate((low, 0 * rest[1:], [1.0])), np.concatenate((high, rest))),
+                    options={"node_limit": nodes, "mip_rel_gap": near},
+                )
+            )
+        return None if found.x is None else (float(found.fun), found.x[: self.shots] > 0.5)
+
+
+def pack(columns: Columns | None, rules: Frames, supply: Supply, limits: Limits, opened: float) -> Rows:
+    """The best choice of these shots that was found, in order; none where none was.
+
+    opened: what it costs to lay none at all.
+    """
+    if columns is None:
+        return ()
+    problem = _problem_of(columns, rules, supply, limits, opened, many=COMBINATIONS)
+    none = np.zeros(problem.shots)
+    found = problem.solved(none, none + 1, nodes=NODES, near=_NEAR)
+    return () if found is None else _rows_of(columns, found[1])
+
+
+def pack_in_parts(
     columns: Columns | None,
     rules: Frames,
     supply: Supply,
     limits: Limits,
     opened: float,
     *,
-    many: int = COMBINATIONS,
-) -> tuple[tuple[Span, int], ...]:
-    """The best choice of these shots that was found, in order; none where none was.
+    begun: Rows,
+    enough: float,
+) -> Rows:
+    """The same where the choice is too hard at once: shots of some clips are chosen anew, then of others.
 
-    opened: what it costs to lay none at all. many: combinations of lengths it is told at most.
+    begun: to begin with, as far as they are among the columns; enough: cost below which little more is asked.
+    (Large neighbourhood search, as in Shaw 1998; from memory.)
     """
     if columns is None:
         return ()
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - it takes long to load
-    from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415
+    problem, draw = _problem_of(columns, rules, supply, limits, opened, many=0), np.random.default_rng(0)
+    shots = list(zip(columns.spans, columns.moments.tolist(), strict=True))
+    known = set(begun)
+    taken, cost = np.array([shot in known for shot in shots]), np.inf
+    idle = 0
+    sources, many = np.unique(columns.sources, return_counts=True)
+    for _ in range(TURNS):
+        idle += 1
+        order = draw.permutation(len(sources))
+        few = int(np.searchsorted(np.cumsum(many[order]), REDONE * len(shots), side="right"))
+        fixed = ~np.isin(columns.sources, sources[order[: max(1, few)]])
+        found = problem.solved(
+            np.where(fixed & taken, 1.0, 0.0),
+            np.where(fixed & ~taken, 0.0, 1.0),
+            nodes=OF_PART,
+            near=_NEARER,
+        )
+        if found is not None and found[0] < cost:
+            idle = 0 if found[0] < (1 - _NEAR) * cost else idle
+            cost, taken = found
+        if idle >= IDLE and cost <= enough:
+            break
+    return _rows_of(columns, taken) if cost < np.inf else ()
+
+
+def _problem_of(
+    columns: Columns, rules: Frames, supply: Supply, limits: Limits, opened: float, *, many: int
+) -> _Problem:
+    """What the solver is told. many: combinations of lengths at most."""
+    from scipy.sparse import block_array, csr_array, hstack  # noqa: PLC0415 - it takes long to load
 
     sets = one_picture(columns) + rested(columns, rules.reuse_after) + alike_apart(supply, columns)
     sets += [row for _, row in frames_shown(columns, limits.frames)]
@@ -70,28 +153,17 @@ def pack(
     blocks: list[list[Any]] = [[table, None, None], [drawn, paid, None], [shots, None, together]]
     rows = block_array([row for row in blocks if row[0].shape[0]], format="csr")
     met = [meeting.cost for meeting in columns.met]
-    costs = np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1])))
-    whole = np.zeros(len(costs))
-    whole[: len(columns.spans)] = 1
-    with nothing_printed():
-        found = stoppable(
-            lambda: milp(
-                # One column more is what it costs without any shot: how near is enough is told by the sum.
-                np.append(costs, opened),
-                constraints=LinearConstraint(
-                    hstack((rows, csr_array((rows.shape[0], 1)))),
-                    -np.inf,
-                    np.concatenate((most, np.zeros(drawn.shape[0]), fits)),
-                ),
-                integrality=np.append(whole, 0),
-                bounds=Bounds(np.append(np.zeros(len(costs)), 1.0), 1),
-                options={"node_limit": NODES, "mip_rel_gap": _NEAR},
-            )
-        )
-    if found.x is None:
-        return ()
-    taken = np.flatnonzero(found.x[: len(columns.spans)] > 0.5).tolist()
-    return tuple(sorted((columns.spans[column], int(columns.moments[column])) for column in taken))
+    return _Problem(
+        len(columns.spans),
+        hstack((rows, csr_array((rows.shape[0], 1)))),
+        np.concatenate((most, np.zeros(drawn.shape[0]), fits)),
+        np.concatenate((columns.costs, met, of_uses, np.zeros(together.shape[1]), [opened])),
+    )
+
+
+def _rows_of(columns: Columns, taken: Taken) -> Rows:
+    places = np.flatnonzero(taken).tolist()
+    return tuple(sorted((columns.spans[place], int(columns.moments[place])) for place in places))
 
 
 @contextmanager

@@ -23,9 +23,8 @@ from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.costs import Array, Stretch, stretches_of
 from mltassist.cutaways.planner.dives import Dive, Sources
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
-from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, price_of_changes
-from mltassist.cutaways.planner.packing import pack
+from mltassist.cutaways.planner.packing import pack, pack_in_parts
 from mltassist.cutaways.planner.prices import floor_at, prices_for, source_uses
 from mltassist.cutaways.planner.rules import Breach, breaches
 from mltassist.cutaways.planner.sequences import SIZES_TOLD_APART, Sequences
@@ -48,7 +47,7 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-_SHORT = 0.05
+_SHORT = 0.08
 """Distance to the bound, as a part of the cost, at which clips are short: shots are chosen by their gain."""
 _COLUMNS = 1000
 """About so many shots are enough for the first choice among them where clips are short."""
@@ -60,6 +59,8 @@ about so many."""
 CLIMB, KNOW, DIVE, SEARCH, LAST = 30_000_000, 12_000_000, 30_000_000, 16_000_000, 4_000_000
 """Shots and states gone through for prices, for those where clips are short, for plans, for the proof, and
 for plans of what that has left."""
+TOO_HARD = 2
+"""What a plan costs, in bounds, where to choose is too hard."""
 _SMALL = 400_000
 """What it has left is looked through once more where it is no larger."""
 _EQUAL = 1e-9
@@ -238,10 +239,11 @@ class _Best:
             paths.append(path)
             return self._filled(path)
 
-        climb(
-            sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=None if coarse else cheapest
-        )
+        told = None if coarse else cheapest
+        climb(sequences, priced, ascent, self.cost, fill=filled, work=CLIMB, first=told)
         columns = partial(columns_of, task, rules, supply, limits, self._matcher)
+        worth = partial(prices_of, supply=supply, limits=limits, ways=set[int]())
+        good = partial(known_good, columns=lambda spans: columns(spans=spans), prices=worth)
         if not bound_alone:
             if coarse or self.cost - ascent.bound > _SHORT * self.cost:
                 spans = {*wanted, *(shot.span for shot in self.shots)}
@@ -257,38 +259,34 @@ class _Best:
             sequences = Sequences(task, rules, supply, self._matcher, every=fine, held=self._held)
             sequences.look_closer(self._edges(), 1)
             more = Ascent(ascent.best)
-            known = known_good(
-                sequences,
-                Priced(sequences, supply, limits),
-                more,
-                self.cost,
-                {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])},
-                columns=lambda spans: columns(spans=spans),
-                prices=lambda found: prices_of(found, supply, limits),
-                work=KNOW,
-            )
+            spans = {*wanted, *(shot.span for shot in self.shots), *chain.from_iterable(paths[-LAST_PATHS:])}
+            known = good(sequences, Priced(sequences, supply, limits), more, self.cost, spans, work=KNOW)
             if not bound_alone:
-                self._packed(known, limits)
-                if self.cost > 2 * more.bound:  # too hard a choice: more of it is gone through knowing less
-                    self._packed(known, limits, 0)
+                self._packed(known, limits, TOO_HARD * more.bound)
         if task.length * len(supply.moments) > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         whole = Sequences(task, rules, supply, self._matcher, held=self._held)
-        others = [ascent.best] if more else []  # a long film is asked at the first prices only
+        others = [ascent.best] if more else []
         ascent, priced = Ascent((more or ascent).best), Priced(whole, supply, limits)
+        # Where it is too hard prices found on fewer boundaries are worth little here.
+        if more and known and self.cost > TOO_HARD * more.bound:
+            good(whole, priced, ascent, self.cost, {*known.spans}, work=SEARCH / 4)
         bound = raise_bound(whole, priced, ascent, self.cost, work=SEARCH, others=others)
         if not bound_alone and self.cost - bound > NEAR * self.cost and whole.size <= _SMALL:
             sources = Sources(supply.sources, limits.frames, rules)
-            dive = Dive(whole, priced, ascent.best, sources, lay=self._laid)
-            dive.search(self.cost, bound, LAST, EACH)
+            Dive(whole, priced, ascent.best, sources, lay=self._laid).search(self.cost, bound, LAST, EACH)
         return bound
 
-    def _packed(self, columns: Columns | None, limits: Limits, many: int = COMBINATIONS) -> None:
-        """Lay the best choice of these shots; once filled anew it knows of repeated subjects and sizes."""
-        opened = division_cost(self._unfilled, self.rules, ())
-        rows = pack(columns, self.rules, self._supply, limits, opened, many=many)
-        self._laid(rows)
-        self._filled(tuple(span for span, _ in rows))
+    def _packed(self, columns: Columns | None, limits: Limits, enough: float = np.inf) -> None:
+        """Lay the best choice of these shots; where that costs more than enough it is made in parts, too."""
+        told = columns, self.rules, self._supply, limits, division_cost(self._unfilled, self.rules, ())
+        begun = tuple((shot.span, self._supply.moments.index(shot.moment)) for shot in self.shots)
+        for way in (pack, partial(pack_in_parts, begun=begun, enough=enough)):
+            rows = way(*told)
+            self._laid(rows)  # once filled anew it knows of repeated subjects and sizes
+            self._filled(tuple(span for span, _ in rows))
+            if self.cost <= enough:
+                break
 
     def _dive(self, sequences: Sequences, priced: Priced, ascent: Ascent, frames: Array) -> None:
         """Look for better plans at the prices that an ascent has found. frames: of each source."""

@@ -8,7 +8,7 @@ asked again. (Column generation, as in Dantzig and Wolfe 1960, with the duals of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -41,6 +41,8 @@ PART = 0.5
 in-out method, as in Ben-Ameur and Neto 2007; from memory)."""
 FAR = 0.2
 """Distance to the bound, as a part of the cost, at which places stay bare: tastes are nothing beside it."""
+OVER = 1e-6
+"""More than a clip gives, as a part of it, by which a way to weigh lengths is of use."""
 _ALL, _FEW = 6000, 1200
 """Columns of the program after which no more are taken in; those that are left for a plan of whole shots."""
 
@@ -50,7 +52,7 @@ def known_good(
     priced: Priced,
     ascent: Ascent,
     cost: float,
-    spans: Iterable[Span],
+    known: set[Span],
     *,
     columns: Callable[[list[Span]], Columns | None],
     prices: Callable[[Columns], tuple[Prices, Array] | None],
@@ -58,10 +60,10 @@ def known_good(
 ) -> Columns | None:
     """The shots that a plan is most likely made of; an ascent is led to the best prices on the way.
 
-    cost: of the best plan known; spans: to begin with. columns, prices: of spans, and of columns.
-    work: shots and states that are gone through.
+    cost: of the best plan known; known: spans to begin with, to which others are added. columns, prices: of
+    spans, and of columns. work: shots and states that are gone through.
     """
-    known, stale = set(spans), 0
+    stale = 0
     found: Columns | None = None
     slack = np.zeros(0)
 
@@ -96,19 +98,23 @@ def known_good(
     return found.of(np.sort(np.argsort(slack, kind="stable")[:_FEW]))
 
 
-def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices, Array] | None:
+def prices_of(
+    columns: Columns, supply: Supply, limits: Limits, ways: set[int]
+) -> tuple[Prices, Array] | None:
     """The prices at which these columns are worth what they save, and what each saves less than it pays.
 
-    None where the solver finds none.
+    None where the solver finds none. ways: of weighing lengths that the program knows; those that it would
+    have needed are added for the next time, since it is far quicker without all the others.
     """
     from scipy.optimize import linprog  # noqa: PLC0415 - it takes long to load
     from scipy.sparse import block_array  # noqa: PLC0415
 
     shown, points = frames_shown(columns, limits.frames), _points(columns, limits)
-    ways = weighed(columns, limits)
+    every = weighed(columns, limits)
+    told = [row for row in every if row[0] in ways]
     sets: list[Row] = one_picture(columns) + alike_apart(supply, columns)
     parts = np.cumsum([len(sets), len(shown), len(points)])
-    sets += [row for _, row in shown] + [row for _, _, row in points] + [row for _, row in ways]
+    sets += [row for _, row in shown] + [row for _, _, row in points] + [row for _, row in told]
     table, most = table_of(sets, columns)
     # A source is used as often as its uses are paid for, each further one for more.
     drawn, paid, of_uses = used(columns, limits.uses)
@@ -139,8 +145,9 @@ def prices_of(columns: Columns, supply: Supply, limits: Limits) -> tuple[Prices,
         prices.length[source] = own * limits.ideal / limits.frames[source]
     for (source, at, _), own in zip(points, saved[parts[1] :], strict=False):
         prices.point[source, at] += own
-    for (way, _), own in zip(ways, saved[parts[2] :], strict=False):
+    for (way, _), own in zip(told, saved[parts[2] :], strict=False):
         prices.weighed[way] = own
+    ways.update(way for way, (own, weights) in every if found.x[own] @ weights > 1 + OVER)
     return prices, np.asarray(found.lower.marginals[: len(columns.spans)])
 
 
