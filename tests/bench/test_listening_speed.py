@@ -126,7 +126,7 @@ def test_listening_costs_little_and_the_second_time_next_to_nothing(
     for path in sorted(tmp_path.glob("*.m4a")):
         decoding(path)
     decoded = (time.process_time() - began) / (2 * INTERVIEW_S)  # for each second of sound
-    own = model(60) / 60
+    own = model(60)[1] / 60
     sys.stdout.write(
         f"\n  {count} edits in {FILM_S} s of speech: {cold:.2f} s, {FILM_S / cold:.0f} x real time;"
         f" {FILM_S / off:.0f} x with nothing kept"
