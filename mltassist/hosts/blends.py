@@ -13,7 +13,7 @@ from mltassist.document.values import number, whole
 from mltassist.frames import Span
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.tracks import BLENDS
-from mltassist.timeline.blend import Blend, Fit
+from mltassist.timeline.blend import Blend, PictureFit
 
 _SOUND = ("mix",)
 _RECTANGLES = ("rect", "geometry")
@@ -61,15 +61,15 @@ def _blends(parts: Parts, timeline: Element) -> Iterator[Blend]:
         )
 
 
-def _fit(element: Element, service: str) -> Fit:
+def _fit(element: Element, service: str) -> PictureFit:
     """How large pictures are that it lays (measured on melt 7.12)."""
     if service in ("composite", "affine") and _is_on(element, "distort"):
-        return Fit.STRETCHED
+        return PictureFit.STRETCHED
     if service != "composite":
-        return Fit.PLACED
+        return PictureFit.PLACED
     if _is_on(element, "crop_to_fill"):
-        return Fit.STRETCHED
-    return Fit.INSIDE if _is_on(element, "fill") else Fit.OWN
+        return PictureFit.STRETCHED
+    return PictureFit.INSIDE if _is_on(element, "fill") else PictureFit.OWN
 
 
 def _is_on(element: Element, name: str) -> bool:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from mltassist.frames import Span
 
 
-class Fit(StrEnum):
+class PictureFit(StrEnum):
     """How a picture comes into the frame where tracks are laid over each other."""
 
     PLACED = "placed"
@@ -34,4 +34,4 @@ class Blend:
     span: Span | None = None
     thin: bool = False
     unknown: str = ""
-    fit: Fit = Fit.PLACED
+    fit: PictureFit = PictureFit.PLACED

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from mltassist.frames import Span, joined
-from mltassist.timeline.blend import Blend, Fit
+from mltassist.timeline.blend import Blend, PictureFit
 from mltassist.timeline.model import (
     FILM_SHAPE,
     Clip,
@@ -212,7 +212,7 @@ _THIN = Blend(BACKGROUND, BACKGROUND, thin=True)
 
 def _through(blend: Blend, layer: SeenClip) -> SeenClip:
     # Only one that keeps to the middle of the frame tells how a picture lies in it.
-    middle = blend.fit is Fit.PLACED and not blend.thin
+    middle = blend.fit is PictureFit.PLACED and not blend.thin
     shape = layer.shape if middle else None
     if blend.thin:  # some ways of mixing show what is transparent
         return replace(layer, coverage=Coverage.PART, strips=False, shape=shape)
@@ -228,11 +228,11 @@ def _fills(blend: Blend, clip: Clip) -> bool:
     transparent. Only where nothing lays it over another is it black.
     """
     source = clip.source
-    if source.shape is None or blend.fit is Fit.STRETCHED:
+    if source.shape is None or blend.fit is PictureFit.STRETCHED:
         return True
-    if blend.fit is Fit.OWN and source.small:
+    if blend.fit is PictureFit.OWN and source.small:
         return False
-    narrow, wide = clip.fills if blend.fit is Fit.PLACED else FILM_SHAPE
+    narrow, wide = clip.fills if blend.fit is PictureFit.PLACED else FILM_SHAPE
     return narrow * (1 - ALIKE) <= source.shape <= wide * (1 + ALIKE)
 
 
