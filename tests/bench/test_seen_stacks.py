@@ -18,8 +18,9 @@ import mltassist
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.picture import layers
 from tests import referee
-from tests.hosts.test_seen import COLOURS, LONG, PROFILE, SOME, SURE, TRACKS, H, W, channels, effect
-from tests.hosts.test_seen_shapes import film, picture
+from tests.hosts.test_seen import COLOURS, LONG, PROFILE, SOME, SURE, TRACKS, H, W, channels, effect, film
+from tests.hosts.test_seen import still as picture
+from tests.hosts.test_seen_shapes import OPAQUE
 from tests.media.sound.test_mix_played import prop
 
 STACKS = 16
@@ -175,11 +176,16 @@ def sources(folder: Path, rng: random.Random, index: int) -> dict[str, str]:
     }
     for shape, size in SHAPES.items():
         found[f"closed{shape}"] = "qimage", picture(folder, f"closed{shape}{index}", colour, 255, size)
-        found[f"shut{shape}"] = "avformat", film(folder, f"shut{shape}{index}", colour, 255, size)
+        found[f"shut{shape}"] = (
+            "avformat",
+            film(folder, f"shut{shape}{index}", colour, 255, size, kind=OPAQUE),
+        )
     for shape in ("", "old"):
         found[f"still{shape}"] = "qimage", picture(folder, f"still{shape}{index}", colour, 0, SHAPES[shape])
         found[f"film{shape}"] = "avformat", film(folder, f"film{shape}{index}", colour, 0, SHAPES[shape])
-    squeezed = film(folder, f"squeezed{index}", colour, 255, SHAPES["old"], aspect=Fraction(4, 3))
+    squeezed = film(
+        folder, f"squeezed{index}", colour, 255, SHAPES["old"], kind=OPAQUE, aspect=Fraction(4, 3)
+    )
     made = {name: producer(f"{name}{index}", *what) for name, what in found.items()}  # type: ignore[arg-type]
     full, old = folder / f"shut{index}.mov", folder / f"shutold{index}.mov"
     made |= {

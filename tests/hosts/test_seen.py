@@ -6,6 +6,7 @@ The reference is melt. Every track has a channel of its own, so that a frame tel
 from __future__ import annotations
 
 import random
+from fractions import Fraction
 from pathlib import Path
 
 import av
@@ -33,32 +34,50 @@ SOME, SURE = 12, 40
 """Of 255: three layers of a half are 32; colours run over edges by a little more than SOME."""
 
 
-def still(folder: Path, name: str, colour: tuple[int, int, int], left: int) -> Path:
-    """A picture of one colour whose left half has this opacity."""
-    pixels = np.empty((H, W, 4), np.uint8)
+def pixels_of(colour: tuple[int, int, int], left: int, size: tuple[int, int]) -> np.ndarray:
+    """Pixels of one colour whose left half has this opacity, shape (height, width, 4)."""
+    width, height = size
+    pixels = np.empty((height, width, 4), np.uint8)
     pixels[..., :3], pixels[..., 3] = colour, 255
-    pixels[:, : W // 2, 3] = left
+    pixels[:, : width // 2, 3] = left
+    return pixels
+
+
+def still(
+    folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int] = (W, H)
+) -> Path:
+    """A picture of one colour whose left half has this opacity."""
+    pixels = pixels_of(colour, left, size)
     path = folder / f"{name}.png"
     with av.open(str(path), "w", format="image2") as out:
         stream = out.add_stream("png", rate=1)
-        stream.width, stream.height, stream.pix_fmt = W, H, "rgba"
+        stream.width, stream.height, stream.pix_fmt = *size, "rgba"
         out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba")))
         out.mux(stream.encode(None))
     return path
 
 
-def film(folder: Path, name: str, colour: tuple[int, int, int], left: int) -> Path:
-    """The same as a film, in a format that keeps opacity."""
-    pixels = np.empty((H, W, 4), np.uint8)
-    pixels[..., :3], pixels[..., 3] = colour, 255
-    pixels[:, : W // 2, 3] = left
+def film(
+    folder: Path,
+    name: str,
+    colour: tuple[int, int, int],
+    left: int,
+    size: tuple[int, int] = (W, H),
+    *,
+    kind: tuple[str, str] = ("qtrle", "argb"),
+    aspect: Fraction | None = None,
+) -> Path:
+    """The same as a film, in a format that keeps opacity. kind: codec and pixels; aspect: of a pixel."""
+    pixels = pixels_of(colour, left, size)
     path = folder / f"{name}.mov"
+    codec, form = kind
     with av.open(str(path), "w") as out:
-        stream = out.add_stream("qtrle", rate=25)
-        stream.width, stream.height, stream.pix_fmt = W, H, "argb"
+        stream = out.add_stream(codec, rate=25)
+        stream.width, stream.height, stream.pix_fmt = *size, form
+        if aspect is not None:
+            stream.sample_aspect_ratio = aspect
         for _ in range(LONG):
-            frame = av.VideoFrame.from_ndarray(pixels, format="rgba").reformat(format="argb")
-            out.mux(stream.encode(frame))
+            out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba").reformat(format=form)))
         out.mux(stream.encode(None))
     return path
 

@@ -9,7 +9,6 @@ import struct
 from fractions import Fraction
 from pathlib import Path
 
-import av
 import numpy as np
 import pytest
 
@@ -18,45 +17,14 @@ from mltassist.rushes.faults import faults_in
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.picture import layers
 from tests import referee
-from tests.hosts.test_seen import LONG, PROFILE, H, W, effect
+from tests.hosts.test_seen import PROFILE, H, W, effect, film
+from tests.hosts.test_seen import still as picture
 from tests.media.sound.test_mix_played import prop
 
 GREEN = (0, 255, 0)
 EACH = 4
-
-
-def picture(folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int]) -> Path:
-    width, height = size
-    pixels = np.empty((height, width, 4), np.uint8)
-    pixels[..., :3], pixels[..., 3] = colour, 255
-    pixels[:, : width // 2, 3] = left
-    path = folder / f"{name}.png"
-    with av.open(str(path), "w", format="image2") as out:
-        stream = out.add_stream("png", rate=1)
-        stream.width, stream.height, stream.pix_fmt = width, height, "rgba"
-        out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba")))
-        out.mux(stream.encode(None))
-    return path
-
-
-def film(
-    folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int], **how
-) -> Path:
-    width, height = size
-    pixels = np.empty((height, width, 4), np.uint8)
-    pixels[..., :3], pixels[..., 3] = colour, 255
-    pixels[:, : width // 2, 3] = left
-    path = folder / f"{name}.mov"
-    codec, kind = ("qtrle", "argb") if left < 255 else ("png", "rgb24")
-    with av.open(str(path), "w") as out:
-        stream = out.add_stream(codec, rate=25)
-        stream.width, stream.height, stream.pix_fmt = width, height, kind
-        if "aspect" in how:
-            stream.sample_aspect_ratio = how["aspect"]
-        for _ in range(LONG):
-            out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba").reformat(format=kind)))
-        out.mux(stream.encode(None))
-    return path
+OPAQUE = ("png", "rgb24")
+"""Codec and pixel format of a film without opacity."""
 
 
 def held_upright(path: Path) -> Path:
@@ -70,11 +38,11 @@ def held_upright(path: Path) -> Path:
 
 def covering(folder: Path) -> list[tuple[dict[str, object], str, bool]]:
     """Producers with an effect, and whether they hide all beneath them."""
-    old = film(folder, "old", GREEN, 255, (48, 36))
-    full = film(folder, "full", GREEN, 255, (W, H))
-    held = held_upright(film(folder, "held", GREEN, 255, (H, W)))
+    old = film(folder, "old", GREEN, 255, (48, 36), kind=OPAQUE)
+    full = film(folder, "full", GREEN, 255, (W, H), kind=OPAQUE)
+    held = held_upright(film(folder, "held", GREEN, 255, (H, W), kind=OPAQUE))
     upright = picture(folder, "upright", GREEN, 255, (20, H))
-    squeezed = film(folder, "squeezed", GREEN, 255, (48, H), aspect=Fraction(4, 3))
+    squeezed = film(folder, "squeezed", GREEN, 255, (48, H), kind=OPAQUE, aspect=Fraction(4, 3))
     played, still = {"mlt_service": "avformat"}, {"mlt_service": "qimage"}
     larger, turned = "-11 -6 86 48 1", "transition.fix_rotate_x"
     affine = "transition.rect"
@@ -178,7 +146,10 @@ def test_one_kind_of_transition_leaves_small_pictures_small(tmp_path: Path) -> N
 
 
 def test_a_picture_of_the_shape_of_the_one_beneath_hides_it_and_another_is_told(tmp_path: Path) -> None:
-    old, wider = film(tmp_path, "old", GREEN, 255, (48, H)), film(tmp_path, "wide", GREEN, 255, (96, H))
+    old, wider = (
+        film(tmp_path, "old", GREEN, 255, (48, H), kind=OPAQUE),
+        film(tmp_path, "wide", GREEN, 255, (96, H), kind=OPAQUE),
+    )
     tried: list[tuple[dict[str, object], str, bool]] = [
         ({"mlt_service": "avformat", "resource": path}, "", True) for path in (old, wider)
     ]
