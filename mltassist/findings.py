@@ -134,6 +134,8 @@ class Findings:
     """By name; their places are those of the result of what is planned on this timeline."""
     known_as: dict[str, str] = field(default_factory=dict)
     """Names under which somebody chose, by those that the same decisions would have here."""
+    looked_at: dict[str, list[tuple[Path, tuple[Span, ...]]]] = field(default_factory=dict)
+    """Stretches of cutaways that were looked at, by source: once for each clip of the bin."""
 
     @cached_property
     def layers(self) -> tuple[Showing, ...]:

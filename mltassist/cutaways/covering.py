@@ -10,11 +10,16 @@ from mltassist.cutaways.beside import beside_cover, clear_cover, note_changed
 from mltassist.cutaways.figures import cover_figures
 from mltassist.cutaways.framed import framed
 from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
+from mltassist.cutaways.looks import courses
+from mltassist.cutaways.planner.alternatives import alternatives
+from mltassist.cutaways.planner.beginnings import begun_well
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.laying import cover_edits
 from mltassist.cutaways.planner.plan import Cover, plan_cover
-from mltassist.cutaways.planner.stable import plan_stably
+from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.stable import Placed, plan_stably
 from mltassist.cutaways.planner.stock import Unfilmed, unfilmed
+from mltassist.cutaways.planner.words import Matcher
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NothingToDo
@@ -90,18 +95,34 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
     run, rules = findings.run, findings.recipe
     frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
     run.tell("planning cover")
-    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
     stays = tuple(placed_now(findings, settled))
     placed = stays or earlier.shots
-    planned = partial(plan_stably, task, frames, placed, alternatives=others)
+    planned = partial(plan_stably, task, frames, placed)
     result = run.memory.get(
-        ("cover", task, frames, placed, others, bool(stays)),
+        ("cover", task, frames, placed, bool(stays)),
         lambda: planned(tries=1) if stays else planned(closely=True),
     )
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
         bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
         result = replace(result, bound=min(bound, result.cost))
-    return result
+    return _begun(findings, task, frames, result, placed)
+
+
+def _begun(
+    findings: Findings, task: CoverTask, frames: Frames, planned: Cover, placed: Sequence[Placed]
+) -> Cover:
+    """The plan with its new shots from their best frames, and other clips for every shot."""
+    rules, earlier = findings.recipe.cover, set(placed)
+    shots = planned.shots
+    seen = courses(findings, {shot.moment.source for shot in shots})
+    stay = {shot for shot in shots if Placed(shot.span, shot.moment.source, shot.source_in) in earlier}
+    shots = begun_well(task, frames, shots, seen, stay=stay)
+    many = max(rules.alternatives, int(rules.stack_alternatives))
+    supply = supply_of(task)
+    subjects = [moment.subjects for moment in supply.moments]
+    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    others = alternatives(task, frames, supply, matcher, shots, many=many)
+    return replace(planned, shots=shots, others=others)
 
 
 def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
+from mltassist.cutaways.planner.beginnings import Course
 from mltassist.errors import MediaError
 from mltassist.findings import Findings
 from mltassist.frames import Rate, Span, joined
 from mltassist.media.cache import Analysis, remembered
 from mltassist.media.picture.glance import worth_a_look
 from mltassist.media.picture.likeness import unlikeness
-from mltassist.media.picture.looks import look
+from mltassist.media.picture.looks import Look, look
 from mltassist.media.picture.thumbnails import picture_at
 from mltassist.media.picture.usable import usable_spans, worth
 from mltassist.timeline.picturecuts import PictureCut
@@ -21,6 +26,10 @@ from mltassist.timeline.picturecuts import PictureCut
 JUMP = Analysis("jump", 1)
 _STEP = 2
 """Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
+_SMOOTHED_S = Fraction(2, 5)
+"""The pace of a camera is a mean over so long: a trembling hand is shake, and no turn."""
+_STIR, _STILL = 0.03, 10
+"""Change between samples at which much happens; and the percentile of a clip's taken for its noise."""
 
 
 def jump_looks(findings: Findings, cuts: Sequence[PictureCut]) -> dict[int, float]:
@@ -80,3 +89,30 @@ def worth_of_each(path: Path, spans: Iterable[Span], rate: Rate, at_least: int) 
                     seen = (looked.frames >= inside.start) & (looked.frames < inside.end)
                     rows[span].append((inside, round(float(values[seen].mean()), 2)))
     return {span: tuple(found) for span, found in rows.items()}
+
+
+def courses(findings: Findings, sources: Iterable[str]) -> dict[str, tuple[Course, ...]]:
+    """How what was looked at of these sources looks from frame to frame."""
+    rate, found = findings.timeline.rate, dict[str, tuple[Course, ...]]()
+    for source in sources:
+        with suppress(MediaError):  # told where it was looked at for the first time
+            rows = findings.looked_at.get(source, ())
+            found[source] = tuple(one for path, spans in rows for one in _courses(path, spans, rate))
+    return found
+
+
+def _courses(path: Path, spans: tuple[Span, ...], rate: Rate) -> Iterator[Course]:
+    for whole in (part for long in joined(spans) for part in worth_a_look(path, long, rate)):
+        looked = look(path, whole, rate, step=_STEP)
+        span = Span(int(looked.frames[0]), int(looked.frames[-1]) + looked.step)
+        rows = np.searchsorted(looked.frames, np.arange(span.start, span.end), side="right") - 1
+        change = np.maximum(0.0, looked.change - np.percentile(looked.change, _STILL))
+        columns = worth(looked), _pace(looked), np.minimum(1.0, change / _STIR)
+        yield Course(span, *(column.astype(np.float64)[rows] for column in columns))
+
+
+def _pace(looked: Look) -> NDArray[np.float64]:
+    """How fast the camera turns at each sample, in picture widths a second, shape (n, 2)."""
+    size = max(1, looked.rate.frames(_SMOOTHED_S) // looked.step)
+    smooth = uniform_filter1d(looked.motion.astype(np.float64), size, axis=0, mode="nearest")
+    return np.asarray(smooth * float(looked.rate.fraction))

@@ -278,6 +278,7 @@ def _looked_at(
     findings: Findings, clip: BinClip, path: Path, spans: list[Span], at_least: int
 ) -> Mapping[Span, Worth]:
     """The parts of each range that look well; all of them whole, worth nothing, where none does."""
+    findings.looked_at.setdefault(clip.source.key, []).append((path, tuple(spans)))
     try:
         parts = worth_of_each(path, spans, findings.timeline.rate, at_least)
     except MediaError as error:

@@ -21,7 +21,7 @@ from mltassist.media.cache import Analysis, Arrays, remembered
 from mltassist.media.picture.likeness import shift_between, unlikeness
 from mltassist.media.picture.thumbnails import Picture, each_picture
 
-LOOK = Analysis("look", 1)
+LOOK = Analysis("look", 2)
 # Blur is measured at this size (longer side, pixels), movement at half of it.
 LOOK_SIDE = 320
 
@@ -48,7 +48,8 @@ class Look:
     blurred (noise counts as detail). `brightness`: mean grey, 0 to 1. `clipped`: share of pixels black or
     burnt, bars left out. `motion` (n, 2): movement of the whole picture rightwards and downwards, in
     parts of the picture width per frame. `shake`: change of `motion` from one step to the next, so that a
-    steady pan has none. `splice`: a hard cut lies right before the frame. `black`: the picture is black.
+    steady pan has none. `change`: how unlike the sample before each is once that movement is taken out, 0 to
+    1; none at a splice. `splice`: a hard cut lies right before the frame. `black`: the picture is black.
     """
 
     rate: Rate
@@ -59,6 +60,7 @@ class Look:
     clipped: NDArray[np.float32]
     motion: NDArray[np.float32]
     shake: NDArray[np.float32]
+    change: NDArray[np.float32]
     splice: NDArray[np.bool_]
     black: NDArray[np.bool_]
 
@@ -133,6 +135,7 @@ def _looked(path: Path, frames: Span, rate: Rate, step: int) -> Arrays:
         **{name: column(name).astype(np.float32)[shown] for name in ("sharpness", "brightness", "clipped")},
         "motion": motion.astype(np.float32)[shown],
         "shake": shake.astype(np.float32)[shown],
+        "change": np.where(splice, 0, column("unlike")).astype(np.float32)[shown],
         "splice": splice[shown] & new,
         "black": column("black").astype(np.bool_)[shown],
     }

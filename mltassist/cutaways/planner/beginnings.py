@@ -1,0 +1,105 @@
+"""Where in its moment a shot begins, once a plan is made: where its picture is at its best.
+
+A plan knows how good a moment is as a whole, and takes the first frames of it that are free. An editor would
+begin where the camera has settled, the picture is sharp and something happens. So every shot is moved within
+the moment that it was planned from; which clip lies where, and all that a plan is judged by, stays the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.frames import Span, joined, without
+
+_Array = NDArray[np.float64]
+
+EVEN_WEIGHT, ALIVE_WEIGHT = 0.35, 0.15
+"""What an even camera and much that happens are worth, beside the worth of the frames (0 to 1)."""
+UNEVEN = 0.1
+"""Deviation of the camera's pace, in picture widths a second, that is as bad as any."""
+AS_GOOD = 0.02
+"""So much worse is as good as the best."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How a stretch of a clip looks from frame to frame; all arrays hold a row for each frame of `span`.
+
+    worth: 0 to 1; pace: of the camera rightwards and downwards, in picture widths a second, shape (n, 2);
+    alive: how much happens, 0 to 1.
+    """
+
+    span: Span
+    worth: _Array
+    pace: _Array
+    alive: _Array
+
+    def values(self, length: int) -> _Array:
+        """What a shot of so many frames is worth, for every frame of the stretch that it can begin with."""
+        means = [_means(column, length) for column in (self.worth, self.alive, *self.pace.T)]
+        squares = [_means(column**2, length) for column in self.pace.T]
+        spread = sum(square - mean**2 for square, mean in zip(squares, means[2:], strict=True))
+        uneven = np.minimum(1.0, np.sqrt(np.maximum(spread, 0.0)) / UNEVEN)
+        return np.asarray(means[0] + ALIVE_WEIGHT * means[1] - EVEN_WEIGHT * uneven)
+
+
+Courses = Mapping[str, Sequence[Course]]
+"""By source: the stretches of it that were looked at."""
+
+
+def begun_well(
+    task: CoverTask, rules: Frames, shots: Sequence[Shot], courses: Courses, *, stay: Collection[Shot] = ()
+) -> tuple[Shot, ...]:
+    """The same shots, each from the best frame that its moment has free. stay: those that stay as they are.
+
+    None takes a frame that is seen elsewhere, and of what is left of a clip as many shots of the ideal length
+    can be made as before. Of beginnings that are as good one is taken that leaves room at both ends for an
+    editor who trims, then the earliest. Shots of clips that were not looked at stay.
+    """
+    found = list(shots)
+    rooms = {
+        source: joined(moment.span for moment in task.supply if moment.source == source) for source in courses
+    }
+    taken = {
+        source: [used.span_in_source for used in task.used if used.source == source] for source in courses
+    }
+    for place, shot in enumerate(found):
+        source = shot.moment.source
+        course = next((c for c in courses.get(source, ()) if c.span.covers(shot.moment.span)), None)
+        if course is None or shot in stay:
+            continue
+        others = [one.frames for one in found if one is not shot and one.moment.source == source]
+        free = without(rooms[source], [*taken[source], *others])
+        found[place] = replace(shot, source_in=_best(rules, shot, course, free))
+    return tuple(found)
+
+
+def _best(rules: Frames, shot: Shot, course: Course, free: Sequence[Span]) -> int:
+    """The frame of the source that the shot is to begin with; free: all that nobody else shows."""
+    length, ideal, trimmed = shot.span.length, rules.shot_ideal, rules.shot_min // 2
+    values = course.values(length)
+    rows: list[tuple[int, float, int, int]] = []
+    whole = sum(part.length // ideal for part in free)
+    for part in free:
+        inside = part.shared(shot.moment.span)
+        for first in range(inside.start, inside.end - length + 1):
+            before, behind = first - part.start, part.end - first - length
+            left = whole - part.length // ideal + before // ideal + behind // ideal
+            ends = min(first - inside.start, inside.end - first - length, trimmed)
+            rows.append((left, float(values[first - course.span.start]), ends, first))
+    enough = next((left for left, _, _, first in rows if first == shot.source_in), None)
+    if enough is None:
+        return shot.source_in  # what lies elsewhere already, it is not for this step to mend
+    rows = [row for row in rows if row[0] >= enough]
+    best = max(value for _, value, _, _ in rows)
+    return min((-ends, first) for _, value, ends, first in rows if value >= best - AS_GOOD)[1]
+
+
+def _means(column: _Array, length: int) -> _Array:
+    sums = np.concatenate(([0.0], np.cumsum(column)))
+    return np.asarray((sums[length:] - sums[:-length]) / length)
