@@ -28,6 +28,9 @@ _STEP = 2
 """Every so many frames of a cutaway are looked at: shake and splices last longer, or show all the same."""
 _SMOOTHED_S = Fraction(2, 5)
 """The pace of a camera is a mean over so long: a trembling hand is shake, and no turn."""
+_TURN, _LIGHT, _FOCUS = 0.1, 0.1, 0.08
+"""Deviations within a shot that are as bad as any: of the camera's pace (picture widths a second), where it
+turns elsewhere; of the mean grey, where it sets its exposure; of sharpness, where it finds its focus."""
 _STIR, _STILL = 0.03, 10
 """Change between samples at which much happens; and the percentile of a clip's taken for its noise."""
 
@@ -107,12 +110,13 @@ def _courses(path: Path, spans: tuple[Span, ...], rate: Rate) -> Iterator[Course
         span = Span(int(looked.frames[0]), int(looked.frames[-1]) + looked.step)
         rows = np.searchsorted(looked.frames, np.arange(span.start, span.end), side="right") - 1
         change = np.maximum(0.0, looked.change - np.percentile(looked.change, _STILL))
-        columns = worth(looked), _pace(looked), np.minimum(1.0, change / _STIR)
+        columns = worth(looked), _swerves(looked), np.minimum(1.0, change / _STIR)
         yield Course(span, *(column.astype(np.float64)[rows] for column in columns))
 
 
-def _pace(looked: Look) -> NDArray[np.float64]:
-    """How fast the camera turns at each sample, in picture widths a second, shape (n, 2)."""
+def _swerves(looked: Look) -> NDArray[np.float64]:
+    """What is to stay even within a shot, at each sample: pace of the camera, light, focus; shape (n, 4)."""
     size = max(1, looked.rate.frames(_SMOOTHED_S) // looked.step)
     smooth = uniform_filter1d(looked.motion.astype(np.float64), size, axis=0, mode="nearest")
-    return np.asarray(smooth * float(looked.rate.fraction))
+    pace = smooth * float(looked.rate.fraction) / _TURN
+    return np.column_stack((pace, looked.brightness / _LIGHT, looked.sharpness / _FOCUS))

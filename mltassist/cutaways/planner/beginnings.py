@@ -19,10 +19,8 @@ from mltassist.frames import Span, joined, without
 _Array = NDArray[np.float64]
 
 EVEN_WEIGHT, ALIVE_WEIGHT = 0.35, 0.15
-"""What an even camera and much that happens are worth, beside the worth of the frames (0 to 1)."""
-UNEVEN = 0.1
-"""Deviation of the camera's pace, in picture widths a second, that is as bad as any."""
-AS_GOOD = 0.02
+"""What it is worth that nothing swerves, and that much happens, beside the worth of the frames (0 to 1)."""
+AS_GOOD = 0.01
 """So much worse is as good as the best."""
 
 
@@ -30,22 +28,22 @@ AS_GOOD = 0.02
 class Course:
     """How a stretch of a clip looks from frame to frame; all arrays hold a row for each frame of `span`.
 
-    worth: 0 to 1; pace: of the camera rightwards and downwards, in picture widths a second, shape (n, 2);
-    alive: how much happens, 0 to 1.
+    worth: 0 to 1. swerves: what an editor wants even within a shot (where the camera turns, how bright and
+    how sharp it is), shape (n, kinds), each in units of a deviation that is as bad as any. alive: how much
+    happens, 0 to 1.
     """
 
     span: Span
     worth: _Array
-    pace: _Array
+    swerves: _Array
     alive: _Array
 
     def values(self, length: int) -> _Array:
         """What a shot of so many frames is worth, for every frame of the stretch that it can begin with."""
-        means = [_means(column, length) for column in (self.worth, self.alive, *self.pace.T)]
-        squares = [_means(column**2, length) for column in self.pace.T]
-        spread = sum(square - mean**2 for square, mean in zip(squares, means[2:], strict=True))
-        uneven = np.minimum(1.0, np.sqrt(np.maximum(spread, 0.0)) / UNEVEN)
-        return np.asarray(means[0] + ALIVE_WEIGHT * means[1] - EVEN_WEIGHT * uneven)
+        spread = sum(_means(one**2, length) - _means(one, length) ** 2 for one in self.swerves.T)
+        even = 1.0 - np.minimum(1.0, np.sqrt(np.maximum(spread, 0.0)))
+        alive = ALIVE_WEIGHT * _means(self.alive, length)
+        return np.asarray(_means(self.worth, length) + EVEN_WEIGHT * even + alive)
 
 
 Courses = Mapping[str, Sequence[Course]]
