@@ -95,34 +95,34 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
     run, rules = findings.run, findings.recipe
     frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
     run.tell("planning cover")
+    others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
     stays = tuple(placed_now(findings, settled))
     placed = stays or earlier.shots
-    planned = partial(plan_stably, task, frames, placed)
+    planned = partial(plan_stably, task, frames, placed, alternatives=others)
     result = run.memory.get(
-        ("cover", task, frames, placed, bool(stays)),
+        ("cover", task, frames, placed, others, bool(stays)),
         lambda: planned(tries=1) if stays else planned(closely=True),
     )
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
         bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
         result = replace(result, bound=min(bound, result.cost))
-    return _begun(findings, task, frames, result, placed)
+    return _begun(findings, task, result, placed)
 
 
-def _begun(
-    findings: Findings, task: CoverTask, frames: Frames, planned: Cover, placed: Sequence[Placed]
-) -> Cover:
-    """The plan with its new shots from their best frames, and other clips for every shot."""
-    rules, earlier = findings.recipe.cover, set(placed)
-    shots = planned.shots
+def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence[Placed]) -> Cover:
+    """The plan with its new shots from their best frames, and with other clips as many as before."""
+    rules = findings.recipe
+    frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
+    many = max((len(others) for others in planned.others), default=0)
+    earlier, shots = set(placed), planned.shots
     seen = courses(findings, {shot.moment.source for shot in shots})
     stay = {shot for shot in shots if Placed(shot.span, shot.moment.source, shot.source_in) in earlier}
-    shots = begun_well(task, frames, shots, seen, stay=stay)
-    many = max(rules.alternatives, int(rules.stack_alternatives))
+    offered = [other for others in planned.others for other in others]
+    shots = begun_well(task, frames, shots, seen, stay=stay, others=offered)
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    others = alternatives(task, frames, supply, matcher, shots, many=many)
-    return replace(planned, shots=shots, others=others)
+    return replace(planned, shots=shots, others=alternatives(task, frames, supply, matcher, shots, many=many))
 
 
 def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:

@@ -100,11 +100,15 @@ def courses(findings: Findings, sources: Iterable[str]) -> dict[str, tuple[Cours
     for source in sources:
         with suppress(MediaError):  # told where it was looked at for the first time
             rows = findings.looked_at.get(source, ())
-            found[source] = tuple(one for path, spans in rows for one in _courses(path, spans, rate))
+            found[source] = tuple(one for path, spans in rows for one in courses_of(path, spans, rate))
     return found
 
 
-def _courses(path: Path, spans: tuple[Span, ...], rate: Rate) -> Iterator[Course]:
+def courses_of(path: Path, spans: tuple[Span, ...], rate: Rate) -> Iterator[Course]:
+    """How the parts of a file that `worth_of_each` looks at for these spans look from frame to frame.
+
+    Raises MediaError when it cannot be looked at.
+    """
     for whole in (part for long in joined(spans) for part in worth_a_look(path, long, rate)):
         looked = look(path, whole, rate, step=_STEP)
         span = Span(int(looked.frames[0]), int(looked.frames[-1]) + looked.step)

@@ -32,7 +32,7 @@ def alternatives(
     What a clip costs is what the planner would have counted for it there. None of them is the shot's own, or
     shows a subject of the shot before or after it. Different places get different clips: all first
     alternatives are an assignment of least cost, and so are all second ones; only where there are fewer
-    clips than places one is told again, then from other frames where it has them.
+    clips than places one is told again, no oftener than others, and from other frames where it has them.
     """
     found: list[list[Shot]] = [[] for _ in shots]
     if shots and supply.moments and many:
@@ -40,9 +40,9 @@ def alternatives(
         spent = _spent(task, shots)
         _leave_out_unusable(rules, supply, shots, spent, cost)
         leave_out_refused(task, supply, [shot.span for shot in shots], cost)
-        taken = {source: [frames for frames, _ in uses] for source, uses in spent.items()}
+        taken: dict[str, list[Span]] = {}
         for _ in range(many):
-            for place, number in _assigned(supply, cost):
+            for place, number in _assigned(supply, cost, rules.weights.used_before):
                 shot = _offered(shots[place].span, supply.moments[number], taken, spent)
                 match = (
                     None
@@ -57,12 +57,18 @@ def alternatives(
 
 
 def _offered(span: Span, clip: Moment, taken: dict[str, list[Span]], spent: Mapping[str, Uses]) -> Shot:
-    """The clip in this place, from frames that were not offered before where it has them left."""
-    first = _room(clip, span, taken.get(clip.source, ()))
+    """The clip in this place, from frames of which as few as can be were offered before."""
+    seen = [frames for frames, _ in spent.get(clip.source, ())]
+    offered = taken.setdefault(clip.source, [])
+
+    def known(first: int) -> int:
+        return sum(max(0, Span(first, first + span.length).shared(one).length) for one in offered)
+
+    first = _room(clip, span, [*seen, *offered])
     if first is None:
-        first = _room(clip, span, [frames for frames, _ in spent.get(clip.source, ())])
-    assert first is not None  # noqa: S101  (what has no room was left out)
-    taken.setdefault(clip.source, []).append(Span(first, first + span.length))
+        rooms = [part for part in without([clip.span], seen) if part.length >= span.length]
+        first = min((at for part in rooms for at in (part.start, part.end - span.length)), key=known)
+    offered.append(Span(first, first + span.length))
     return Shot(span, clip, first)
 
 
@@ -110,19 +116,24 @@ def _room(clip: Moment, span: Span, taken: Sequence[Span]) -> int | None:
     return next((part.start for part in free), None)
 
 
-def _assigned(supply: Supply, cost: _Array) -> list[tuple[int, int]]:
-    """A moment for every place that can have one, each source once; those left over take the cheapest."""
+def _assigned(supply: Supply, cost: _Array, again: float) -> list[tuple[int, int]]:
+    """A moment for every place that can have one, its source as seldom told as can be.
+
+    again: what it costs more for each place where a source was told already.
+    """
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - it takes long to load
+
     by_source = np.full((cost.shape[0], int(supply.sources.max()) + 1), np.inf)
     for number, column in zip(supply.sources.tolist(), cost.T, strict=True):
         np.minimum(by_source[:, number], column, out=by_source[:, number])
-    padded = np.hstack((np.minimum(by_source, 2 * _NONE), np.full((cost.shape[0], cost.shape[0]), _NONE)))
-    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - it takes long to load
-
-    rows, columns = linear_sum_assignment(padded)
-    found = []
-    for place, source in zip(rows.tolist(), columns.tolist(), strict=True):
-        taken = source < by_source.shape[1] and np.isfinite(by_source[place, source])
-        row = np.where(supply.sources == source, cost[place], np.inf) if taken else cost[place]
-        if np.isfinite(row).any():
-            found.append((place, int(row.argmin())))
-    return found
+    left, found = np.flatnonzero(np.isfinite(by_source).any(axis=1)), dict[int, int]()
+    while left.size:
+        finite = np.minimum(by_source[left], 2 * _NONE)
+        padded = np.hstack((finite, np.full((left.size, left.size), _NONE)))
+        for row, source in zip(*(each.tolist() for each in linear_sum_assignment(padded)), strict=True):
+            if source < by_source.shape[1] and np.isfinite(by_source[left[row], source]):
+                place = int(left[row])
+                found[place] = int(np.where(supply.sources == source, cost[place], np.inf).argmin())
+                by_source[:, source] += again
+        left = np.array([place for place in left.tolist() if place not in found], np.int64)
+    return sorted(found.items())

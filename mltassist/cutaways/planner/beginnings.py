@@ -7,7 +7,7 @@ the moment that it was planned from; which clip lies where, and all that a plan 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,13 +51,20 @@ Courses = Mapping[str, Sequence[Course]]
 
 
 def begun_well(
-    task: CoverTask, rules: Frames, shots: Sequence[Shot], courses: Courses, *, stay: Collection[Shot] = ()
+    task: CoverTask,
+    rules: Frames,
+    shots: Sequence[Shot],
+    courses: Courses,
+    *,
+    stay: Collection[Shot] = (),
+    others: Iterable[Shot] = (),
 ) -> tuple[Shot, ...]:
     """The same shots, each from the best frame that its moment has free. stay: those that stay as they are.
 
-    None takes a frame that is seen elsewhere, and of what is left of a clip as many shots of the ideal length
-    can be made as before. Of beginnings that are as good one is taken that leaves room at both ends for an
-    editor who trims, then the earliest. Shots of clips that were not looked at stay.
+    others: what is offered in place of shots, for which as much room is left. None takes a frame that is seen
+    elsewhere, and of what is left of a clip as many shots of the ideal length can be made as before. Of
+    beginnings that are as good one is taken that leaves room at both ends for an editor who trims, then the
+    earliest. Shots of clips that were not looked at stay.
     """
     found = list(shots)
     rooms = {
@@ -66,36 +73,65 @@ def begun_well(
     taken = {
         source: [used.span_in_source for used in task.used if used.source == source] for source in courses
     }
+    offered = _apart(others)
     for place, shot in enumerate(found):
         source = shot.moment.source
         course = next((c for c in courses.get(source, ()) if c.span.covers(shot.moment.span)), None)
         if course is None or shot in stay:
             continue
-        others = [one.frames for one in found if one is not shot and one.moment.source == source]
-        free = without(rooms[source], [*taken[source], *others])
-        found[place] = replace(shot, source_in=_best(rules, shot, course, free))
+        beside = [one.frames for one in found if one is not shot and one.moment.source == source]
+        free = without(rooms[source], [*taken[source], *beside])
+        wanted = offered.get(source, ())
+        found[place] = replace(shot, source_in=_best(rules, shot, course, free, wanted))
     return tuple(found)
 
 
-def _best(rules: Frames, shot: Shot, course: Course, free: Sequence[Span]) -> int:
+def _apart(others: Iterable[Shot]) -> dict[str, list[Shot]]:
+    """Of the shots offered, those that show no frame together, by source; the longest first."""
+    found: dict[str, list[Shot]] = {}
+    for one in sorted(others, key=lambda shot: (-shot.span.length, shot.span)):
+        rows = found.setdefault(one.moment.source, [])
+        if not any(one.frames.overlaps(row.frames) for row in rows):
+            rows.append(one)
+    return found
+
+
+def _room_for(wanted: Iterable[Shot], parts: Iterable[Span]) -> bool:
+    """True where all of these shots can be made of these parts of their clip."""
+    left = list(parts)
+    for shot in wanted:
+        fitting = [part for part in left if part.shared(shot.moment.span).length >= shot.span.length]
+        if not fitting:
+            return False
+        part = min(fitting, key=lambda one: (one.length, one))
+        start = max(part.start, shot.moment.span.start)
+        left.remove(part)
+        left += without([part], [Span(start, start + shot.span.length)])
+    return True
+
+
+def _best(
+    rules: Frames, shot: Shot, course: Course, free: Sequence[Span], wanted: Sequence[Shot] = ()
+) -> int:
     """The frame of the source that the shot is to begin with; free: all that nobody else shows."""
-    length, ideal, trimmed = shot.span.length, rules.shot_ideal, rules.shot_min // 2
+    length, trimmed = shot.span.length, rules.shot_min // 2
+
+    def left(first: int) -> tuple[int, bool]:
+        parts = without(free, [Span(first, first + length)])
+        return sum(part.length // rules.shot_ideal for part in parts), _room_for(wanted, parts)
+
     values = course.values(length)
-    rows: list[tuple[int, float, int, int]] = []
-    whole = sum(part.length // ideal for part in free)
+    rows: list[tuple[float, int, int]] = []
     for part in free:
         inside = part.shared(shot.moment.span)
         for first in range(inside.start, inside.end - length + 1):
-            before, behind = first - part.start, part.end - first - length
-            left = whole - part.length // ideal + before // ideal + behind // ideal
             ends = min(first - inside.start, inside.end - first - length, trimmed)
-            rows.append((left, float(values[first - course.span.start]), ends, first))
-    enough = next((left for left, _, _, first in rows if first == shot.source_in), None)
-    if enough is None:
-        return shot.source_in  # what lies elsewhere already, it is not for this step to mend
-    rows = [row for row in rows if row[0] >= enough]
-    best = max(value for _, value, _, _ in rows)
-    return min((-ends, first) for _, value, ends, first in rows if value >= best - AS_GOOD)[1]
+            rows.append((float(values[first - course.span.start]), ends, first))
+    many, room = left(shot.source_in)
+    rows = [row for row in rows for more, enough in [left(row[2])] if more >= many and (enough or not room)]
+    best = max((value for value, _, _ in rows), default=0.0)
+    near = [(-ends, first) for value, ends, first in rows if value >= best - AS_GOOD]
+    return min(near)[1] if near else shot.source_in
 
 
 def _means(column: _Array, length: int) -> _Array:
