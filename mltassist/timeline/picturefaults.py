@@ -8,7 +8,7 @@ from enum import StrEnum
 from itertools import combinations
 from typing import Any
 
-from mltassist.frames import Rate, Span, format_timecode, joined, without
+from mltassist.frames import Rate, Span, format_timecode, joined, shared, without
 from mltassist.timeline.cuts import stretches
 from mltassist.timeline.elements import SPEECH, Element, Elements, clips_of
 from mltassist.timeline.model import Clip, SourceKind, Timeline, Track, TrackKind
@@ -117,16 +117,25 @@ def _twice(shown: tuple[Showing, ...], elements: Elements) -> Iterator[PictureFa
 def never_seen(
     timeline: Timeline, elements: Elements, shown: Iterable[Showing], cover: Iterable[Span] = ()
 ) -> Iterator[PictureFault]:
-    """Whoever is heard in an interview and seen nowhere. cover: what is going to be laid over the picture."""
-    over = joined(cover)
-    seen = {one.clip.source.key for one in shown if one.clip is not None and without([one.span], over)}
-    heard: dict[str, Clip] = {}
+    """Whoever is heard in an interview and seen nowhere. cover: what is going to be laid over the picture.
+
+    A recording of sound alone is somebody's who is seen where any face is seen while it is heard.
+    """
+    over, seen, faces = joined(cover), set[str](), list[Span]()
+    for one in shown:
+        parts = () if one.clip is None else without([one.span], over)
+        if one.clip is not None and parts:
+            seen.add(one.clip.source.key)
+            faces += parts if _is(elements, one.track, one.clip, Element.INTERVIEW) else ()
+    heard: dict[str, list[Clip]] = {}
     for _, clip in clips_of(timeline, elements, (Element.INTERVIEW,)):
-        source = clip.source
-        if source.has_picture and source.kind is SourceKind.FILE and source.key not in seen:
-            heard.setdefault(source.key, clip)
-    for clip in heard.values():
-        yield PictureFault(clip.start, f"{clip.name!r} is heard and never seen", PictureRule.SEEN)
+        if clip.source.kind is SourceKind.FILE:
+            heard.setdefault(clip.source.key, []).append(clip)
+    for key, clips in heard.items():
+        first = clips[0]
+        met = () if first.source.has_picture else shared([clip.span for clip in clips], faces)
+        if key not in seen and not met:
+            yield PictureFault(first.start, f"{first.name!r} is heard and never seen", PictureRule.SEEN)
 
 
 def _unseen(

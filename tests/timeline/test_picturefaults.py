@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mltassist.recipe.rules import Recipe
 from mltassist.timeline.elements import find_elements
-from mltassist.timeline.model import Track
+from mltassist.timeline.model import Clip, Track
 from mltassist.timeline.picturefaults import picture_faults
 from tests.timeline.films import row, timeline, track
 
@@ -40,3 +42,18 @@ def test_a_shot_used_twice_and_voices_without_a_face_are_told() -> None:
     assert (200, "nobody is seen for 24 s of an interview") in faults
     assert len(faults) == 3
     assert told(FACES, over, VOICES, unseen=600)[-1] == (600, "'tobias' is heard and never seen")
+
+
+def test_a_voice_from_a_recorder_is_seen_where_a_face_is_seen_with_it() -> None:
+    def recorded(clip: Clip) -> Clip:
+        return replace(clip, source=replace(clip.source, has_picture=False))
+
+    def film(*faces: Track) -> list[tuple[int, str]]:
+        items = row(("recorder one", 300, 0), ("recorder two", 200, 0))
+        voices = track(9, "Interview sound", tuple(recorded(clip) for clip in items), sound=True)
+        return told(*faces, voices, unseen=900)
+
+    beside = track(1, "Interview", row(("ines", 300, 0), (None, 200)))
+    over = track(2, "Cutaways", row((None, 300), ("wheel", 200, 0)))
+    assert film(track(1, "Interview", row(("ines", 300, 0), ("tobias", 200, 0)))) == []
+    assert film(beside, over) == [(300, "'recorder two' is heard and never seen")]
