@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
@@ -90,15 +91,25 @@ def named(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> tuple[Shot
 
 
 def unseen(task: CoverTask, rules: Frames, spans: list[Span]) -> float:
-    """What it costs that nobody is seen for too long, counted frame by frame."""
-    counted, cost = 0, 0.0
+    """What it costs that nobody, or a speaker not yet, is seen for too long, counted frame by frame."""
+    counted, cost, run = 0, 0.0, 0
+    runs, seen = defaultdict[str, list[int]](list), set[str]()
     for frame in range(task.length):
-        face = any(frame in view.span and view.who for view in task.views)
+        who = next((view.who for view in task.views if frame in view.span), "")
         needs = any(frame in span for span in (*task.narration, *task.holes))
-        hidden = face and not needs and any(frame in span for span in spans)
+        face = bool(who) and not needs
+        hidden = face and any(frame in span for span in spans)
+        run += hidden and not counted
         counted = counted + 1 if hidden else 0
         cost += rules.weights.unseen * (counted > rules.unseen_max)
         cost += rules.weights.unseen * rules.flash * (counted == rules.unseen_max + 1)
+        if face and not hidden:
+            seen.add(who)
+        if hidden and who not in seen:
+            runs[who].append(run)
+    for late in runs.values():
+        if len(set(late)) > 1 and len(late) > rules.unseen_max:
+            cost += rules.weights.unseen * (len(late) - rules.unseen_max + rules.flash)
     return cost
 
 

@@ -8,8 +8,9 @@ import pytest
 
 from mltassist.cutaways.planner.film import JumpCut
 from mltassist.cutaways.planner.plan import plan_cover
+from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.unseen import unseen_runs
-from mltassist.frames import Span
+from mltassist.frames import Span, without
 from tests.cutaways.films import RULES, clips, task_of
 
 QUIET = replace(RULES, weights=replace(RULES.weights, cover=0.0), face_min=38)
@@ -85,3 +86,19 @@ def test_a_jump_cut_before_the_limit_is_not_given_up_for_a_look() -> None:
     task = replace(task_of(("ines", 700)), cuts=(JumpCut(350),), supply=clips(8))
     plan = plan_cover(task, replace(QUIET, unseen_max=60))
     assert any(350 in shot.span for shot in plan.shots)
+
+
+def test_a_speaker_who_begins_is_seen_before_much_more_is_said() -> None:
+    """Two speak in turns, cut so closely that their first looks would always be somebody else's."""
+    parts = (("ines", 180), ("tobias", 240)) * 6
+    starts = range(0, 6 * 420, 420)
+    cuts = tuple(at + by for at in starts for by in (40, 90, 140))
+    task = replace(task_of(*parts, cuts=cuts), supply=clips(60))
+    shots = plan_cover(task, RULES).shots
+    faces = [view.span for view in task.views if view.who == "ines"]
+    seen = without(faces, [shot.span for shot in shots])
+    assert sum(span.length for span in faces if span.end <= seen[0].start) <= RULES.unseen_max
+    # Where nobody asks for it she is not seen in time, and that is told.
+    late = plan_cover(task, replace(RULES, unseen_max=10**6)).shots
+    assert "somebody is seen" in {breach.rule for breach in breaches(task, RULES, late)}
+    assert "somebody is seen" not in {breach.rule for breach in breaches(task, RULES, shots)}

@@ -9,7 +9,7 @@ from itertools import combinations, pairwise
 from mltassist.cutaways.planner.costs import find_first_looks
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.shots import differ
-from mltassist.cutaways.planner.unseen import unseen_runs
+from mltassist.cutaways.planner.unseen import late_faces, unseen_runs
 from mltassist.frames import Span, joined, without
 
 
@@ -79,6 +79,11 @@ def _unseen(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator
     for run in unseen_runs(task, [shot.span for shot in shots]):
         if run.length > rules.unseen_max:
             yield Breach("somebody is seen", run.start, f"nobody is seen for {run.length} frames")
+    for hidden in late_faces(task, rules, [shot.span for shot in shots]).values():
+        heard = sum(span.length for span in hidden)
+        yield Breach(
+            "somebody is seen", hidden[0].start, f"a speaker is heard for {heard} frames and not seen yet"
+        )
 
 
 def _lengths(task: CoverTask, rules: Frames, shots: tuple[Shot, ...]) -> Iterator[Breach]:
