@@ -11,7 +11,7 @@ from mltassist.findings import Findings, speech_clips
 from mltassist.frames import Rate, Span, joined, without
 from mltassist.timeline.cuts import stretches
 from mltassist.timeline.elements import SPEECH, Element
-from mltassist.timeline.picture import showing
+from mltassist.timeline.picture import is_black, showing
 
 NARRATION_HIGH = 0.5
 """Part of the speech: a narrator who carries most of a film makes up for its pictures and voices
@@ -95,7 +95,7 @@ def find_balance(findings: Findings) -> Balance:
     faces: defaultdict[str, int] = defaultdict(int)
     cutaway = 0
     for shown in seen:
-        if shown.clip is None or shown.track is None:
+        if shown.clip is None or shown.track is None or is_black(shown.clip):
             continue
         element = elements.of_clip(shown.track, shown.clip)
         if element is Element.INTERVIEW:

@@ -162,4 +162,6 @@ def _strips(timeline: Timeline) -> Iterator[PictureFault]:
 
 
 def _is(elements: Elements, track: Track | None, clip: Clip | None, element: Element) -> bool:
-    return track is not None and clip is not None and elements.of_clip(track, clip) is element
+    if track is None or clip is None or is_black(clip):
+        return False
+    return elements.of_clip(track, clip) is element

@@ -10,6 +10,9 @@ import pytest
 from lxml import etree
 
 import mltassist
+from mltassist.rushes.balance import find_balance
+from mltassist.rushes.faults import faults_of_picture
+from mltassist.rushes.find import begin, find
 from mltassist.timeline.edits import LayShot
 from mltassist.timeline.model import TrackKind
 from tests import referee
@@ -66,6 +69,10 @@ def test_both_halves_are_read(both: tuple[Path, Path]) -> None:
     ]
     assert cuts[0] == cuts[1]
     assert len(cuts[0]) == 4
+    # Neither is the clip of black on the interview's track a face, nor is anything wrong with the picture.
+    balances = [find_balance(find(one.timeline, begin(one.timeline))) for one in (plain, carrying)]
+    assert balances[0] == balances[1]
+    assert faults_of_picture(plain) == faults_of_picture(carrying)
 
 
 @pytest.mark.usefixtures("requires_melt")
