@@ -120,18 +120,23 @@ def _best(
         parts = without(free, [Span(first, first + length)])
         return sum(part.length // rules.shot_ideal for part in parts), _room_for(wanted, parts)
 
+    many, room = left(shot.source_in)
+
+    def is_fair(first: int) -> bool:
+        more, enough = left(first)
+        return more >= many and (enough or not room)
+
     values = course.values(length)
     rows: list[tuple[float, int, int]] = []
     for part in free:
         inside = part.shared(shot.moment.span)
         for first in range(inside.start, inside.end - length + 1):
             ends = min(first - inside.start, inside.end - first - length, trimmed)
-            rows.append((float(values[first - course.span.start]), ends, first))
-    many, room = left(shot.source_in)
-    rows = [row for row in rows for more, enough in [left(row[2])] if more >= many and (enough or not room)]
-    best = max((value for value, _, _ in rows), default=0.0)
-    near = [(-ends, first) for value, ends, first in rows if value >= best - AS_GOOD]
-    return min(near)[1] if near else shot.source_in
+            rows.append((float(values[first - course.span.start]), -ends, first))
+    # Few are asked whether they are fair, which takes long.
+    best = next((value for value, _, first in sorted(rows, reverse=True) if is_fair(first)), None)
+    near = sorted(row[1:] for row in rows if best is not None and row[0] >= best - AS_GOOD)
+    return next((first for _, first in near if is_fair(first)), shot.source_in)
 
 
 def _means(column: _Array, length: int) -> _Array:
