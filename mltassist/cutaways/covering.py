@@ -13,9 +13,12 @@ from mltassist.cutaways.kept import EarlierCover, Settled, placed_now
 from mltassist.cutaways.looks import courses
 from mltassist.cutaways.planner.alternatives import alternatives
 from mltassist.cutaways.planner.beginnings import begun_well
+from mltassist.cutaways.planner.closing import closed
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.laying import cover_edits
-from mltassist.cutaways.planner.plan import Cover, plan_cover
+from mltassist.cutaways.planner.objective import plan_cost
+from mltassist.cutaways.planner.plan import Cover, is_bare, plan_cover
+from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.stable import Placed, plan_stably
 from mltassist.cutaways.planner.stock import Unfilmed, unfilmed
@@ -115,8 +118,14 @@ def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence
     frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
     many = max((len(others) for others in planned.others), default=0)
     earlier, shots = set(placed), planned.shots
-    seen = courses(findings, {shot.moment.source for shot in shots})
     stay = {shot for shot in shots if Placed(shot.span, shot.moment.source, shot.source_in) in earlier}
+    shots = closed(task, frames, shots, stay=stay)
+    if shots != planned.shots:
+        cost = min(planned.cost, plan_cost(task, frames, shots))
+        bare = tuple(span for span in planned.bare if is_bare(task, shots, span))
+        told = breaches(task, frames, shots)
+        planned = replace(planned, bare=bare, breaches=told, cost=cost, bound=min(planned.bound, cost))
+    seen = courses(findings, {shot.moment.source for shot in shots})
     offered = [other for others in planned.others for other in others]
     shots = begun_well(task, frames, shots, seen, stay=stay, others=offered)
     supply = supply_of(task)

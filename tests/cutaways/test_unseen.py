@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from mltassist.cutaways.planner.film import JumpCut
+from mltassist.cutaways.planner.closing import closed
+from mltassist.cutaways.planner.film import JumpCut, Shot
+from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.unseen import unseen_runs
@@ -102,3 +104,19 @@ def test_a_speaker_who_begins_is_seen_before_much_more_is_said() -> None:
     late = plan_cover(task, replace(RULES, unseen_max=10**6)).shots
     assert "somebody is seen" in {breach.rule for breach in breaches(task, RULES, late)}
     assert "somebody is seen" not in {breach.rule for breach in breaches(task, RULES, shots)}
+
+
+@pytest.mark.parametrize("room", [150, 144, 100])
+def test_a_flash_of_black_between_two_shots_is_closed_where_a_clip_has_the_frames(room: int) -> None:
+    task = task_of(("", 290), ("ines", 400), narration=((0, 290),), sound_edits=())
+    first, second = (replace(clip, span=Span(12, 12 + room)) for clip in clips(2))
+    task = replace(task, supply=(first, second))
+    shots = (
+        Shot(Span(0, min(144, room)), first, 12),
+        Shot(Span(145, 290), replace(second, span=Span(12, 157)), 12),
+    )
+    whole = closed(task, RULES, shots)
+    assert [shot.span for shot in whole][1:] == [shots[1].span]
+    assert whole[0].span.end == (145 if room == 150 else shots[0].span.end)
+    assert plan_cost(task, RULES, whole) <= plan_cost(task, RULES, shots)
+    assert closed(task, RULES, shots, stay=shots) == shots

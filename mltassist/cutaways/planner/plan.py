@@ -155,7 +155,7 @@ def plan_cover(
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
         bound = max(bound, best.closer(wanted, bound_alone=bound_alone))
     cost, shots = best.cost - best.changes, best.shots
-    bare = tuple(span for span in wanted if _is_bare(task, shots, span))
+    bare = tuple(span for span in wanted if is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)
     bound = min(bound - best.changes, cost)
     return Cover(shots, bare, breaches(task, rules, shots), cost, bound, others)
@@ -381,7 +381,7 @@ def _prices(stretches: tuple[Stretch, ...], rules: Frames, most: int) -> tuple[f
     return low, high
 
 
-def _is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
+def is_bare(task: CoverTask, shots: tuple[Shot, ...], span: Span) -> bool:
     """True for a span that should be covered and is not, for a cut, narration or a split edit in it."""
     cover = [shot.span for shot in shots]
     cuts = any(cut.at in span and not any(cut.at in one for one in cover) for cut in task.cuts)
