@@ -109,7 +109,9 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
         bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
         result = replace(result, bound=min(bound, result.cost))
-    return _begun(findings, task, result, placed)
+    return run.memory.get(
+        ("begun", task, frames, result, placed), lambda: _begun(findings, task, result, placed)
+    )
 
 
 def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence[Placed]) -> Cover:
