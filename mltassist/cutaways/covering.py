@@ -133,7 +133,12 @@ def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    return replace(planned, shots=shots, others=alternatives(task, frames, supply, matcher, shots, many=many))
+    others = alternatives(task, frames, supply, matcher, shots, many=many)
+    shown = replace(task, used=(*task.used, *(shot.use for shot in shots)))
+    offered = [other for row in others for other in row]
+    seen = courses(findings, {other.moment.source for other in offered})
+    begun = iter(begun_well(shown, frames, offered, seen))
+    return replace(planned, shots=shots, others=tuple(tuple(next(begun) for _ in row) for row in others))
 
 
 def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:
