@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from itertools import product
 
 import numpy as np
@@ -80,10 +81,11 @@ def taken_away(recording: Recording, one: Edit, before_by: int, after_by: int) -
 def reachable(recording: Recording, one: Edit) -> bool:
     """True when some pair of moves in reach improves the verdict without taking speech away."""
     now = _ORDER[judged(recording, one).verdict]
+    heard = [cache(lambda by, side=side: joins.heard(side.moved(by * FRAME))) for side in one.sides]
     for n, m in sorted(product(STEPS, STEPS), key=lambda pair: abs(pair[0]) + abs(pair[1])):
         if taken_away(recording, one, n, m):
             continue
-        measures = joins.measure_sides(one.sides[0].moved(n * FRAME), one.sides[1].moved(m * FRAME))
+        measures = joins.compare(heard[0](n), heard[1](m))
         if _ORDER[judged(recording, replace(one, measures=measures)).verdict] < now:
             return True
     return False
