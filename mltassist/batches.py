@@ -94,11 +94,7 @@ def batch(
         permit_page((call.project for call in calls), Path(page), force=force)  # before the work
 
     def ended(number: int, outcome: Outcome) -> None:
-        if outcome.contents and outcome != calls[number].finished:
-            row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
-            append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
-        if log is not None:
-            append_line(Path(log), outcome.as_dict())
+        _write_down(calls[number], outcome, folder, log)
         if on_done is not None:
             on_done(outcome)
 
@@ -166,6 +162,15 @@ def _carried_out(
         outcomes[number] = Outcome(calls[number].project, problem=result.why) if lost else result
         on_end(number, outcomes[number])
     return tuple(outcomes[number] for number in range(len(calls)))
+
+
+def _write_down(call: Call, outcome: Outcome, folder: Path, log: str | os.PathLike[str] | None) -> None:
+    """What has ended, for a later run that takes it up, and in the log."""
+    if outcome.contents and outcome != call.finished:
+        row = {"place": _place(outcome.output, folder), "contents": outcome.contents}
+        append_line(folder / NAME, {**row, "outcome": outcome.as_dict()})
+    if log is not None:
+        append_line(Path(log), outcome.as_dict())
 
 
 def _cost(call: Call) -> int:

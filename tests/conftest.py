@@ -88,19 +88,10 @@ def pytest_collection() -> Generator[None, object, object]:
         gc.enable()
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """The longest files come first; slow tests are left out unless they are asked for.
-
-    CI asks for them, and so do -m and the name of their file.
-    """
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest files come first."""
     place = {HERE / name: number for number, name in enumerate(LONG)}
     items.sort(key=lambda item: place.get(item.path, len(LONG)))
-    if needs.under_ci() or config.option.markexpr:
-        return
-    asked = {(config.invocation_params.dir / arg.partition("::")[0]).resolve() for arg in config.args}
-    left = [item for item in items if item.get_closest_marker("slow") and item.path.resolve() not in asked]
-    config.hook.pytest_deselected(items=left)
-    items[:] = [item for item in items if item not in left]
 
 
 @pytest.fixture(scope="session")

@@ -44,6 +44,8 @@ _ATTEMPTS = 3
 _FAULT = re.compile(
     r"failed to load|parse (fatal|error)|could not (open|write)|requires a X11", re.IGNORECASE
 )
+_LEFT_OUT = ("libmltopencv", "libmltglaxnimate", "libmltxine")
+"""Modules of the engine that play nothing here: to load them takes a quarter of its start."""
 _PARTS = ("producer", "chain", "playlist", "tractor", "multitrack")
 
 
@@ -112,9 +114,9 @@ def frames(document: Path, numbers: Sequence[int]) -> list[Picture]:
                 chosen, "entry", {"producer": played.get("id", ""), "in": str(number), "out": str(number)}
             )
         root.getroottree().write(str(copy), encoding="utf-8", xml_declaration=True)
-        pictures = [copy.with_name(f"picture-{i:04}.png") for i in range(1, len(numbers) + 1)]
-        pattern = copy.with_name("picture-%04d.png")
-        encoding = ["an=1", "vcodec=png", "f=image2", "real_time=-1"]
+        pictures = [copy.with_name(f"picture-{i:04}.bmp") for i in range(1, len(numbers) + 1)]
+        pattern = copy.with_name("picture-%04d.bmp")
+        encoding = ["an=1", "vcodec=bmp", "pix_fmt=bgr24", "f=image2", "real_time=-1"]
         _melt([str(copy), "-consumer", f"avformat:{pattern}", *encoding], pictures[-1])
         shown = [_decoded(picture) for picture in pictures]
     for place in black(shown):
@@ -313,6 +315,7 @@ def _run(command: list[str], log: Path) -> tuple[int | None, str]:
         "SDL_AUDIODRIVER": "dummy",
         "DISPLAY": os.environ.get("DISPLAY", ":99"),  # Qt's services only look whether it is set
         "LC_ALL": "C.UTF-8",
+        "MLT_REPOSITORY_DENY": ":".join(_LEFT_OUT),
         "MLT_XML_DEEP": "1",  # else the xml consumer writes nothing but the document's path
     }
     environment = {k: v for k, v in os.environ.items() if not k.startswith("MLT_")} | needs_no_screen

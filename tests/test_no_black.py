@@ -23,7 +23,7 @@ AROUND = {DOCUMENTS[0]: (-2, -1, 0, 1), DOCUMENTS[1]: (-1, 0), DOCUMENTS[2]: (-1
 
 
 @pytest.mark.usefixtures("requires_melt")
-@pytest.mark.parametrize("name", [*DOCUMENTS[:2], pytest.param(DOCUMENTS[2], marks=pytest.mark.slow)])
+@pytest.mark.parametrize("name", DOCUMENTS[:2])
 def test_no_frame_is_black_between_the_first_picture_and_the_last(
     passed: Callable[[str], Pass], name: str
 ) -> None:

@@ -100,19 +100,16 @@ class Done:
         return next(edit for edit in self.plan.edits if isinstance(edit, OpenPause))
 
 
-# All three are rendered by CI; elsewhere two, of which each takes half a minute.
-@pytest.fixture(scope="module", params=[*DOCUMENTS[:2], pytest.param(DOCUMENTS[2], marks=pytest.mark.slow)])
+# Each takes half a minute: the third is rendered in `tests/bench/test_every_layout.py`.
+@pytest.fixture(scope="module", params=DOCUMENTS[:2])
 def done(request, passed) -> Done:
     return Done(passed(request.param))
 
 
 # Sound is rendered in one layout: short films are heard in all of them (`tests/music/test_beneath.py`).
-@pytest.fixture(
-    scope="module",
-    params=[DOCUMENTS[1], *(pytest.param(DOCUMENTS[n], marks=pytest.mark.slow) for n in (0, 2))],
-)
-def sounding(request, passed) -> Done:
-    return Done(passed(request.param))
+@pytest.fixture(scope="module")
+def sounding(passed) -> Done:
+    return Done(passed(DOCUMENTS[1]))
 
 
 def is_as_it_was(original: Path) -> bool:

@@ -232,7 +232,8 @@ def alike_in(line: SpokenLine, text: str) -> Span:
         return Span(0, 0)
     wanted = [_plain(one) for one in _WORD.findall(text)]
     said = [[_plain(one) for one in _WORD.findall(word.text)] for word in line.words]
-    return _in_a_row([{one, *sounding_like(one)} for one in wanted], said)
+    alike = sounding_like(wanted)
+    return _in_a_row([{one, *alike[one]} for one in wanted], said)
 
 
 def _plain(word: str) -> str:

@@ -21,7 +21,7 @@ from mltassist.timeline.model import (
     Track,
     TrackKind,
 )
-from mltassist.timeline.picture import ALIKE
+from mltassist.timeline.picture import is_shaped
 
 _LOOKED_AT = (SourceKind.FILE, SourceKind.IMAGE)
 
@@ -42,7 +42,7 @@ def looked_through(timeline: Timeline, run: Run) -> Timeline:
     wanted = _sources(track for track in upper if not track.ours)
     for source in run.each("looking through pictures", wanted):
         found[source] = _looked_at(timeline, source)
-    if any(not _is_of_film(source) for source in found.values()):
+    if any(not is_shaped(source) for source in found.values()):
         found |= {source: _shaped(timeline, source) for source in _sources(lowest) if source not in found}
     changed = {source: seen for source, seen in found.items() if seen != source and not _plain(seen)}
     if not changed:
@@ -68,7 +68,7 @@ def _sources(tracks: Iterable[Track]) -> list[Source]:
 def _looked_at(timeline: Timeline, source: Source) -> Source:
     if source.inside:
         parts = [_looked_at(timeline, part) for part in source.inside]
-        whole = all(part.coverage is Coverage.WHOLE and _is_of_film(part) for part in parts)
+        whole = all(part.coverage is Coverage.WHOLE and is_shaped(part) for part in parts)
         return source if whole else replace(source, coverage=Coverage.PART)
     known = source.coverage is not Coverage.WHOLE
     return _shaped(timeline, source if known else replace(source, coverage=_coverage(source)))
@@ -96,11 +96,6 @@ def _shaped(timeline: Timeline, source: Source) -> Source:
         return source
     small = size.width < timeline.width and size.height < timeline.height
     return replace(source, shape=size.shape / timeline.shape, small=small)
-
-
-def _is_of_film(source: Source) -> bool:
-    """True of a picture that fills the frame by its shape, as far as is known."""
-    return source.shape is None or 1 - ALIKE <= source.shape <= 1 + ALIKE
 
 
 def _plain(source: Source) -> bool:

@@ -15,6 +15,8 @@ from mltassist.timeline.model import (
     Coverage,
     Dissolve,
     Gap,
+    Shapes,
+    Source,
     SourceKind,
     Timeline,
     Track,
@@ -227,13 +229,17 @@ def _fills(blend: Blend, clip: Clip) -> bool:
     Measured on melt 7.12 with every kind of transition: what a picture of another shape leaves free is
     transparent. Only where nothing lays it over another is it black.
     """
-    source = clip.source
-    if source.shape is None or blend.fit is PictureFit.STRETCHED:
+    if blend.fit is PictureFit.STRETCHED:
         return True
-    if blend.fit is PictureFit.OWN and source.small:
+    if blend.fit is PictureFit.OWN and clip.source.small:
         return False
-    narrow, wide = clip.fills if blend.fit is PictureFit.PLACED else FILM_SHAPE
-    return narrow * (1 - ALIKE) <= source.shape <= wide * (1 + ALIKE)
+    return is_shaped(clip.source, clip.fills if blend.fit is PictureFit.PLACED else FILM_SHAPE)
+
+
+def is_shaped(source: Source, shapes: Shapes = FILM_SHAPE) -> bool:
+    """True of a picture of one of the shapes that fill the frame, as far as is known of its own."""
+    narrow, wide = shapes
+    return source.shape is None or narrow * (1 - ALIKE) <= source.shape <= wide * (1 + ALIKE)
 
 
 def _either(found: list[SeenClip], others: list[list[SeenClip]]) -> list[SeenClip]:

@@ -18,8 +18,9 @@ import mltassist
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.picture import layers
 from tests import referee
-from tests.hosts.test_seen import COLOURS, LONG, PROFILE, SOME, SURE, TRACKS, H, W, channels, effect, film
-from tests.hosts.test_seen import still as picture
+from tests.hosts.stacks import LONG, H, W, blank, document, effect, entry, film, producer, transition
+from tests.hosts.stacks import still as picture
+from tests.hosts.test_seen import COLOURS, SOME, SURE, TRACKS, channels
 from tests.hosts.test_seen_shapes import OPAQUE
 from tests.media.sound.test_mix_played import prop
 
@@ -142,12 +143,6 @@ def blend(rng: random.Random) -> dict[str, object]:
     return rng.choice(kinds)
 
 
-def producer(name: str, service: str, resource: object, long: int = LONG, **more: object) -> str:
-    named = {"length": long, "resource": resource, "mlt_service": service, **more}
-    inside = "".join(prop(key, value) for key, value in named.items())
-    return f'<producer id="{name}" in="0" out="{long - 1}">{inside}</producer>'
-
-
 def nested(rng: random.Random, kind: str, index: int) -> str:
     """A playlist of one picture, one with a hole behind it, and a sequence of a floor and that."""
     whole = f'<entry producer="{kind}{index}" in="0" out="{LONG - 1}"/>'
@@ -200,21 +195,21 @@ def sources(folder: Path, rng: random.Random, index: int) -> dict[str, str]:
     return made
 
 
-def track_of(rng: random.Random, index: int, names: list[str]) -> str:
+def track_of(rng: random.Random, index: int, names: list[str]) -> list[str]:
     """A row of pictures with effects, some of them missing; on the lowest track few are."""
     kinds = [None, None, "whole", *names] if index else [*names, "whole", "closed", "closed", "shut", None]
     items = []
     for kind in (rng.choice(kinds) for _ in range(STACKS)):
         if kind is None:
-            items.append(f'<blank length="{LONG}"/>')
+            items.append(blank(LONG))
         else:
             hung = "".join(effects(rng) for _ in range(rng.choice([0, 0, 0, 1, 1, 2])))
-            items.append(f'<entry producer="{kind}{index}" in="0" out="{LONG - 1}">{hung}</entry>')
+            items.append(entry(f"{kind}{index}", hung=hung))
     hung = effects(rng) if rng.random() < 0.05 else ""
-    return f'<playlist id="p{index}">{"".join(items)}<blank length="1"/>{hung}</playlist>'
+    return [*items, blank(1), hung]
 
 
-def laid(rng: random.Random) -> str:
+def laid(rng: random.Random) -> list[str]:
     """Transitions between all tracks, a few missing, in an order that is mostly theirs."""
     blends = []
     for track in range(1, TRACKS + 1):
@@ -225,11 +220,10 @@ def laid(rng: random.Random) -> str:
             values.pop("always_active")
             where = f' in="{LONG * 2 + 2}" out="{LONG * 9}"'
         if rng.random() < 0.9:
-            said = "".join(prop(k, v) for k, v in {**blend(rng), **values}.items())
-            blends.append(f"<transition{where}>{said}</transition>")
+            blends.append(transition({**blend(rng), **values}, where))
     if rng.random() < 0.2:
         rng.shuffle(blends)
-    return "".join(blends)
+    return blends
 
 
 def stacked(folder: Path, rng: random.Random) -> Path:
@@ -240,23 +234,13 @@ def stacked(folder: Path, rng: random.Random) -> Path:
         producer("clear", "color", "0"),
         producer("dark", "color", "black"),
     ]
-    rows = [f'<playlist id="background"><entry producer="black" in="0" out="{long - 1}"/></playlist>']
+    rows = {"background": [entry("black", long)]}
     for index in range(TRACKS):
         made = sources(folder, rng, index)
         parts += made.values()
-        rows.append(track_of(rng, index, [*made]))
+        rows[f"p{index}"] = track_of(rng, index, [*made])
     hide = rng.choice([0, 0, 0, *range(1, TRACKS + 1)])
-    tracks = ['<track producer="background"/>'] + [
-        f'<track producer="p{n}"{" hide=" + chr(34) + "video" + chr(34) if n + 1 == hide else ""}/>'
-        for n in range(TRACKS)
-    ]
-    path = folder / "stacks.mlt"
-    path.write_text(
-        f'<mlt LC_NUMERIC="C">{PROFILE}{"".join(parts)}{"".join(rows)}<tractor id="film">{"".join(tracks)}'
-        f"{laid(rng)}</tractor></mlt>",
-        encoding="utf-8",
-    )
-    return path
+    return document(folder / "stacks.mlt", parts, rows, laid(rng), hide=f"p{hide - 1}")
 
 
 def _is_so(path: Path, at: int, extra: set[int]) -> bool:

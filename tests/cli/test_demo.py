@@ -29,7 +29,7 @@ def test_the_demonstration_film_is_the_example_film(tmp_path, run, monkeypatch):
     """Of every rush only the beginning is made: drawing and coding them all takes a minute."""
     firsts = {rush.folder: rush for rush in reversed(rushes())}
     # Sound is written with every fifty pictures.
-    made = [replace(rush, length=60 if rush is firsts[rush.folder] else 20) for rush in rushes()]
+    made = [replace(rush, length=60 if rush is firsts[rush.folder] else 8) for rush in rushes()]
     monkeypatch.setattr(make, "rushes", lambda: made)
     folder = tmp_path / "new" / "demo"
     ran = run("demo", folder)

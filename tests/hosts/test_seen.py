@@ -6,10 +6,8 @@ The reference is melt. Every track has a channel of its own, so that a frame tel
 from __future__ import annotations
 
 import random
-from fractions import Fraction
 from pathlib import Path
 
-import av
 import numpy as np
 import pytest
 
@@ -18,72 +16,27 @@ from mltassist.rushes.find import begin, find
 from mltassist.timeline.model import NO_VEIL, Coverage, Timeline
 from mltassist.timeline.picture import Showing, layers
 from tests import referee
-from tests.media.sound.test_mix_played import prop
-
-W, H, LONG, STACKS, TRACKS = 64, 36, 6, 12, 3
-PROFILE = (
-    f'<profile description="p" width="{W}" height="{H}" progressive="1" sample_aspect_num="1"'
-    ' sample_aspect_den="1" display_aspect_num="16" display_aspect_den="9" frame_rate_num="25"'
-    ' frame_rate_den="1" colorspace="709"/>'
+from tests.hosts.stacks import (
+    LONG,
+    H,
+    W,
+    blank,
+    document,
+    effect,
+    entry,
+    film,
+    producer,
+    still,
+    transition,
 )
+
+STACKS, TRACKS = 12, 3
 COLOURS = ((255, 0, 0), (0, 255, 0), (0, 0, 255))
 """Of the tracks from the lowest on: each is seen in a channel of its own."""
 EDGE = 6
 """Columns at the edges of a picture through which the one beneath shines: they are rounded, or blurred."""
 SOME, SURE = 12, 40
 """Of 255: three layers of a half are 32; colours run over edges by a little more than SOME."""
-
-
-def pixels_of(colour: tuple[int, int, int], left: int, size: tuple[int, int]) -> np.ndarray:
-    """Pixels of one colour whose left half has this opacity, shape (height, width, 4)."""
-    width, height = size
-    pixels = np.empty((height, width, 4), np.uint8)
-    pixels[..., :3], pixels[..., 3] = colour, 255
-    pixels[:, : width // 2, 3] = left
-    return pixels
-
-
-def still(
-    folder: Path, name: str, colour: tuple[int, int, int], left: int, size: tuple[int, int] = (W, H)
-) -> Path:
-    """A picture of one colour whose left half has this opacity."""
-    pixels = pixels_of(colour, left, size)
-    path = folder / f"{name}.png"
-    with av.open(str(path), "w", format="image2") as out:
-        stream = out.add_stream("png", rate=1)
-        stream.width, stream.height, stream.pix_fmt = *size, "rgba"
-        out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba")))
-        out.mux(stream.encode(None))
-    return path
-
-
-def film(
-    folder: Path,
-    name: str,
-    colour: tuple[int, int, int],
-    left: int,
-    size: tuple[int, int] = (W, H),
-    *,
-    kind: tuple[str, str] = ("qtrle", "argb"),
-    aspect: Fraction | None = None,
-) -> Path:
-    """The same as a film, in a format that keeps opacity. kind: codec and pixels; aspect: of a pixel."""
-    pixels = pixels_of(colour, left, size)
-    path = folder / f"{name}.mov"
-    codec, form = kind
-    with av.open(str(path), "w") as out:
-        stream = out.add_stream(codec, rate=25)
-        stream.width, stream.height, stream.pix_fmt = *size, form
-        if aspect is not None:
-            stream.sample_aspect_ratio = aspect
-        for _ in range(LONG):
-            out.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgba").reformat(format=form)))
-        out.mux(stream.encode(None))
-    return path
-
-
-def effect(service: str, **values: object) -> str:
-    return f"<filter>{prop('mlt_service', service)}{''.join(prop(k, v) for k, v in values.items())}</filter>"
 
 
 EFFECTS = (
@@ -108,7 +61,8 @@ BLENDS = (
 
 def stacked(folder: Path, rng: random.Random) -> Path:
     """A document of some stacks, one after the other, whose tracks are laid over each other somehow."""
-    parts, rows = [], []
+    long = STACKS * LONG
+    parts, rows = [], {"background": [entry("black", long)]}
     for index, colour in enumerate(COLOURS):
         hex6 = "".join(f"{value:02x}" for value in colour)
         sources = {
@@ -120,44 +74,23 @@ def stacked(folder: Path, rng: random.Random) -> Path:
             "film": ("avformat", film(folder, f"film{index}", colour, 0)),
             "shut": ("avformat", film(folder, f"shut{index}", colour, 255)),
         }
-        for name, (service, resource) in sources.items():
-            parts.append(
-                f'<producer id="{name}{index}" in="0" out="{LONG - 1}">{prop("length", LONG)}'
-                f"{prop('resource', resource)}{prop('mlt_service', service)}</producer>"
-            )
+        parts += [producer(f"{name}{index}", *played) for name, played in sources.items()]
         kinds = [None, "whole", *sources] if index else [*sources, "whole", "closed", None]
-        items = []
-        for kind in (rng.choice(kinds) for _ in range(STACKS)):
-            if kind is None:
-                items.append(f'<blank length="{LONG}"/>')
-            else:
-                hung = rng.choice(EFFECTS)
-                items.append(f'<entry producer="{kind}{index}" in="0" out="{LONG - 1}">{hung}</entry>')
-        rows.append(f'<playlist id="p{index}">{"".join(items)}<blank length="1"/></playlist>')
-    long = STACKS * LONG
-    black = f'<producer id="black" in="0" out="{long - 1}">{prop("length", long)}{prop("resource", 0)}'
-    parts.append(black + prop("mlt_service", "color") + "</producer>")
-    rows.insert(0, f'<playlist id="background"><entry producer="black" in="0" out="{long - 1}"/></playlist>')
+        items = [
+            blank(LONG) if kind is None else entry(f"{kind}{index}", hung=rng.choice(EFFECTS))
+            for kind in (rng.choice(kinds) for _ in range(STACKS))
+        ]
+        rows[f"p{index}"] = [*items, blank(1)]
+    parts.append(producer("black", "color", 0, long))
     blends = []
     for track in range(1, TRACKS + 1):
         values = {"a_track": rng.choice([0, 0, 0, track - 1]), "b_track": track, "always_active": 1}
         if rng.random() < 0.9:
-            chosen = rng.choice(BLENDS)
-            blends.append("".join(prop(k, v) for k, v in {**chosen, **values}.items()))
+            blends.append(transition({**rng.choice(BLENDS), **values}))
     if rng.random() < 0.3:
         rng.shuffle(blends)
     hide = rng.choice([0, 0, *range(1, TRACKS + 1)])
-    tracks = ['<track producer="background"/>'] + [
-        f'<track producer="p{n}"{" hide=" + chr(34) + "video" + chr(34) if n + 1 == hide else ""}/>'
-        for n in range(TRACKS)
-    ]
-    path = folder / "stacks.mlt"
-    path.write_text(
-        f'<mlt LC_NUMERIC="C">{PROFILE}{"".join(parts)}{"".join(rows)}<tractor id="film">{"".join(tracks)}'
-        f"{''.join(f'<transition>{blend}</transition>' for blend in blends)}</tractor></mlt>",
-        encoding="utf-8",
-    )
-    return path
+    return document(folder / "stacks.mlt", parts, rows, blends, hide=f"p{hide - 1}")
 
 
 def channels(shown: Showing) -> list[int]:
@@ -213,23 +146,15 @@ def test_letters_on_a_transparent_colour_hide_nothing_but_what_they_are_written_
     tmp_path: Path, service: str
 ) -> None:
     """A name over a face: the face is seen around the letters, so that a jump under it counts as bare."""
-    parts = "".join(
-        f'<producer id="{name}" in="0" out="9">{prop("length", 10)}{prop("resource", colour)}'
-        f"{prop('mlt_service', 'color')}</producer>"
-        for name, colour in (("black", "0"), ("face", "0xff0000ff"), ("clear", "#00000000"))
-    )
+    colours = {"black": "0", "face": "0xff0000ff", "clear": "#00000000"}
     written = effect(service, **LETTERS[service])
-    rows = "".join(
-        f'<playlist id="{name}s"><entry producer="{name}" in="0" out="9">{hung}</entry></playlist>'
-        for name, hung in (("black", ""), ("face", ""), ("clear", written))
-    )
-    over = prop("mlt_service", "qtblend") + prop("a_track", 0)
-    blends = "".join(f"<transition>{over}{prop('b_track', upper)}</transition>" for upper in (1, 2))
-    path = tmp_path / "name.mlt"
-    path.write_text(
-        f'<mlt LC_NUMERIC="C">{PROFILE}{parts}{rows}<tractor id="film"><track producer="blacks"/>'
-        f'<track producer="faces"/><track producer="clears"/>{blends}</tractor></mlt>',
-        encoding="utf-8",
+    rows = {f"{name}s": [entry(name, 10, written if name == "clear" else "")] for name in colours}
+    over = {"mlt_service": "qtblend", "a_track": 0}
+    path = document(
+        tmp_path / "name.mlt",
+        [producer(name, "color", colour, 10) for name, colour in colours.items()],
+        rows,
+        [transition({**over, "b_track": upper}) for upper in (1, 2)],
     )
     (picture,) = referee.frames(path, [4])
     red, green = (picture[..., channel].astype(int) for channel in (0, 1))

@@ -17,8 +17,8 @@ from mltassist.rushes.faults import faults_in
 from mltassist.rushes.find import begin, find
 from mltassist.timeline.picture import layers
 from tests import referee
-from tests.hosts.test_seen import PROFILE, H, W, effect, film
-from tests.hosts.test_seen import still as picture
+from tests.hosts.stacks import H, W, document, effect, entry, film, producer, transition
+from tests.hosts.stacks import still as picture
 from tests.media.sound.test_mix_played import prop
 
 GREEN = (0, 255, 0)
@@ -85,33 +85,16 @@ def written(
     folder: Path, tried: list[tuple[dict[str, object], str, bool]], over: dict[str, object] | None
 ) -> Path:
     long = EACH * len(tried)
-    parts = "".join(
-        f'<producer id="{name}" in="0" out="{long - 1}">{prop("length", long)}{prop("resource", colour)}'
-        f"{prop('mlt_service', 'color')}</producer>"
-        for name, colour in (("black", "0"), ("face", "0xff0000ff"))
-    )
-    entries = ""
+    colours = {"black": "0", "face": "0xff0000ff"}
+    parts = [producer(name, "color", colour, long) for name, colour in colours.items()]
+    entries = []
     for number, (values, hung, _) in enumerate(tried):
-        named = "".join(prop(name, value) for name, value in values.items())
-        parts += f'<producer id="c{number}" in="0" out="{EACH - 1}">{prop("length", EACH)}{named}</producer>'
-        entries += f'<entry producer="c{number}" in="0" out="{EACH - 1}">{hung}</entry>'
-    rows = "".join(
-        f'<playlist id="{name}s"><entry producer="{name}" in="0" out="{long - 1}"/></playlist>'
-        for name in ("black", "face")
-    )
-    blends = ""
-    if over is not None:
-        for track, how in ((1, {"mlt_service": "qtblend"}), (2, over)):
-            named = "".join(prop(k, v) for k, v in {**how, "a_track": 0, "b_track": track}.items())
-            blends += f"<transition>{named}{prop('always_active', 1)}</transition>"
-    path = folder / "shapes.mlt"
-    path.write_text(
-        f'<mlt LC_NUMERIC="C">{PROFILE}{parts}{rows}<playlist id="overs">{entries}</playlist>'
-        '<tractor id="film"><track producer="blacks"/><track producer="faces"/><track producer="overs"/>'
-        f"{blends}</tractor></mlt>",
-        encoding="utf-8",
-    )
-    return path
+        parts.append(producer(f"c{number}", long=EACH, **values))
+        entries.append(entry(f"c{number}", EACH, hung))
+    rows = {f"{name}s": [entry(name, long)] for name in colours}
+    laid = [] if over is None else [(1, {"mlt_service": "qtblend"}), (2, over)]
+    blends = [transition({**how, "a_track": 0, "b_track": track, "always_active": 1}) for track, how in laid]
+    return document(folder / "shapes.mlt", parts, {**rows, "overs": entries}, blends)
 
 
 def told_and_seen(path: Path, count: int) -> tuple[list[bool], list[bool]]:

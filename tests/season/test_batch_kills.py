@@ -18,7 +18,7 @@ import pytest
 from mltassist.document.leftovers import SETTLED_S
 from mltassist.season.record import NAME
 from tests.cli.conftest import digest
-from tests.cli.films import EXAMPLE, short, write
+from tests.cli.films import EXAMPLE, scarce, short, write
 from tests.season.test_faults import is_covered
 from tests.season.test_season import workers_of
 
@@ -27,7 +27,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="SIGKILL and /proc of
 
 def season_of(folder: Path, films: int) -> Path:
     """Short films that share their media."""
-    first = write(short(300), folder, "plain.mlt").read_bytes()
+    first = write(scarce(short(300)), folder, "plain.mlt").read_bytes()
     series = folder / "series"
     for number in range(films):
         own = series / f"ep{number}"

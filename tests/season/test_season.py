@@ -26,7 +26,7 @@ QUICK = ("--no-look",)
 @pytest.fixture
 def season(tmp_path) -> Path:
     """Two good films, one that is broken, one that plays a pipe, one whose cutaway is missing."""
-    first = write(scarce(short(700), "wheel-ws"), tmp_path, "plain.mlt").read_bytes()
+    first = write(scarce(short(400), "wheel-ws"), tmp_path, "plain.mlt").read_bytes()
     (tmp_path / "plain.mlt").unlink()
     (tmp_path / "media").unlink()
     for name in ("ep1", "ep2", "hostile", "missing", "broken"):

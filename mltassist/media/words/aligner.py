@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 from functools import cache, lru_cache
 from importlib.metadata import version
@@ -123,14 +122,29 @@ def _sounds_of(words: frozenset[str]) -> dict[str, str]:
     return found
 
 
-@lru_cache(maxsize=64)
-def sounding_like(word: str) -> frozenset[str]:
-    """Other English words that the dictionary gives the same sounds as this one, all in lower case."""
-    text = _dictionary()
+def sounding_like(words: Collection[str]) -> dict[str, frozenset[str]]:
+    """For each word the other English ones that the dictionary gives the same sounds, all in lower case."""
+    return dict(_like(frozenset(words)))
+
+
+@lru_cache(maxsize=8)
+def _like(words: frozenset[str]) -> dict[str, frozenset[str]]:
+    """The same; for the words of one phrase the dictionary is read once."""
     # A second way to say a word has a row of its own: "read(2)".
-    own = re.findall(rf"^{re.escape(word)}(?:\(\d+\))? (.+)$", text, re.MULTILINE) or [sounds_of(word)]
-    found = re.findall(rf"^([^\s(]+)(?:\(\d+\))? (?:{'|'.join(own)})$", text, re.MULTILINE)
-    return frozenset(found) - {word}
+    rows = [
+        (word.partition("(")[0], sounds)
+        for word, _, sounds in (row.partition(" ") for row in _dictionary().splitlines())
+    ]
+    own: dict[str, set[str]] = {word: set() for word in words}
+    for word, sounds in rows:
+        if word in own:
+            own[word].add(sounds)
+    own = {word: found or {sounds_of(word)} for word, found in own.items()}
+    alike: dict[str, set[str]] = {sounds: set() for found in own.values() for sounds in found}
+    for word, sounds in rows:
+        if sounds in alike:
+            alike[sounds].add(word)
+    return {word: frozenset().union(*(alike[one] for one in own[word])) - {word} for word in words}
 
 
 def _dictionary() -> str:
