@@ -16,7 +16,8 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost, pl
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.ranges import Highest
-from mltassist.cutaways.planner.sequences import Path, Sequences
+from mltassist.cutaways.planner.paths import Path
+from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import Shot, supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span

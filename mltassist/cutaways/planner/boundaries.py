@@ -12,6 +12,9 @@ from mltassist.cutaways.planner.openings import Numbers
 NOTCH = 0.1
 """What a boundary has to cost less than the one beside it to be worth a look."""
 
+STEP = 1.0
+"""What a frame has to cost more or less than the one before it to be worth one."""
+
 
 def runs_of(stretch: Stretch, kept: Numbers, shot_min: int, most: int) -> Iterator[tuple[int, int]]:
     """Boundaries in a row, none of which a shot reaches from another; a view ends at the last at most."""
@@ -30,5 +33,8 @@ def boundaries_of(stretch: Stretch, every: int) -> Numbers:
     kept[stretch.changes] = True
     cost = stretch.boundary
     falls, rises = cost[1:] < cost[:-1] - NOTCH, cost[:-1] < cost[1:] - NOTCH
+    # Where a frame begins to cost more or less to cover or to leave open: a first look begins or ends.
+    for total in (stretch.cover_sum, stretch.open_sum):
+        kept[1:-1] |= np.abs(np.diff(total, 2)) > STEP
     kept[1:-1] |= (falls[:-1] & (cost[1:-1] <= cost[2:])) | (rises[1:] & (cost[1:-1] <= cost[:-2]))
     return np.flatnonzero(kept)

@@ -15,13 +15,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.fitting import weighings
 from mltassist.cutaways.planner.openings import Numbers
+from mltassist.cutaways.planner.paths import Entry, Path
 from mltassist.cutaways.planner.prices import Uses
-from mltassist.cutaways.planner.sequences import Entry, Path, Sequences
+from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.frames import Span, joined, without
 
@@ -37,12 +39,14 @@ EACH = 300
 """What the work at one boundary comes to besides, in the same measure."""
 NEAR = 0.0005
 """Part of the cost that is not worth another step."""
-_FIRST, _MOST, _LEAST = 0.5, 2.0, 0.02
+_FIRST, _MOST, _LEAST = 0.5, 2.0, 0.002
 """Length of the first, the longest and the shortest step, as a part of the way to the best plan's cost."""
 WAY = 0.1
 """The longest way that is aimed at, as a part of the bound: the best plan known may be a very bad one."""
-MEAN = 0.15
+MEAN = 0.1
 """What the last path counts in the mean of all, whose overdraft is the direction."""
+_CLEARLY = 0.05
+"""Part of a clip more than there is of it, from which a way to weigh lengths is of use."""
 _FAR = 0.1
 """Part of the distance by which a step that falls behind was far too long."""
 _AGAIN = 0.85
@@ -207,9 +211,14 @@ class Priced:
             np.where((prices.use > 0) | (over.use > 0), over.use, 0.0),
             np.where((prices.point > 0) | (over.point > 0), over.point, 0.0),
             np.where((prices.length > 0) | (over.length > 0), over.length, 0.0),
-            # There are too many of them to find out here which are of use: that is told with the prices.
-            np.where(prices.weighed > 0, over.weighed, 0.0),
+            np.where((prices.weighed > 0) | self._most_overdrawn(over.weighed), over.weighed, 0.0),
         )
+
+    def _most_overdrawn(self, over: Array) -> NDArray[np.bool_]:
+        """Of each source the ways by which it gives too much most clearly: of all there are too many."""
+        most = np.zeros(len(self._limits.frames))
+        np.maximum.at(most, self._limits.weighed_of, over)
+        return np.asarray(over >= np.maximum(most[self._limits.weighed_of], _CLEARLY))
 
 
 class Ascent:
@@ -262,16 +271,22 @@ def climb(
     cost: of the best plan known; `fill` may find better ones on the way. work: shots and states that are
     gone through. first: the cheapest sequence at the prices to begin with, where it is known.
     """
+    dropped = np.inf
     for _ in range(_STEPS):
         work -= sequences.size + EACH * sequences.boundaries
         if work < 0 or cost - ascent.bound <= NEAR * cost:
             break
-        path = first or sequences.cheapest(priced.entry(ascent.prices))
+        entry, earned = priced.entry(ascent.prices), priced.earned(ascent.prices)
+        path = first or sequences.cheapest(entry)
         first = None
         if path.cost == np.inf:
             break
         cost = min(cost, fill(tuple(span for span, _ in path.shots)))
-        ascent.weigh(path.cost - priced.earned(ascent.prices), cost)
+        ascent.weigh(path.cost - earned, cost)
+        left = cost + earned - path.cost
+        if left < _AGAIN * dropped:
+            sequences.drop(entry, cost + earned + _EQUAL)
+            dropped = left
         if not sequences.watch(path) and not ascent.step(priced, path, cost):
             break
     return cost

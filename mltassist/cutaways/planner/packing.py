@@ -37,9 +37,9 @@ from mltassist.cutaways.planner.columns import (
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.fitting import COMBINATIONS
+from mltassist.cutaways.planner.paths import Rows
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
-from mltassist.frames import Span
 
 NODES, OF_PART = 1, 3
 """Nodes of the solver's search at most, over all shots and over a part of them."""
@@ -52,8 +52,6 @@ TURNS, IDLE = 20, 5
 is good enough."""
 _PRINTING = Lock()
 Taken = npt.NDArray[np.bool_]
-Rows = tuple[tuple[Span, int], ...]
-"""Spans with the numbers of their moments."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from mltassist.cutaways.planner.boundaries import boundaries_of, runs_of
 from mltassist.cutaways.planner.costs import Array, Stretch, length_costs, open_parts, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
+from mltassist.cutaways.planner.paths import Entry, Path
 from mltassist.cutaways.planner.saidnear import SaidNear
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.spent import longest_free, no_starts
@@ -30,23 +31,6 @@ KEPT = 16_000_000
 """Costs of shots that are kept, at eight bytes each; others are put together again each time."""
 SIZES_TOLD_APART = 4
 """Sizes that are told apart two shots on: those of most moments. The others count as seen once."""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """What shots pay: (boundaries, moments) where one begins and ends in each stretch; (lengths, moments)."""
-
-    begin: tuple[Array, ...]
-    end: tuple[Array, ...]
-    length: Array | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Path:
-    """A sequence of shots, each with the number of its moment, and what it costs with all prices."""
-
-    cost: float
-    shots: tuple[tuple[Span, int], ...]
 
 
 @dataclass(slots=True)
@@ -93,13 +77,31 @@ class Sequences:
         self._watched: frozenset[str] = frozenset()
         self._stretches = stretches_of(task, rules)
         self._kept = [boundaries_of(stretch, every) for stretch in self._stretches]
-        self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
-        for (span, number), price in (held or {}).items():
-            self._held[span.end].append((span.start, number, price))
-        self._without_held = sum((held or {}).values())
+        self._hold(held or {})
         self._choose(np.arange(len(supply.moments)))
         if held:
             self.look_closer([edge for span, _ in held for edge in (span.start, span.end)], 0)
+
+    def _hold(self, held: Mapping[tuple[Span, int], float]) -> None:
+        self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
+        for (span, number), price in held.items():
+            self._held[span.end].append((span.start, number, price))
+        self._without_held = sum(held.values())
+
+    def of(self, frames: Numbers, held: Mapping[tuple[Span, int], float]) -> None:
+        """Look at these frames of the film alone, and where the picture changes; with other shots held."""
+        self._hold(held)
+        for number, stretch in enumerate(self._stretches):
+            inside = frames[(frames >= stretch.span.start) & (frames <= stretch.span.end)]
+            ends = [*stretch.changes.tolist(), 0, stretch.length]
+            self._kept[number] = np.unique(np.concatenate((inside - stretch.span.start, ends)))
+        self._choose(self._order)
+
+    @property
+    def frames(self) -> Numbers:
+        """The boundaries that are left, as frames of the film."""
+        rows = [stretch.span.start + kept for stretch, kept in zip(self._stretches, self._kept, strict=True)]
+        return np.concatenate(rows) if rows else np.zeros(0, dtype=np.int64)
 
     @property
     def moments(self) -> Numbers:
