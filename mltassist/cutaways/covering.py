@@ -78,6 +78,7 @@ def plan_of_cover(
     figures = cover_figures(findings, task, jumps, result, missed)
     figures["earlier_shots"] = len(earlier.shots)
     figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
+    figures["earlier_shots_given_up"] = earlier.note_given_up(findings, task, _frames(findings), result)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     place = place_of_cover(findings) if shots or beside else ()
@@ -88,20 +89,25 @@ def plan_of_cover(
 def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled: Sequence[Settled]) -> Cover:
     """The shots; what an earlier plan of this very film has come to is taken from memory."""
     run, rules = findings.run, findings.recipe
-    frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
+    frames = _frames(findings)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
     stays = tuple(placed_now(findings, settled))
     placed = stays or earlier.shots
     planned = partial(plan_stably, task, frames, placed, alternatives=others)
+    changed = bool(stays) or earlier.changed
     result = run.memory.get(
-        ("cover", task, frames, placed, others, bool(stays)),
-        lambda: planned(tries=1) if stays else planned(closely=True),
+        ("cover", task, frames, placed, others, bool(stays), changed),
+        lambda: planned(tries=1) if stays else planned(closely=True, changed=changed),
     )
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
         bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
         result = replace(result, bound=min(bound, result.cost))
     return result
+
+
+def _frames(findings: Findings) -> Frames:
+    return Frames.of(findings.recipe.cover, findings.timeline.rate, findings.recipe.weights)
 
 
 def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:
