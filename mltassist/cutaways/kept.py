@@ -62,11 +62,13 @@ class EarlierCover:
     ) -> list[dict[str, Any]]:
         """Tell of every shot that is laid no more, and why; gives the same as figures."""
         names, rate = {clip.source.key: clip.name for clip in findings.timeline.bin}, findings.timeline.rate
+        made_of = ("given up", task, rules, self.shots, cover.shots)
+        lost = findings.run.memory.get(made_of, lambda: tuple(given_up(task, rules, self.shots, cover)))
         rows = []
-        for one in given_up(task, rules, self.shots, cover):
+        for one in lost:
             at, why = one.shot.span.start, one.why
             if one.rule is not None:
-                why = f"left as it was, {why} ({format_timecode(one.rule.at, rate)})"
+                why = f"with it, {why} ({format_timecode(one.rule.at, rate)})"
             name = names.get(one.shot.source, one.shot.source)
             findings.note(f"{name!r} of an earlier run is laid here no more: {why}", at)
             rows.append({"at": at, "timecode": format_timecode(at, rate), "clip": name, "why": why})

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, without_views
-from mltassist.cutaways.planner.objective import plan_cost, price_of_changes
+from mltassist.cutaways.planner.objective import filling_cost, plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.shots import supply_of
@@ -82,7 +82,7 @@ def plan_stably(
         kept = _Kept(task, rules, lies, fresh)
         best = kept.plan(closely=closely)
         if closely and changed:
-            best = kept.cheaper(best, most=len(earlier) // ONE_OF)
+            best = kept.cheaper(best, most=max(len(earlier) // ONE_OF, int(2 * len(earlier) >= ONE_OF)))
     if not alternatives:
         return best
     supply, matcher = supply_of(task), _matcher(task)
@@ -121,7 +121,7 @@ class _Kept:
         for reach in REACHES:
             if not keep or least == fresh.cost:
                 break
-            bare, shots = _around(task, rules, keep)
+            bare, shots = around(task, rules, keep)
             cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
             price = cost + price_of_changes(held, shots)
             if price < least and not any(breach.rule in HARD for breach in told):
@@ -147,14 +147,16 @@ class _Kept:
         if not most:
             return best
         fresh = plan_cover(task, rules, closely=True, tries=1, known=self._fresh.shots)
+        enough = (1 + DEARER) * cost_beside(task, rules, fresh)
         for price in CHEAPER:
-            if best.cost <= (1 + DEARER) * fresh.cost:
+            if (cost := cost_beside(task, rules, best)) <= enough:
                 break
             held = self._held(price)
             found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
             if self._lost(found) > most:
                 break
-            best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
+            if cost_beside(task, rules, found) < cost:
+                best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
         return best
 
     def _held(self, elsewhere: float) -> tuple[tuple[Shot, float], ...]:
@@ -165,6 +167,25 @@ class _Kept:
 
     def _lost(self, plan: Cover) -> int:
         return len(self._told - {shot.use for shot in plan.shots})
+
+
+def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
+    """What a plan costs where shots of the editor's count as neighbours of ours, in subject and size.
+
+    The search does not know of them: beside a shot that the editor has shortened a plan from nothing may
+    seem cheaper only for repeating what that shows.
+    """
+    moments = {moment.source: moment for moment in task.supply}
+    theirs = [
+        Shot(used.span_on_timeline, moments[used.source], used.span_in_source.start)
+        for used in task.used
+        if used.source in moments and used.span_on_timeline.length
+    ]
+    alone = replace(task, words=(), used=())
+    rules = replace(rules, weights=replace(rules.weights, used_before=0.0))  # that is in its cost already
+    together = filling_cost(alone, rules, sorted([*plan.shots, *theirs], key=lambda shot: shot.span))
+    apart = filling_cost(alone, rules, plan.shots) + filling_cost(alone, rules, theirs)
+    return plan.cost + together - apart
 
 
 def _beside(shots: Sequence[Shot], spans: Iterable[Span]) -> tuple[Shot, ...]:
@@ -217,9 +238,7 @@ def _moments(task: CoverTask, placed: Placed) -> list[Moment]:
     return [m for m in _usable(task, placed) if not any(voice.is_foreign_to(m) for voice in others)]
 
 
-def _around(
-    task: CoverTask, rules: Frames, keep: Sequence[Shot]
-) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
+def around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
     """What stays bare beside these shots, and they with what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
     beneath = (face.shared(span) for face in faces_of(task) for span in spans)
