@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.stable import Placed, around, unfit, valid_shots
+from mltassist.cutaways.planner.stable import HARD, Placed, around, unfit, valid_shots
 
 TRIED = 8
 """Shots of which it is tried out what a plan with them would lack: each takes a plan of its own."""
@@ -50,5 +50,6 @@ def _lacking(task: CoverTask, rules: Frames, keep: Sequence[Shot], plan: Cover) 
     """The rule nearest to the last of these shots that no plan found with all of them keeps."""
     own = keep[-1].span
     _, shots = around(task, rules, sorted(keep, key=lambda shot: shot.span))
-    lacking = (breach for breach in breaches(task, rules, shots) if breach not in plan.breaches)
+    told = (breach for breach in breaches(task, rules, shots) if breach.rule not in HARD)
+    lacking = (breach for breach in told if breach not in plan.breaches)
     return min(lacking, key=lambda breach: abs(2 * breach.at - own.start - own.end), default=None)

@@ -31,9 +31,9 @@ FIRM = 25
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
 DEARER, ONE_OF = 0.02, 20
-"""Where a plan costs by so much more than one from nothing, one shot of so many may go for tastes."""
-CHEAPER = (2, 1, 0.5)
-"""Prices of a change elsewhere that are then tried, in ordinary ones."""
+"""One shot of so many may go for tastes alone, where that takes so much off the cost."""
+STEEPER = (1, 3)
+"""Prices that are tried, as parts of that one, until no more are lost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def plan_stably(
     changed and just behind that, one elsewhere that only a broken rule outweighs; the plan is taken that
     costs least with it. What is tried first: all of them kept and the rest planned around them; those beside
     rules that are not kept then released, more and more of them; a plan from nothing. Looked for closely,
-    where that costs over 2 % more than a plan from nothing, one shot of twenty may go for tastes as well.
+    one shot of twenty may go for tastes as well, where that takes 2 % off the cost.
     changed: False where the earlier shots lie as they were left: then nothing is planned but for a rule.
     closely, tries: see `plan_cover`.
     """
@@ -138,25 +138,23 @@ class _Kept:
         return best
 
     def cheaper(self, best: Cover, most: int) -> Cover:
-        """The same, or a plan that gives up more, where it costs too much beside a plan from nothing.
+        """The same, or a plan that gives up more where that takes much off the cost.
 
+        At its price nothing goes where this plan costs at most 2 % more than the best one from nothing.
         most: shots that may be lost, but for those just behind a new jump cut.
         """
         task, rules = self._task, self._rules
         most = max(most, self._lost(best))
-        if not most:
+        if not most or not rules.weights.change:
             return best
-        fresh = plan_cover(task, rules, closely=True, tries=1, known=self._fresh.shots)
-        enough = (1 + DEARER) * cost_beside(task, rules, fresh)
-        for price in CHEAPER:
-            if (cost := cost_beside(task, rules, best)) <= enough:
-                break
-            held = self._held(price)
+        price = DEARER * best.cost / most / rules.weights.change
+        for part in STEEPER:
+            held = self._held(min(FIRM, price * part))
             found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
-            if self._lost(found) > most:
+            if self._lost(found) <= most:
+                if cost_beside(task, rules, found) < cost_beside(task, rules, best):
+                    best = replace(found, bound=min(found.cost, max(found.bound, self._fresh.bound)))
                 break
-            if cost_beside(task, rules, found) < cost:
-                best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
         return best
 
     def _held(self, elsewhere: float) -> tuple[tuple[Shot, float], ...]:
