@@ -71,6 +71,7 @@ def plan_of_cover(
     task, jumps = cover_task(
         findings, speech_activity(findings), look=not no_look, left_open=earlier.left_open
     )
+    task = earlier.resting(findings, task)
     result = _planned(findings, task, earlier, settled)
     missed = _note_what_lacks(findings, task, result)
     shots = cover_edits(task, result)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from mltassist.choices.naming import read_name
-from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used
 from mltassist.cutaways.planner.givenup import given_up
 from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.stable import Placed
@@ -48,6 +48,12 @@ class EarlierCover:
     def kept_in(self, shots: Iterable[Shot]) -> int:
         """How many of the earlier shots are among these."""
         return len({Placed(s.span, s.moment.source, s.source_in) for s in shots} & set(self.shots))
+
+    def resting(self, findings: Findings, task: CoverTask) -> CoverTask:
+        """The task where the clips of deleted shots rest around their places as if they still lay there."""
+        keys = {Path(clip.source.key).name: clip.source.key for clip in findings.timeline.bin}
+        rests = (Used(keys.get(file, file), Span(0, 0), span) for span, file in self.deleted)
+        return replace(task, used=(*task.used, *rests))
 
     def note(self, findings: Findings) -> None:
         """Tell of every shot that was deleted by hand."""

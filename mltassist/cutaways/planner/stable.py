@@ -177,7 +177,7 @@ def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
     theirs = [
         Shot(used.span_on_timeline, moments[used.source], used.span_in_source.start)
         for used in task.used
-        if used.source in moments and used.span_on_timeline.length
+        if used.source in moments and used.span_in_source.length
     ]
     alone = replace(task, words=(), used=())
     rules = replace(rules, weights=replace(rules.weights, used_before=0.0))  # that is in its cost already
@@ -218,7 +218,9 @@ def unfit(task: CoverTask, rules: Frames, placed: Placed) -> str:
         "this clip was refused here": task.refuses(placed.source, placed.span),
         "it is shorter or longer than the recipe allows": not rules.shot_min <= placed.span.length <= longest,
         "a shot of yours shows these frames": any(u.span_in_source.overlaps(placed.frames) for u in taken),
-        "a shot of yours shows the same clip too near": any(u.span_on_timeline.overlaps(near) for u in taken),
+        "a shot of yours, laid or deleted, has its clip too near": any(
+            u.span_on_timeline.overlaps(near) for u in taken
+        ),
         "somebody else speaks here": not _moments(task, placed) and _usable(task, placed),
         "these frames are no longer among what can be used": not _usable(task, placed),
     }
