@@ -17,7 +17,7 @@ import numpy as np
 
 from mltassist.cutaways.planner.film import CoverTask, JumpCut, Shot, Used, View, without_views
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.stable import Placed, cost_beside, plan_stably
+from mltassist.cutaways.planner.stable import DEARER, Placed, cost_beside, plan_stably
 from mltassist.cutaways.planner.unseen import faces_of
 from mltassist.frames import Span, joined, without
 from tests.bench.figures import noted
@@ -140,6 +140,10 @@ def test_little_changes_where_little_has_changed() -> None:
     name = "shots lost by a bite taken out, one shortened or one deleted"
     noted("changed before it and ten seconds behind", [far], f"of {len(runs)} films", "0", far == 0)
     noted(name, [lost], "of all", "<= 0.05", lost <= 0.05)
-    assert [(run.what, run.far) for run in runs if run.far] == []
+    # Elsewhere than just behind a change one of twenty goes at most, and only where that saves what is asked.
+    assert [
+        run for run in runs if run.far and (len(run.far) > -(-run.earlier // 20) or run.more > DEARER)
+    ] == []
     assert all(len(run.lost) <= -(-run.earlier // 20) for run in runs)
+    assert not any(run.lost for run in runs if run.what == "nothing changed")
     assert sum(len(run.lost) for run in runs) <= 0.05 * sum(run.earlier for run in runs)
