@@ -79,6 +79,7 @@ def plan_of_cover(
     task, jumps = cover_task(
         findings, speech_activity(findings), look=not no_look, left_open=earlier.left_open
     )
+    task = earlier.resting(findings, task)
     result = _planned(findings, task, earlier, settled)
     missed = _note_what_lacks(findings, task, result)
     shots = cover_edits(task, result)
@@ -86,6 +87,7 @@ def plan_of_cover(
     figures = cover_figures(findings, task, jumps, result, missed)
     figures["earlier_shots"] = len(earlier.shots)
     figures["earlier_shots_kept"] = earlier.kept_in(result.shots)
+    figures["earlier_shots_given_up"] = earlier.note_given_up(findings, task, _frames(findings), result)
     figures["alternatives_laid"] = sum(isinstance(edit, LayShot) for edit in beside)
     figures["sounds_kept"] = sum(isinstance(edit, LayUnder) for edit in beside)
     place = place_of_cover(findings) if shots or beside else ()
@@ -96,15 +98,16 @@ def plan_of_cover(
 def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled: Sequence[Settled]) -> Cover:
     """The shots; what an earlier plan of this very film has come to is taken from memory."""
     run, rules = findings.run, findings.recipe
-    frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
+    frames = _frames(findings)
     run.tell("planning cover")
     others = max(rules.cover.alternatives, int(rules.cover.stack_alternatives))
     stays = tuple(placed_now(findings, settled))
     placed = stays or earlier.shots
     planned = partial(plan_stably, task, frames, placed, alternatives=others)
+    changed = bool(stays) or earlier.changed
     result = run.memory.get(
-        ("cover", task, frames, placed, others, bool(stays)),
-        lambda: planned(tries=1) if stays else planned(closely=True),
+        ("cover", task, frames, placed, others, bool(stays), changed),
+        lambda: planned(tries=1) if stays else planned(closely=True, changed=changed),
     )
     if stays and not run.memory.hurried:  # the plan is found in a moment; how good it is takes a closer look
         bound = run.memory.get(("bound", task, frames, result.shots), lambda: _bound(task, frames, result))
@@ -139,6 +142,10 @@ def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence
     seen = courses(findings, {other.moment.source for other in offered})
     begun = iter(begun_well(shown, frames, offered, seen))
     return replace(planned, shots=shots, others=tuple(tuple(next(begun) for _ in row) for row in others))
+
+
+def _frames(findings: Findings) -> Frames:
+    return Frames.of(findings.recipe.cover, findings.timeline.rate, findings.recipe.weights)
 
 
 def _bound(task: CoverTask, frames: Frames, planned: Cover) -> float:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from mltassist.choices.naming import read_name
-from mltassist.cutaways.planner.film import Shot
+from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, Used
+from mltassist.cutaways.planner.givenup import given_up
+from mltassist.cutaways.planner.plan import Cover
 from mltassist.cutaways.planner.stable import Placed
 from mltassist.findings import Findings
-from mltassist.frames import Span
+from mltassist.frames import Span, format_timecode
 from mltassist.plans import Plan
 from mltassist.timeline.earlier import Earlier, earlier_of
 from mltassist.timeline.edits import LayShot
@@ -24,6 +27,8 @@ class EarlierCover:
 
     shots: tuple[Placed, ...] = ()
     deleted: tuple[tuple[Span, str], ...] = ()
+    changed: bool = False
+    """True where it does not lie there as it was left."""
 
     @property
     def left_open(self) -> tuple[Span, ...]:
@@ -37,11 +42,18 @@ class EarlierCover:
             span = _moved(shot.span, moves)
             if span.length == shot.span.length:
                 shots.append(replace(shot, span=span))
-        return EarlierCover(tuple(shots), tuple((_moved(span, moves), name) for span, name in self.deleted))
+        deleted = tuple((_moved(span, moves), name) for span, name in self.deleted)
+        return EarlierCover(tuple(shots), deleted, self.changed or tuple(shots) != self.shots)
 
     def kept_in(self, shots: Iterable[Shot]) -> int:
         """How many of the earlier shots are among these."""
         return len({Placed(s.span, s.moment.source, s.source_in) for s in shots} & set(self.shots))
+
+    def resting(self, findings: Findings, task: CoverTask) -> CoverTask:
+        """The task where the clips of deleted shots rest around their places as if they still lay there."""
+        keys = {Path(clip.source.key).name: clip.source.key for clip in findings.timeline.bin}
+        rests = (Used(keys.get(file, file), Span(0, 0), span) for span, file in self.deleted)
+        return replace(task, used=(*task.used, *rests))
 
     def note(self, findings: Findings) -> None:
         """Tell of every shot that was deleted by hand."""
@@ -50,6 +62,23 @@ class EarlierCover:
             name = names.get(file, file)
             told = f"{name!r} was deleted here by hand: no other shot is laid in its place (--anew lays one)"
             findings.note(told, span.start)
+
+    def note_given_up(
+        self, findings: Findings, task: CoverTask, rules: Frames, cover: Cover
+    ) -> list[dict[str, Any]]:
+        """Tell of every shot that is laid no more, and why; gives the same as figures."""
+        names, rate = {clip.source.key: clip.name for clip in findings.timeline.bin}, findings.timeline.rate
+        made_of = ("given up", task, rules, self.shots, cover.shots)
+        lost = findings.run.memory.get(made_of, lambda: tuple(given_up(task, rules, self.shots, cover)))
+        rows = []
+        for one in lost:
+            at, why = one.shot.span.start, one.why
+            if one.rule is not None:
+                why = f"with it, {why} ({format_timecode(one.rule.at, rate)})"
+            name = names.get(one.shot.source, one.shot.source)
+            findings.note(f"{name!r} of an earlier run is laid here no more: {why}", at)
+            rows.append({"at": at, "timecode": format_timecode(at, rate), "clip": name, "why": why})
+        return rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +132,8 @@ def earlier_cover(timeline: Timeline) -> EarlierCover:
         Placed(clip.span, clip.source.key, clip.source_in) for clip in clips if _row("cover", clip) in kept
     )
     deleted = ((Span(row.start, row.start + row.length), row.file) for row in found.deleted)
-    return EarlierCover(tuple(shots), tuple(deleted))
+    left = {row for row in timeline.laid or () if row.role == "cover"}
+    return EarlierCover(tuple(shots), tuple(deleted), changed=left != {_row("cover", clip) for clip in clips})
 
 
 def changed_by_hand(timeline: Timeline, role: str) -> Iterator[Clip]:

@@ -153,6 +153,16 @@ class UnfilmedWord:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenUpShot:
+    """A shot of an earlier run that is laid no more, at the place where it lay."""
+
+    at: int
+    timecode: str
+    clip: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class CoverFigures:
     """Of `cover` and `rough`."""
 
@@ -179,6 +189,7 @@ class CoverFigures:
     earlier_shots_kept: int
     alternatives_laid: int
     sounds_kept: int
+    earlier_shots_given_up: tuple[GivenUpShot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

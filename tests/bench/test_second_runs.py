@@ -1,9 +1,10 @@
 """What a second run keeps of a plan, and what that costs beside a plan from nothing.
 
-Run by name only: pytest tests/bench/test_second_runs.py -s. Random films of two to five minutes, after one
-shot was shortened by a frame, one deleted, and one bite taken out. What stays is checked, and that no other
-rule is broken for it; the cost is printed: a plan that keeps nineteen of twenty shots cannot always cost as
-little as one that may change all of them.
+Run by name only: pytest tests/bench/test_second_runs.py -s. Random films of two to five minutes: nothing
+was changed, and after one shot was shortened by a frame, one deleted, and one bite taken out. What stays is
+checked, and that no other rule is broken for it; the cost is printed, both plans seen with the editor's own
+shot as a neighbour. A plan that keeps nineteen of twenty shots cannot always cost as little as one that may
+change all of them.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ import numpy as np
 
 from mltassist.cutaways.planner.film import CoverTask, JumpCut, Shot, Used, View, without_views
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.stable import Placed, plan_stably
+from mltassist.cutaways.planner.stable import DEARER, Placed, cost_beside, plan_stably
+from mltassist.cutaways.planner.unseen import faces_of
 from mltassist.frames import Span, joined, without
 from tests.bench.figures import noted
 from tests.bench.test_cover_plans import RULES, film
@@ -33,8 +35,10 @@ def placed(shots: list[Shot]) -> list[Placed]:
 def by_hand(task: CoverTask, span: Span, used: tuple[Used, ...]) -> CoverTask:
     """The film where a shot of the editor's lies, or where nothing is to lie."""
     spans = (span,)
+    beneath = (face.shared(span) for face in faces_of(task) if used)
     return replace(
         task,
+        hidden=tuple(both for both in beneath if both.length > 0),
         views=tuple(without_views(task.views, spans)),
         cuts=tuple(cut for cut in task.cuts if cut.at not in span),
         narration=without(task.narration, spans),
@@ -84,18 +88,19 @@ class Second:
 def second(what: str, task: CoverTask, earlier: list[Placed], changed: Span) -> Second:
     """Plan anew with what lies there, and beside it from nothing. changed: where the film is another."""
     fresh = plan_cover(task, RULES, closely=True)
-    kept = plan_stably(task, RULES, earlier, closely=True)
+    kept = plan_stably(task, RULES, earlier, closely=True, changed=changed.length > 0)
     there = placed(list(kept.shots))
     lost = tuple(one for one in earlier if one not in there)
     first, last = changed.start, changed.start + BEHIND
     far = tuple(one for one in lost if one.span.end <= first or one.span.start >= last)
     worse = [b for b in kept.breaches if b.rule not in {other.rule for other in fresh.breaches}]
     assert not worse, f"{what}: what stays breaks rules: {worse}"
-    return Second(what, len(earlier), lost, far, kept.cost / fresh.cost - 1)
+    more = cost_beside(task, RULES, kept) / cost_beside(task, RULES, fresh) - 1
+    return Second(what, len(earlier), lost, far, more)
 
 
 def second_runs(seed: int) -> list[Second]:
-    """A random film of two to five minutes after each of three changes."""
+    """A random film of two to five minutes after no change and after each of three."""
     minutes = 2 + seed % 4
     task = film(minutes, seed, cuts_a_minute=6, moments=20 * minutes)
     shots = list(plan_cover(task, RULES, closely=True).shots)
@@ -108,6 +113,7 @@ def second_runs(seed: int) -> list[Second]:
     bite = Span(face.start + 20, min(face.end - 5, face.start + 20 + BITE))
     earlier = [Placed(moved(s.span, bite), s.moment.source, s.source_in) for s in shots]
     return [
+        second("nothing changed", task, placed(shots), Span(0, 0)),
         second("one shortened", by_hand(task, span, (used,)), others, span),
         second("one deleted", by_hand(task, third.span, ()), others, third.span),
         second("a bite taken out", taken_out(task, bite), earlier, bite),
@@ -134,6 +140,10 @@ def test_little_changes_where_little_has_changed() -> None:
     name = "shots lost by a bite taken out, one shortened or one deleted"
     noted("changed before it and ten seconds behind", [far], f"of {len(runs)} films", "0", far == 0)
     noted(name, [lost], "of all", "<= 0.05", lost <= 0.05)
-    assert [(run.what, run.far) for run in runs if run.far] == []
+    # Elsewhere than just behind a change one of twenty goes at most, and only where that saves what is asked.
+    assert [
+        run for run in runs if run.far and (len(run.far) > -(-run.earlier // 20) or run.more > DEARER)
+    ] == []
     assert all(len(run.lost) <= -(-run.earlier // 20) for run in runs)
+    assert not any(run.lost for run in runs if run.what == "nothing changed")
     assert sum(len(run.lost) for run in runs) <= 0.05 * sum(run.earlier for run in runs)

@@ -12,10 +12,11 @@ import pytest
 from lxml import etree
 
 from mltassist import api
-from mltassist.cutaways.planner.film import CoverTask, JumpCut, Shot
+from mltassist.cutaways.planner.film import CoverTask, JumpCut, Refused, Shot, Used, without_views
+from mltassist.cutaways.planner.givenup import GivenUp, given_up
 from mltassist.cutaways.planner.objective import plan_cost
-from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.stable import Placed, plan_stably
+from mltassist.cutaways.planner.plan import Cover, plan_cover
+from mltassist.cutaways.planner.stable import Placed, cost_beside, plan_stably
 from mltassist.frames import Span
 from mltassist.hosts.parts import Parts
 from mltassist.hosts.reading import main_timeline
@@ -82,6 +83,11 @@ def take_out(project: Project, bite: Span) -> None:
                 playlist.remove(spot.element)
 
 
+def moved_up(row: Row, bite: Span) -> Row:
+    """A shot where it lies once a bite is gone that it does not lie over."""
+    return (row[0] - bite.length * (row[0] >= bite.end), *row[1:])
+
+
 def assert_shown_shorter(again: Project, once: Project, short: Row) -> None:
     """Rendered: a shot that was shortened by hand shows its frames as before, and its last one no more."""
     if not referee.installed():
@@ -115,10 +121,13 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     assert (short[0], short[1] - 1, *short[2:]) in found
     before = [row for row in once if row[0] < bite.start and row not in (short, gone)]
     if name.endswith(".kdenlive"):
-        # What lies before the bite may make room, so that the shot over it does not hide the face too long.
+        # What lies before the bite may make room, so that the shot over it does not hide the face too long,
+        # and one shot of twenty, here beside the place of the one deleted, for a cover that costs less.
         lost = [row for row in before if row not in found]
         assert len(lost) <= 2
-        assert all(row[0] > bite.start - UNSEEN for row in lost)
+        apart = [row for row in lost if row[0] <= bite.start - UNSEEN]
+        assert len(apart) <= 1
+        assert all(abs(row[0] - gone[0]) < BEHIND for row in apart)
     else:  # without a closer look, as tests plan, a run of shots that hides a face too long is laid anew
         assert all(row in found for row in before if row[0] < gone[0] - BEHIND)
     behind = [row for row in once if row[0] >= bite.start + BEHIND]
@@ -132,6 +141,12 @@ def test_what_is_still_valid_stays_and_what_was_deleted_stays_away(name: str, pa
     assert told[0].text.startswith(f"{name!r} was deleted")
     by_hand = [note.at for note in plan.notes if "changed by hand" in note.text]
     assert by_hand == [short[0]]
+
+    # Every other shot that is laid no more is told, with the reason.
+    lost = [row for row in once if row not in (short, gone) and moved_up(row, bite) not in found]
+    given_up = plan.figures["earlier_shots_given_up"]
+    assert [one["at"] for one in given_up] == [moved_up(row, bite)[0] for row in lost]
+    assert all(one["why"] and any(one["why"] in note.text for note in plan.notes) for one in given_up)
 
     # It stays away for good, and comes back when asked for.
     again = saved(plan.apply(changed))
@@ -207,3 +222,59 @@ def test_a_change_is_made_near_what_has_changed_and_nowhere_else() -> None:
     anew = plan_stably(cut, free, placed(first.shots), closely=True)
     assert placed(first.shots)[-1] not in placed(anew.shots)
     assert anew.bound <= anew.cost < found.cost
+
+
+def test_what_lies_there_as_it_was_left_stays_unless_a_rule_asks_for_more() -> None:
+    """Neither another planner nor other tastes change anything; a new jump cut does."""
+    supply = film().supply
+    earlier = [Placed(Span(at - 40, at + 45), supply[n].source, 20) for n, at in enumerate((150, 500))]
+    found = plan_stably(film(), RULES, earlier, closely=True, changed=False)
+    assert placed(found.shots) == earlier
+    assert not found.breaches
+    assert plan_cover(film(), RULES).cost < found.cost
+    assert not list(given_up(film(), RULES, earlier, found))
+
+    cuts = tuple(JumpCut(at) for at in (150, 215, 500))
+    cut = replace(film(), cuts=cuts, sound_edits=(150, 215, 500))
+    found = plan_stably(cut, RULES, earlier, closely=True, changed=False)
+    assert earlier[1] in placed(found.shots)
+    assert any(215 in shot.span for shot in found.shots)
+
+
+def test_why_a_shot_is_given_up_is_told() -> None:
+    earlier = placed(plan_cover(film(), RULES).shots)
+    first, last = earlier
+    alone = replace(film(), supply=film().supply[:1])
+    refused = replace(film(), refused=(Refused(first.source, first.span),))
+    laid = replace(film(), views=tuple(without_views(film().views, (last.span,))))
+
+    def told(task: CoverTask, lies: list[Placed] = earlier) -> dict[int, GivenUp]:
+        plan = plan_stably(task, RULES, lies)
+        return {one.shot.span.start: one for one in given_up(task, RULES, lies, plan)}
+
+    assert told(refused)[first.span.start].why == "this clip was refused here"
+    assert told(laid)[last.span.start].why == "something else is to be seen here by now"
+    there = {moment.source for moment in alone.supply}
+    gone = [one.why for one in told(alone).values() if one.shot.source not in there]
+    assert gone
+    assert set(gone) == {"these frames are no longer among what can be used"}
+
+    # A shot that leaves no room for one over a new jump cut makes way for it.
+    at = first.span.end + 20
+    cut = replace(film(), cuts=(JumpCut(at), JumpCut(500)), sound_edits=(at, 500))
+    lies = [replace(first, span=Span(at - 60, at)), last]
+    assert [(one.shot, one.rule is None) for one in told(cut, lies).values()] == [(lies[0], False)]
+
+
+def test_a_shot_of_the_editors_counts_as_a_neighbour() -> None:
+    """A plan costs more beside a shot of the editor's that shows the same subject, in the same size."""
+    moment = film().supply[0]
+    task = replace(film(), used=(Used(moment.source, Span(12, 60), Span(600, 648)),))
+    shots = tuple(
+        Shot(Span(460, 545), replace(other, size=moment.size, subjects=moment.subjects), 12)
+        for other in film().supply[1:2]
+    )
+    plan = Cover(shots, (), (), plan_cost(task, RULES, shots))
+    alike = RULES.weights.same_subject + RULES.weights.same_size
+    assert cost_beside(task, RULES, plan) == pytest.approx(plan.cost + alike)
+    assert cost_beside(film(), RULES, plan) == pytest.approx(plan.cost)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
-from mltassist.cutaways.planner.film import CoverTask, Frames, Shot, without_views
-from mltassist.cutaways.planner.objective import plan_cost, price_of_changes
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, without_views
+from mltassist.cutaways.planner.objective import filling_cost, plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
-from mltassist.cutaways.planner.rules import Breach, breaches
+from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.unseen import faces_of
 from mltassist.cutaways.planner.words import Matcher
@@ -27,11 +26,14 @@ HARD = (
 """Rules that no plan breaks."""
 BEHIND = 2
 """Shots may change cheaply where they lie within so many ideal lengths behind trouble."""
-FIRM, _FAR = 400, 25
-"""How much dearer it is elsewhere: no sum of tastes pays for the first, and where a rule is broken for it the
-second is asked, which a broken rule pays for."""
+FIRM = 25
+"""How much dearer it is elsewhere: no sum of tastes pays for that, and every broken rule does."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other."""
+DEARER, ONE_OF = 0.02, 20
+"""One shot of so many may go for tastes alone, where that takes so much off the cost."""
+STEEPER = (1, 3)
+"""Prices that are tried, as parts of that one, until no more are lost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,70 +58,137 @@ def plan_stably(
     alternatives: int = 0,
     closely: bool = False,
     tries: int = TRIES,
+    changed: bool = True,
 ) -> Cover:
     """Lay shots by the rules, and keep what is still valid of these earlier ones.
 
     Every earlier shot that is given up has a price by the recipe's weights, a small one where something has
     changed and just behind that, one elsewhere that only a broken rule outweighs; the plan is taken that
     costs least with it. What is tried first: all of them kept and the rest planned around them; those beside
-    rules that are not kept then released, more and more of them; a plan from nothing. closely, tries: see
-    `plan_cover`.
+    rules that are not kept then released, more and more of them; a plan from nothing. Looked for closely,
+    one shot of twenty may go for tastes as well, where that takes 2 % off the cost.
+    changed: False where the earlier shots lie as they were left: then nothing is planned but for a rule.
+    closely, tries: see `plan_cover`.
     """
-    valid = tuple(_valid(task, rules, earlier))
+    valid = tuple(valid_shots(task, rules, earlier))
     if not valid:
         return plan_cover(task, rules, alternatives=alternatives, closely=closely, tries=tries)
     fresh = plan_cover(task, rules, tries=tries)
-    anyway = Counter(breach.rule for breach in fresh.breaches)
-    for elsewhere in (FIRM, _FAR):
-        held = tuple(_priced(task, rules, valid, fresh.breaches, elsewhere))
-        best = _keeping(task, rules, held, fresh, closely=closely)
-        if Counter(breach.rule for breach in best.breaches) <= anyway:
-            break
+    lies = Cover(valid, (), breaches(task, rules, valid), plan_cost(task, rules, valid))
+    best: Cover | None = None
+    if not changed and len(valid) == len(earlier):
+        best = _as_it_lies(task, rules, lies, fresh, closely=closely)
+    if best is None:
+        kept = _Kept(task, rules, lies, fresh)
+        best = kept.plan(closely=closely)
+        if closely and changed:
+            best = kept.cheaper(best, most=max(len(earlier) // ONE_OF, int(2 * len(earlier) >= ONE_OF)))
     if not alternatives:
         return best
     supply, matcher = supply_of(task), _matcher(task)
     return replace(best, others=other_clips(task, rules, supply, matcher, best.shots, many=alternatives))
 
 
-def _keeping(
-    task: CoverTask, rules: Frames, held: Sequence[tuple[Shot, float]], fresh: Cover, *, closely: bool
-) -> Cover:
-    """The plan that costs least with what is paid for these shots where it does without them."""
-    keep = tuple(shot for shot, _ in held)
-    best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
-    for reach in REACHES:
-        if not keep or least == fresh.cost:
-            break
-        bare, shots = _around(task, rules, keep)
-        cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
-        price = cost + price_of_changes(held, shots)
-        if price < least and not any(breach.rule in HARD for breach in told):
-            best, least = Cover(shots, bare, told, cost, min(fresh.bound, cost)), price
-        trouble = [breach.at for breach in told if breach not in fresh.breaches]
-        if not trouble:
-            break
-        wide = reach * rules.shot_ideal + 1
-        near_it = [Span(at - wide, at + wide) for at in trouble]
-        keep = tuple(shot for shot in keep if not any(shot.span.overlaps(span) for span in near_it))
-    if closely:  # what divisions alone tell is known by now
-        found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
-        best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
-    return best
+def _as_it_lies(task: CoverTask, rules: Frames, lies: Cover, fresh: Cover, *, closely: bool) -> Cover | None:
+    """The plan that lies there; None where a plan from nothing keeps a rule that it breaks."""
+    firm = rules.weights.change * FIRM
+    if lies.cost - fresh.cost >= firm or any(breach.rule in HARD for breach in lies.breaches):
+        return None
+    held = tuple((shot, firm) for shot in lies.shots)
+    found = plan_cover(task, rules, closely=closely, tries=1, held=held, known=lies.shots, bound_alone=True)
+    return found if found.shots == lies.shots else None
 
 
-def _priced(
-    task: CoverTask, rules: Frames, valid: Sequence[Shot], anyway: Sequence[Breach], elsewhere: float
-) -> Iterator[tuple[Shot, float]]:
-    """What it costs to do without each of these shots.
+class _Kept:
+    """Plans of a film that pay for what they do without of an earlier plan.
 
-    anyway: what a plan from nothing does not keep; elsewhere: how much dearer it is where nothing changed.
+    lies: what is valid of that; fresh: a plan from nothing.
     """
-    behind = BEHIND * rules.shot_ideal
-    told = [breach for breach in breaches(task, rules, tuple(valid)) if breach not in anyway]
-    trouble = [Span(breach.at, breach.at + behind) for breach in told]
-    for shot in valid:
-        near = any(shot.span.overlaps(span) for span in trouble)
-        yield shot, rules.weights.change * (1 if near else elsewhere)
+
+    def __init__(self, task: CoverTask, rules: Frames, lies: Cover, fresh: Cover) -> None:
+        self._task, self._rules, self._shots, self._fresh = task, rules, lies.shots, fresh
+        behind = BEHIND * rules.shot_ideal
+        trouble = [breach for breach in lies.breaches if breach not in fresh.breaches]
+        self._near = _beside(lies.shots, (Span(breach.at, breach.at + behind) for breach in trouble))
+        new = (Span(b.at, b.at + behind) for b in trouble if b.rule == "cover every jump cut")
+        self._told = {shot.use for shot in lies.shots} - {shot.use for shot in _beside(lies.shots, new)}
+
+    def plan(self, *, closely: bool) -> Cover:
+        """The plan that costs least with the prices of what it does without."""
+        task, rules, fresh = self._task, self._rules, self._fresh
+        held, keep = self._held(FIRM), self._shots
+        best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
+        for reach in REACHES:
+            if not keep or least == fresh.cost:
+                break
+            bare, shots = around(task, rules, keep)
+            cost, told = plan_cost(task, rules, shots), breaches(task, rules, shots)
+            price = cost + price_of_changes(held, shots)
+            if price < least and not any(breach.rule in HARD for breach in told):
+                best, least = Cover(shots, bare, told, cost, min(fresh.bound, cost)), price
+            trouble = [breach.at for breach in told if breach not in fresh.breaches]
+            if not trouble:
+                break
+            wide = reach * rules.shot_ideal + 1
+            near_it = _beside(keep, (Span(at - wide, at + wide) for at in trouble))
+            keep = tuple(shot for shot in keep if shot not in near_it)
+        if closely:  # what divisions alone tell is known by now
+            found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
+            best = replace(found, bound=min(found.cost, max(found.bound, fresh.bound)))
+        return best
+
+    def cheaper(self, best: Cover, most: int) -> Cover:
+        """The same, or a plan that gives up more where that takes much off the cost.
+
+        At its price nothing goes where this plan costs at most 2 % more than the best one from nothing.
+        most: shots that may be lost, but for those just behind a new jump cut.
+        """
+        task, rules = self._task, self._rules
+        most = max(most, self._lost(best))
+        if not most or not rules.weights.change:
+            return best
+        price = DEARER * best.cost / most / rules.weights.change
+        for part in STEEPER:
+            held = self._held(min(FIRM, price * part))
+            found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
+            if self._lost(found) <= most:
+                if cost_beside(task, rules, found) < cost_beside(task, rules, best):
+                    best = replace(found, bound=min(found.cost, max(found.bound, self._fresh.bound)))
+                break
+        return best
+
+    def _held(self, elsewhere: float) -> tuple[tuple[Shot, float], ...]:
+        """What each of these shots costs to do without; elsewhere: in ordinary changes, away from trouble."""
+        change = self._rules.weights.change
+        near = min(1, elsewhere)
+        return tuple((shot, change * (near if shot in self._near else elsewhere)) for shot in self._shots)
+
+    def _lost(self, plan: Cover) -> int:
+        return len(self._told - {shot.use for shot in plan.shots})
+
+
+def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
+    """What a plan costs where shots of the editor's count as neighbours of ours, in subject and size.
+
+    The search does not know of them: beside a shot that the editor has shortened a plan from nothing may
+    seem cheaper only for repeating what that shows.
+    """
+    moments = {moment.source: moment for moment in task.supply}
+    theirs = [
+        Shot(used.span_on_timeline, moments[used.source], used.span_in_source.start)
+        for used in task.used
+        if used.source in moments and used.span_in_source.length
+    ]
+    alone = replace(task, words=(), used=())
+    rules = replace(rules, weights=replace(rules.weights, used_before=0.0))  # that is in its cost already
+    together = filling_cost(alone, rules, sorted([*plan.shots, *theirs], key=lambda shot: shot.span))
+    apart = filling_cost(alone, rules, plan.shots) + filling_cost(alone, rules, theirs)
+    return plan.cost + together - apart
+
+
+def _beside(shots: Sequence[Shot], spans: Iterable[Span]) -> tuple[Shot, ...]:
+    places = tuple(spans)
+    return tuple(shot for shot in shots if any(shot.span.overlaps(span) for span in places))
 
 
 def _matcher(task: CoverTask) -> Matcher | None:
@@ -127,37 +196,49 @@ def _matcher(task: CoverTask) -> Matcher | None:
     return Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
 
 
-def _valid(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
+def valid_shots(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
     """The earlier shots that a plan of today could lay, each with the best moment it is part of."""
-    free = [view.span for view in task.views if view.who is not None]
     matcher, reach = _matcher(task), rules.match_reach
     for placed in sorted(earlier, key=lambda one: one.span):
-        others = [voice for voice in task.voices if voice.span.overlaps(placed.span)]
-        moments = [
-            m
-            for m in task.supply
-            if m.source == placed.source
-            and m.span.covers(placed.frames)
-            and not any(voice.is_foreign_to(m) for voice in others)
-        ]
-        taken = [used for used in task.used if used.source == placed.source]
-        resting = any(
-            used.span_in_source.overlaps(placed.frames)
-            or used.span_on_timeline.grown(rules.reuse_after, rules.reuse_after).overlaps(placed.span)
-            for used in taken
-        )
-        cuts = sum(cut.at in placed.span for cut in task.cuts)
-        longest = rules.shot_span_max if cuts > 1 else rules.shot_max
-        fits = rules.shot_min <= placed.span.length <= longest and not without([placed.span], free)
-        if moments and fits and not resting and not task.refuses(placed.source, placed.span):
-            moment = max(moments, key=lambda one: (one.worth, one.span))
+        if not unfit(task, rules, placed):
+            moment = max(_moments(task, placed), key=lambda one: (one.worth, one.span))
             match = None if matcher is None else matcher.match(moment.subjects, placed.span, reach)
             yield Shot(placed.span, moment, placed.source_in, match)
 
 
-def _around(
-    task: CoverTask, rules: Frames, keep: Sequence[Shot]
-) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
+def unfit(task: CoverTask, rules: Frames, placed: Placed) -> str:
+    """Why no plan of today could lay this shot; "" where one could."""
+    free = [view.span for view in task.views if view.who is not None]
+    cuts = sum(cut.at in placed.span for cut in task.cuts)
+    longest = rules.shot_span_max if cuts > 1 else rules.shot_max
+    taken = [used for used in task.used if used.source == placed.source]
+    near = placed.span.grown(rules.reuse_after, rules.reuse_after)
+    flaws = {
+        "something else is to be seen here by now": without([placed.span], free),
+        "this clip was refused here": task.refuses(placed.source, placed.span),
+        "it is shorter or longer than the recipe allows": not rules.shot_min <= placed.span.length <= longest,
+        "a shot of yours shows these frames": any(u.span_in_source.overlaps(placed.frames) for u in taken),
+        "a shot of yours, laid or deleted, has its clip too near": any(
+            u.span_on_timeline.overlaps(near) for u in taken
+        ),
+        "somebody else speaks here": not _moments(task, placed) and _usable(task, placed),
+        "these frames are no longer among what can be used": not _usable(task, placed),
+    }
+    return next((why for why, holds in flaws.items() if holds), "")
+
+
+def _usable(task: CoverTask, placed: Placed) -> list[Moment]:
+    """The moments that a shot is part of."""
+    return [m for m in task.supply if m.source == placed.source and m.span.covers(placed.frames)]
+
+
+def _moments(task: CoverTask, placed: Placed) -> list[Moment]:
+    """Those of them that may be shown where it lies."""
+    others = [voice for voice in task.voices if voice.span.overlaps(placed.span)]
+    return [m for m in _usable(task, placed) if not any(voice.is_foreign_to(m) for voice in others)]
+
+
+def around(task: CoverTask, rules: Frames, keep: Sequence[Shot]) -> tuple[tuple[Span, ...], tuple[Shot, ...]]:
     """What stays bare beside these shots, and they with what is planned beside them, in order."""
     spans = tuple(shot.span for shot in keep)
     beneath = (face.shared(span) for face in faces_of(task) for span in spans)
