@@ -248,19 +248,24 @@ class Filler:
                 begun[row] = self._held[row]
                 spent[own.source] = (*spent.get(own.source, ()), (own.span, span))
         shots: list[Shot] = []
-        for span, number in rows:
+        for (span, number), foreign in zip(rows, self._foreign(rows), strict=True):
             source = moments[number].source
             start = begun.get((span, number))
             if start is None:
                 start = free_start(spent.get(source, ()), self._rules, moments[number], span)
             touched = next((shot.moment for shot in shots[-1:] if shot.span.end == span.start), None)
-            alike = touched is not None and not differ(touched, moments[number])
-            if start is None or alike or self._task.refuses(source, span):
+            alike = touched is not None and (touched.source == source or not differ(touched, moments[number]))
+            if start is None or alike or foreign or self._task.refuses(source, span):
                 return None
             if (span, number) not in begun:
                 spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
             shots.append(self._shot(span, (number, start)))
         return tuple(shots)
+
+    def _foreign(self, rows: Sequence[tuple[Span, int]]) -> list[bool]:
+        """Where a shot is somebody's while another speaks."""
+        table = self._supply.foreign([span for span, _ in rows])
+        return [bool(table[place, number]) for place, (_, number) in enumerate(rows)]
 
     def _shot(self, span: Span, one: tuple[int, int]) -> Shot:
         moment = self._supply.moments[one[0]]

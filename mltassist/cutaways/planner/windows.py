@@ -144,7 +144,7 @@ class Windows:
         begins = []
         for stretch, begin in zip(self._sequences.stretches, priced.begin, strict=True):
             frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _inside(frames, windows)
+            inside = _begins_inside(frames, windows)
             begin[np.ix_(inside, spent[of_moment])] = np.inf
             for source, spans in at.items():
                 for span in spans:
@@ -172,7 +172,7 @@ class Windows:
                 continue
             kept = begin.copy()
             frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _inside(frames, windows)
+            inside = _begins_inside(frames, windows)
             for source, first, last in node.kept_off:
                 kept[np.ix_(inside & (frames >= first) & (frames <= last), of_moment == source)] = np.inf
             yield kept
@@ -201,6 +201,14 @@ def _inside(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
     found = np.zeros(len(frames), dtype=bool)
     for window in windows:
         found |= (frames >= window.start) & (frames <= window.end)
+    return found
+
+
+def _begins_inside(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
+    """The same without the ends, where no shot of a window begins, but one that stays may."""
+    found = np.zeros(len(frames), dtype=bool)
+    for window in windows:
+        found |= (frames >= window.start) & (frames < window.end)
     return found
 
 
