@@ -48,6 +48,7 @@ def boundary_cost(task: CoverTask, rules: Frames, stretch: Span, at: int) -> flo
     """Cost of a picture edit of ours at `at`."""
     cost = 0.0 if any(p.start <= at <= p.end for p in task.pauses) else WEIGHTS.in_speech
     cost += sum(WEIGHTS.near_sound_edit for edit in task.sound_edits if abs(edit - at) < rules.edge)
+    cost += sum(WEIGHTS.short_margin for split in task.splits if split.start < at < split.end)
     for cut in task.cuts:
         if cut.at not in stretch:
             continue
@@ -64,7 +65,7 @@ def frame_cost(task: CoverTask, looks: dict[str, Span], frame: int, covered: boo
     """Cost of covering one frame, or of leaving it open."""
     view = next(view for view in task.views if frame in view.span)
     look = looks.get(view.who or "")
-    narrated = any(frame in span for span in (*task.narration, *task.holes))
+    narrated = any(frame in span for span in (*task.narration, *task.holes, *task.splits))
     if covered:
         in_look = look is not None and frame in look and look.start in view.span
         return (WEIGHTS.cover + WEIGHTS.covered_first_look * in_look) * bool(view.who and not narrated)

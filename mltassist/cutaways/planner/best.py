@@ -84,7 +84,8 @@ class Best:
             return True
         shots = tuple(shot for shot in filling.shots if shot is not None)
         self._keep(shots)
-        return filling.closed
+        # A dearer filling may keep more of what is held, which it does not know of.
+        return filling.closed and not price_of_changes(self._were, shots)
 
     def _below(self, spans: tuple[Span, ...]) -> float:
         """What clips for all of these spans must cost less than, for the best plan so far to be bettered."""

@@ -67,13 +67,13 @@ class Windows:
             half = max(self._rules.shot_min, WIDE * self._rules.shot_ideal // (2 * many))
             middles = sorted(draw.integers(0, self._length, many).tolist())
             spans = [Span(max(0, at - half), min(self._length, at + half)) for at in middles]
-            work -= self._anew(spans, NODES)
+            work -= self.anew(spans, NODES)
 
     def whole(self, nodes: int) -> None:
         """Plan all of the film anew, with so many sequences looked at."""
-        self._anew([Span(0, self._length)], nodes)
+        self.anew([Span(0, self._length)], nodes)
 
-    def _anew(self, windows: list[Span], nodes: int) -> float:
+    def anew(self, windows: list[Span], nodes: int) -> float:
         """Plan these windows anew; the work that took. nodes: sequences looked at, at most."""
         rows = self._best.rows
         stay = [row for row in rows if not any(window.covers(row[0]) for window in windows)]
