@@ -130,3 +130,27 @@ def test_a_film_of_ordinary_supply_is_proven_nearer_and_planned_no_worse():
     quick, close = plan_cover(task, ORDINARY), plan_cover(task, ORDINARY, closely=True)
     assert quick.bound < close.bound <= close.cost <= quick.cost
     assert close.cost == pytest.approx(plan_cost(task, ORDINARY, close.shots))
+
+
+@settings(max_examples=25, deadline=None)
+@given(film=tiny_films(), supply=supplies(4), said=words, data=st.data())
+def test_sequences_of_some_frames_hold_what_is_held_and_come_back(film, supply, said, data):
+    assume(supply)
+    task = replace(film, supply=supply, words=said)
+    sequences, priced, sources = searched(task, RULES)
+    none = priced.begin(np.zeros(sources))
+    frames, whole = sequences.frames, sequences.cheapest(priced.entry(none))
+    some = data.draw(st.lists(st.sampled_from(frames.tolist())).map(lambda one: np.array(one, dtype=np.int64)))
+    sequences.of(some, {})
+    path = sequences.cheapest(priced.entry(none))
+    assert path.cost >= whole.cost - 1e-9
+    known = {*some.tolist(), *(e for v in film.views for e in (v.span.start, v.span.end))}
+    assert {edge for span, _ in path.shots for edge in (span.start, span.end)} <= known
+    # What is held at a price that nothing outweighs stays, and costs nothing where it is kept.
+    edges = np.array([edge for span, _ in whole.shots for edge in (span.start, span.end)], dtype=np.int64)
+    sequences.of(edges, dict.fromkeys(whole.shots, 1e7))
+    held = sequences.cheapest(priced.entry(none))
+    assert set(held.shots) == set(whole.shots)
+    assert held.cost == pytest.approx(whole.cost, abs=1e-6)
+    sequences.of(frames, {})
+    assert sequences.cheapest(priced.entry(none)).cost == pytest.approx(whole.cost)

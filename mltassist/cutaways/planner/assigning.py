@@ -103,8 +103,21 @@ class Assigning:
                 best, cost = found, after
             if blur or after <= least + _EQUAL:
                 now, least = found, after
-            if turn % TURNS == TURNS - 1:
+            if turn % TURNS == TURNS - 1 or turn == turns - 1:
+                cost, best = self._exchanged(cost, best, allowed)
                 now, least = best, cost
+        return cost, best
+
+    def _exchanged(
+        self, cost: float, best: Numbers, allowed: Callable[[Numbers], bool]
+    ) -> tuple[float, Numbers]:
+        """The same with clips of shots near each other exchanged, which no set holds together."""
+        for one, other in ((at, at + by) for by in range(1, _APART) for at in range(self._many - by)):
+            found = best.copy()
+            found[[one, other]] = best[[other, one]]
+            after = self.cost(found)
+            if after < cost - _EQUAL and allowed(found):
+                best, cost = found, after
         return cost, best
 
     def _chosen_anew(self, now: Numbers, places: Numbers, blur: float, draw: np.random.Generator) -> Numbers:
