@@ -83,7 +83,10 @@ class _Closer:
         # Where it is too hard prices found on fewer boundaries are worth little here.
         if more and known and best.cost > TOO_HARD * more.bound:
             self._known_good(whole, ascent, {*known.spans}, SEARCH / 4)
-        return raise_bound(whole, priced, ascent, best.cost, work=SEARCH, others=others)
+        bound = raise_bound(whole, priced, ascent, best.cost, work=SEARCH, others=others)
+        if not self.bound_alone and best.cost - bound > NEAR * best.cost:
+            self._whole(whole, ascent)  # among fewer boundaries the best plan may be another one
+        return bound
 
     def _sequences(self, every: int) -> Sequences:
         best = self.best
@@ -108,9 +111,13 @@ class _Closer:
         climb(sequences, priced, ascent, best.cost, fill=fill, work=CLIMB, first=first)
         self._better()
         if not self.bound_alone and best.cost - ascent.bound > NEAR * best.cost:
-            nodes = int(WHOLE // (sequences.size + EACH * sequences.boundaries))
-            Windows(best, sequences, ascent.best).whole(nodes)
+            self._whole(sequences, ascent)
         return ascent, coarse
+
+    def _whole(self, sequences: Sequences, ascent: Ascent) -> None:
+        """All of the best plan planned anew among what is left of these boundaries and moments."""
+        nodes = int(WHOLE // (sequences.size + EACH * sequences.boundaries))
+        Windows(self.best, sequences, ascent.best).whole(nodes)
 
     def _better(self) -> None:
         """Other clips for the best plan, and parts of it exchanged."""
