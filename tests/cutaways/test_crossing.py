@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.best import Best
@@ -27,6 +27,7 @@ def in_order(edges: list[tuple[int, int]]) -> tuple[Span, ...]:
 divisions = st.lists(st.tuples(st.sampled_from([0, 0, 1, 4]), st.integers(1, 4)), max_size=6).map(in_order)
 
 
+@settings(max_examples=50, deadline=None)
 @given(one=divisions, other=divisions, data=st.data())
 def test_each_part_can_be_exchanged_alone(one, other, data):
     parts = list(differing(one, other))

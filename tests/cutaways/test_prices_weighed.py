@@ -1,4 +1,4 @@
-"""Prices and boundaries: their slope is one of the bound, and places worth a look are among those looked at."""
+"""Prices have a slope of the bound, and the boundaries that are worth a look are among those looked at."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from tests.cutaways.test_sequences import random_prices, searched
 from tests.cutaways.test_spans import tiny_films
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(film=laid_films(), supply=supplies(4, (0, 4, 20)), said=words, seed=st.integers(0, 99))
 def test_no_prices_bound_more_than_the_slope_at_others_tells(film, supply, said, seed):
     """What sequences cost less what limits earn is a concave function of the prices; so are its slopes."""
@@ -59,7 +59,7 @@ def test_of_the_ways_to_weigh_lengths_those_most_overdrawn_are_followed():
     assert not priced.slope(none, nothing).weighed.any()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(film=tiny_films(), every=st.integers(1, 9))
 def test_where_a_first_look_begins_and_ends_is_looked_at(film, every):
     looks = find_first_looks(film, RULES)

@@ -132,15 +132,15 @@ def test_a_film_of_ordinary_supply_is_proven_nearer_and_planned_no_worse():
     assert close.cost == pytest.approx(plan_cost(task, ORDINARY, close.shots))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(film=tiny_films(), supply=supplies(4), said=words, data=st.data())
 def test_sequences_of_some_frames_hold_what_is_held_and_come_back(film, supply, said, data):
-    assume(supply)
+    assume(supply and any(view.who is not None for view in film.views))
     task = replace(film, supply=supply, words=said)
     sequences, priced, sources = searched(task, RULES)
     none = priced.begin(np.zeros(sources))
     frames, whole = sequences.frames, sequences.cheapest(priced.entry(none))
-    some = data.draw(st.lists(st.sampled_from(frames.tolist())).map(lambda one: np.array(one, dtype=np.int64)))
+    some = np.array(data.draw(st.lists(st.sampled_from(frames.tolist()))), dtype=np.int64)
     sequences.of(some, {})
     path = sequences.cheapest(priced.entry(none))
     assert path.cost >= whole.cost - 1e-9

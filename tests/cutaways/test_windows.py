@@ -36,7 +36,7 @@ def begun(task: CoverTask, rules: Frames, spans: tuple[Span, ...] = ()) -> tuple
     return best, Windows(best, sequences, none)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(
     film=laid_films(),
     supply=supplies(4, (0, 4, 20)),
