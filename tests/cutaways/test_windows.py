@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.best import Best
 from mltassist.cutaways.planner.bounds import Priced
-from mltassist.cutaways.planner.film import CoverTask, Frames
+from mltassist.cutaways.planner.film import CoverTask, Frames, Refused
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.sequences import Sequences
@@ -95,3 +95,11 @@ def test_films_with_next_to_nothing_in_them_are_planned(shots):
     assert len(best.shots) == shots
     windows.search(1.0)
     assert len(best.shots) == shots
+
+
+def test_what_was_refused_leaves_the_place_to_the_next_best():
+    task = replace(task_of(("ines", 40), cuts=(20,), sound_edits=()), supply=clips(2, 20))
+    task = replace(task, refused=(Refused(task.supply[0].source, Span(10, 30)),))
+    best, windows = begun(task, ALONE)
+    windows.whole(1)  # of all sequences the cheapest alone
+    assert [shot.moment for shot in best.shots] == [task.supply[1]]

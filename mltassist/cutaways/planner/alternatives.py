@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
-from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start, leave_out_refused
+from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 
@@ -39,7 +39,6 @@ def alternatives(
         cost = _costs_in_place(rules, supply, matcher, shots)
         spent = _spent(task, shots)
         _leave_out_unusable(rules, supply, shots, spent, cost)
-        leave_out_refused(task, supply, [shot.span for shot in shots], cost)
         taken: dict[str, list[Span]] = {}
         for _ in range(many):
             for place, number in _assigned(supply, cost, rules.weights.used_before):

@@ -17,7 +17,7 @@ from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers
-from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
+from mltassist.cutaways.planner.shots import Supply, alone_costs
 from mltassist.cutaways.planner.spent import longest_free
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
@@ -55,7 +55,6 @@ class Assigning:
         ends = np.array([span.end for span in spans], dtype=np.int64)
         self._lengths, self._touching = ends - starts, ends[:-1] == starts[1:]
         cost = alone_costs(rules, supply, spans, matcher)
-        leave_out_refused(task, supply, spans, cost)
         cost[self._lengths[:, None] > longest_free(task, supply)[None, :]] = np.inf
         for one in task.used:
             used = one.span_on_timeline

@@ -19,7 +19,7 @@ from mltassist.cutaways.planner.fitting import COMBINATIONS, combinations, count
 from mltassist.cutaways.planner.meetings import Edges, Meeting, edges_of, meetings
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.prices import Uses
-from mltassist.cutaways.planner.shots import Supply, alone_costs, leave_out_refused
+from mltassist.cutaways.planner.shots import Supply, alone_costs
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
@@ -80,7 +80,6 @@ def columns_of(
     if not spans or not supply.moments:
         return None
     alone = alone_costs(rules, supply, spans, matcher)
-    leave_out_refused(task, supply, spans, alone)
     by_length, stretches = length_costs(rules), stretches_of(task, rules)
     edges = [edges_of(stretch, rules) for stretch in stretches]
     gains = np.array([_gain(stretches, edges, rules, by_length, span) for span in spans])

@@ -195,7 +195,7 @@ class Sequences:
             self._said = SaidNear(self._matcher, self._rules, self._task.length, tags)
 
     def _foreign(self, frames: Numbers) -> list[tuple[Numbers, Numbers]]:
-        """For all whose moments are left: their columns, and until when they may be seen from each frame."""
+        """Columns of what may not be seen everywhere, and until when it may be from each frame."""
         found = self._supply.foreign_from(frames)
         return [(np.flatnonzero(np.isin(self._order, moments)), until) for moments, until in found]
 

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, Voice
+from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Refused, Shot, Voice
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, joined
 
@@ -46,6 +46,7 @@ class Supply:
 
     moments: tuple[Moment, ...]
     voices: tuple[Voice, ...] = ()
+    refused: tuple[Refused, ...] = ()
 
     @cached_property
     def lengths(self) -> NDArray[np.int64]:
@@ -82,28 +83,34 @@ class Supply:
 
     @cached_property
     def _strangers(self) -> list[tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
-        """For all whose moments there are: which, and where others speak, as first frames and ends."""
-        found = []
+        """Moments, and where others speak or they were refused, as first frames and ends."""
+        places: list[tuple[list[int], tuple[Span, ...]]] = []
         for whose in dict.fromkeys(moment.whose for moment in self.moments if moment.whose):
             columns = [number for number, moment in enumerate(self.moments) if moment.whose == whose]
             one = self.moments[columns[0]]
             spans = joined(voice.span for voice in self.voices if voice.is_foreign_to(one))
+            places.append((columns, spans))
+        for source in dict.fromkeys(one.source for one in self.refused):
+            columns = [number for number, moment in enumerate(self.moments) if moment.source == source]
+            places.append((columns, joined(one.span for one in self.refused if one.source == source)))
+        found = []
+        for columns, spans in places:
             rows = np.array([(span.start, span.end) for span in spans], np.int64).reshape(-1, 2)
             found.append((np.array(columns, np.int64), rows[:, 0], rows[:, 1]))
         return found
 
     def foreign(self, spans: Sequence[Span]) -> NDArray[np.bool_]:
-        """Where moments are somebody's while another speaks: shape (spans, moments)."""
+        """Where moments may not be seen, for who speaks or as refused: shape (spans, moments)."""
         table = np.zeros((len(spans), len(self.moments)), dtype=bool)
         last = np.array([span.end for span in spans], np.int64)
         for columns, until in self.foreign_from(np.array([span.start for span in spans], np.int64)):
-            table[:, columns] = (until < last)[:, None]
+            table[:, columns] |= (until < last)[:, None]
         return table
 
     def foreign_from(self, frames: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
-        """For all whose moments there are: their moments, and until when they may be seen from each frame.
+        """Moments that may not be seen everywhere, and until when they may be seen from each frame.
 
-        Spans that begin there and end later show somebody while another speaks.
+        Spans that begin there and end later show somebody while another speaks, or what was refused.
         """
         return [
             (columns, np.append(starts, np.iinfo(np.int64).max)[np.searchsorted(ends, frames, side="right")])
@@ -125,7 +132,7 @@ class Supply:
 def supply_of(task: CoverTask) -> Supply:
     """The supply in its fixed order: the same whatever the order in which it is given."""
     moments = sorted(task.supply, key=lambda moment: (moment.source, moment.span))
-    return Supply(tuple(moments), task.voices)
+    return Supply(tuple(moments), task.voices, task.refused)
 
 
 def differ(one: Moment, other: Moment) -> bool:
@@ -136,7 +143,7 @@ def differ(one: Moment, other: Moment) -> bool:
 def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: Matcher | None) -> _Array:
     """What each moment costs in each span, its neighbours aside: shape (spans, moments).
 
-    Infinite where the moment is too short, or is somebody's while another speaks.
+    Infinite where the moment is too short, was refused, or is somebody's while another speaks.
     """
     cost = np.tile(rules.weights.quality * supply.poor, (len(spans), 1))
     if matcher is not None:
@@ -147,14 +154,6 @@ def alone_costs(rules: Frames, supply: Supply, spans: Sequence[Span], matcher: M
     cost[supply.lengths[None, :] < lengths[:, None]] = np.inf
     cost[supply.foreign(spans)] = np.inf
     return np.asarray(cost)
-
-
-def leave_out_refused(task: CoverTask, supply: Supply, spans: Sequence[Span], cost: _Array) -> None:
-    """Make infinite what a moment costs where its source was refused."""
-    for one in task.refused:
-        rows = [place for place, span in enumerate(spans) if one.span.overlaps(span)]
-        columns = [number for number, moment in enumerate(supply.moments) if moment.source == one.source]
-        cost[np.ix_(rows, columns)] = np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +219,6 @@ class Filler:
         bare: what it costs to leave each span without a shot.
         """
         alone = alone_costs(self._rules, self._supply, spans, self._matcher)
-        leave_out_refused(self._task, self._supply, spans, alone)
         found, closed = self._search(spans, alone, below) if len(spans) <= _FEW else (None, False)
         if found is None and closed and below < np.inf:
             return None
@@ -255,7 +253,7 @@ class Filler:
                 start = free_start(spent.get(source, ()), self._rules, moments[number], span)
             touched = next((shot.moment for shot in shots[-1:] if shot.span.end == span.start), None)
             alike = touched is not None and (touched.source == source or not differ(touched, moments[number]))
-            if start is None or alike or foreign or self._task.refuses(source, span):
+            if start is None or alike or foreign:
                 return None
             if (span, number) not in begun:
                 spent[source] = (*spent.get(source, ()), (Span(start, start + span.length), span))
@@ -263,7 +261,7 @@ class Filler:
         return tuple(shots)
 
     def _foreign(self, rows: Sequence[tuple[Span, int]]) -> list[bool]:
-        """Where a shot is somebody's while another speaks."""
+        """Where a shot may not be seen, for who speaks or as refused."""
         table = self._supply.foreign([span for span, _ in rows])
         return [bool(table[place, number]) for place, (_, number) in enumerate(rows)]
 
