@@ -45,7 +45,7 @@ def test_the_best_of_two_plans_is_put_together():
     best = Best(task, RULES, supply_of(task), None, tries=1)
     first, last = (Span(8, 12), Span(18, 22)), (Span(58, 62), Span(68, 72))
     for spans in (first, last):
-        best.filled(spans)
+        best.filled(((spans[0], 0), (spans[1], 1)))
     halves = best.cost
     cross(best, [first, last])
     assert tuple(shot.span for shot in best.shots) == (*first, *last)
@@ -57,7 +57,7 @@ def test_without_a_plan_or_another_division_nothing_is_exchanged():
     best = Best(task, RULES, supply_of(task), None, tries=1)
     cross(best, [(Span(8, 12),)])
     assert best.shots == ()
-    best.filled((Span(8, 12),))
+    best.filled(((Span(8, 12), 0),))
     cost = best.cost
     cross(best, [])
     cross(best, [(Span(8, 12),)])

@@ -30,7 +30,7 @@ def begun(task: CoverTask, rules: Frames, spans: tuple[Span, ...] = ()) -> tuple
     supply = supply_of(task)
     subjects = [moment.subjects for moment in supply.moments]
     best = Best(task, rules, supply, Matcher(task.words, subjects) if task.words else None, tries=1)
-    best.filled(spans)
+    best.filled(tuple((span, place % len(supply.moments)) for place, span in enumerate(spans)))
     sequences = Sequences(task, rules, supply, best.matcher, every=1)
     none = Priced(sequences, supply, best.limits).begin(np.zeros(len(best.limits.frames)))
     return best, Windows(best, sequences, none)
