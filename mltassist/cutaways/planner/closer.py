@@ -86,7 +86,9 @@ class _Closer:
             self._known_good(whole, ascent, {*known.spans}, SEARCH / 4)
         bound = raise_bound(whole, priced, ascent, best.cost, work=SEARCH, others=others)
         if not self.bound_alone and best.cost - bound > NEAR * best.cost:
-            self._whole(whole, ascent)  # among fewer boundaries the best plan may be another one
+            # Among fewer boundaries the best plan may be another one.
+            best.filled(whole.cheapest(priced.entry(ascent.best)).shots)
+            self._whole(whole, ascent)
         return bound
 
     def _sequences(self, every: int) -> Sequences:
