@@ -16,7 +16,7 @@ import pytest
 
 from mltassist.choices.decisions import Decision
 from mltassist.cli.main import main
-from mltassist.cutaways.planner import bounds, plan
+from mltassist.cutaways.planner import best, bounds
 from mltassist.frames import Rate
 from mltassist.plans import Note, Plan
 from mltassist.timeline.saved import read_parts
@@ -24,7 +24,7 @@ from tests.cli.films import EXAMPLE
 from tests.sharing import made_once
 
 PAUSE_S = 5
-_PLAN, _WORK = "mltassist.cutaways.planner.plan", plan.WORK
+_PLANNER, _WORK = "mltassist.cutaways.planner", best.WORK
 PLACE = "let the wheel be heard"
 CLOSELY = ("saltreed.kdenlive",)
 """Of one layout the plan is looked for as closely as outside of tests; the others get the first good one."""
@@ -34,8 +34,8 @@ CLOSELY = ("saltreed.kdenlive",)
 def soon() -> Iterator[None]:
     """Within this, films are covered by the first good plan that is found."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(f"{_PLAN}.LARGEST", 0)
-        patch.setattr(f"{_PLAN}.WORK", plan.PATIENCE)
+        patch.setattr(f"{_PLANNER}.closer.LARGEST", 0)
+        patch.setattr(f"{_PLANNER}.best.WORK", best.PATIENCE)
         yield
 
 
@@ -43,8 +43,8 @@ def soon() -> Iterator[None]:
 def closely() -> Iterator[None]:
     """Within this, better plans are looked for, as they are outside of tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(f"{_PLAN}.LARGEST", bounds.LARGEST)
-        patch.setattr(f"{_PLAN}.WORK", _WORK)
+        patch.setattr(f"{_PLANNER}.closer.LARGEST", bounds.LARGEST)
+        patch.setattr(f"{_PLANNER}.best.WORK", _WORK)
         yield
 
 

@@ -13,10 +13,10 @@ from mltassist.cutaways.planner.bounds import Limits, Priced, Prices
 from mltassist.cutaways.planner.costs import stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Voice
 from mltassist.cutaways.planner.objective import division_cost, filling_cost, plan_cost
+from mltassist.cutaways.planner.paths import Path
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.ranges import Highest
-from mltassist.cutaways.planner.paths import Path
 from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import Shot, supply_of
 from mltassist.cutaways.planner.words import Matcher
