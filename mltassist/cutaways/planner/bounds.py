@@ -287,7 +287,9 @@ def climb(
         if left < _AGAIN * dropped:
             sequences.drop(entry, cost + earned + _EQUAL)
             dropped = left
-        if not sequences.watch(path) and not ascent.step(priced, path, cost):
+        # What comes twice at bad prices need not be watched: every subject makes all further steps slower.
+        good = path.cost - earned >= ascent.bound - _FAR * (cost - ascent.bound)
+        if not (good and sequences.watch(path)) and not ascent.step(priced, path, cost):
             break
     return cost
 

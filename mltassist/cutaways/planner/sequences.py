@@ -79,8 +79,7 @@ class Sequences:
         self._kept = [boundaries_of(stretch, every) for stretch in self._stretches]
         self._hold(held or {})
         self._choose(np.arange(len(supply.moments)))
-        if held:
-            self.look_closer([edge for span, _ in held for edge in (span.start, span.end)], 0)
+        self.look_closer([edge for span, _ in held or () for edge in (span.start, span.end)], 0)
 
     def _hold(self, held: Mapping[tuple[Span, int], float]) -> None:
         self._held: defaultdict[int, list[tuple[int, int, float]]] = defaultdict(list)
@@ -93,15 +92,15 @@ class Sequences:
         self._hold(held)
         for number, stretch in enumerate(self._stretches):
             inside = frames[(frames >= stretch.span.start) & (frames <= stretch.span.end)]
-            ends = [*stretch.changes.tolist(), 0, stretch.length]
-            self._kept[number] = np.unique(np.concatenate((inside - stretch.span.start, ends)))
+            inside = np.concatenate((inside - stretch.span.start, stretch.changes, [0, stretch.length]))
+            self._kept[number] = np.unique(inside)
         self._choose(self._order)
 
     @property
     def frames(self) -> Numbers:
         """The boundaries that are left, as frames of the film."""
-        rows = [stretch.span.start + kept for stretch, kept in zip(self._stretches, self._kept, strict=True)]
-        return np.concatenate(rows) if rows else np.zeros(0, dtype=np.int64)
+        both = zip(self._stretches, self._kept, strict=True)
+        return np.concatenate([np.zeros(0, np.int64), *(stretch.span.start + kept for stretch, kept in both)])
 
     @property
     def moments(self) -> Numbers:
@@ -120,7 +119,7 @@ class Sequences:
 
     @property
     def boundaries(self) -> int:
-        """Boundaries that are left."""
+        """How many there are of them."""
         return sum(len(kept) for kept in self._kept)
 
     def look_closer(self, frames: Iterable[int], reach: int) -> None:
