@@ -231,6 +231,18 @@ def test_for_tastes_shots_go_after_a_change_by_hand_and_none_where_the_film_was_
     assert set(placed(first.shots)) <= set(placed(found.shots))
 
 
+def test_where_the_film_was_cut_anew_nothing_before_goes_for_a_speakers_first_look() -> None:
+    """A bite is taken out of a face that has just begun, behind three shots of narration."""
+    task = task_of(("", 300), ("ines", 700), cuts=(500,), narration=((0, 300),), supply=clips(8, 160))
+    first = plan_cover(task, RULES)
+    at = first.shots[2].span.end + 20
+    cut = replace(task, cuts=(JumpCut(at), JumpCut(500)), sound_edits=(0, 300, at, 500))
+    found = plan_stably(cut, RULES, placed(first.shots))
+    assert set(placed(first.shots)) <= set(placed(found.shots))
+    assert any(at in shot.span for shot in found.shots)
+    assert not found.breaches
+
+
 def test_what_lies_there_as_it_was_left_stays_unless_a_rule_asks_for_more() -> None:
     """Neither another planner nor other tastes change anything; a new jump cut does."""
     supply = film().supply

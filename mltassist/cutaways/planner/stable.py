@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -28,6 +29,9 @@ BEHIND = (14, 5)
 """Shots may change cheaply where they lie within so many ideal lengths behind trouble: ten seconds or so."""
 FIRM = 25
 """How much dearer it is elsewhere: no sum of tastes pays for that, and every broken rule does."""
+FIRMEST = 400
+"""That where the film was cut anew, unless more rules are broken for it: what is dear and told by none, as a
+covered first look, does not pay either."""
 REACHES = (0, 1, 3, 9)
 """How far from trouble shots are released, in ideal lengths, one after the other; in place of the first,
 where the film was cut anew, those just behind the new jump cuts."""
@@ -82,7 +86,9 @@ def plan_stably(
         best = _as_it_lies(task, rules, lies, fresh, closely=closely)
     if best is None:
         kept = _Kept(task, rules, lies, fresh)
-        best = kept.plan(closely=closely)
+        best = kept.plan(FIRMEST if kept.cut_anew else FIRM, closely=closely)
+        if kept.cut_anew and _more_broken(best, fresh):
+            best = kept.plan(FIRM, closely=closely)
         if closely and changed and not kept.cut_anew:
             best = kept.cheaper(best, most=max(len(earlier) // ONE_OF, int(2 * len(earlier) >= ONE_OF)))
     if not alternatives:
@@ -116,10 +122,10 @@ class _Kept:
         self.cut_anew = bool(new)
         self._near = _beside(lies.shots, (Span(b.at, b.at + behind) for b in new or trouble))
 
-    def plan(self, *, closely: bool) -> Cover:
-        """The plan that costs least with the prices of what it does without."""
+    def plan(self, elsewhere: float, *, closely: bool) -> Cover:
+        """The plan that costs least with the prices of what it does without, far from trouble this one."""
         task, rules, fresh = self._task, self._rules, self._fresh
-        held, keep = self._held(FIRM), self._shots
+        held, keep = self._held(elsewhere), self._shots
         best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
         for reach in REACHES:
             if not keep or least == fresh.cost:
@@ -189,6 +195,12 @@ def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
     together = filling_cost(alone, rules, sorted([*plan.shots, *theirs], key=lambda shot: shot.span))
     apart = filling_cost(alone, rules, plan.shots) + filling_cost(alone, rules, theirs)
     return plan.cost + together - apart
+
+
+def _more_broken(one: Cover, other: Cover) -> bool:
+    """True where a plan breaks a rule more often than another."""
+    ours, theirs = (Counter(breach.rule for breach in plan.breaches) for plan in (one, other))
+    return not ours <= theirs
 
 
 def _beside(shots: Sequence[Shot], spans: Iterable[Span]) -> tuple[Shot, ...]:
