@@ -36,7 +36,7 @@ LONG = 75
 def soon() -> Iterator[None]:
     """Plans are not sought closely, which changes nothing of what is tested here."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("mltassist.cutaways.planner.plan.LARGEST", 0)
+        patch.setattr("mltassist.cutaways.planner.closer.LARGEST", 0)
         yield
 
 

@@ -86,7 +86,7 @@ class Windows:
         held = {**best.held, **dict.fromkeys(stay, _HELD)}
         sequences.of(frames, held)
         priced = self._priced.entry(self._prices)
-        begins, paid, known = self._begun(stay, windows, priced)
+        begins, paid, known = self._costs_beside(stay, windows, priced)
         known += self._priced.earned(self._prices)
         ends = priced.end
         left = self._left(stay)
@@ -123,7 +123,7 @@ class Windows:
         lengths = [span.length for span, _ in stay]
         return self._limits.frames - np.bincount(sources, lengths, len(self._limits.frames))
 
-    def _begun(
+    def _costs_beside(
         self, stay: list[tuple[Span, int]], windows: list[Span], priced: Entry
     ) -> tuple[list[Array], Array, float]:
         """What shots cost where they begin and by their length, beside what stays.
@@ -144,7 +144,7 @@ class Windows:
         begins = []
         for stretch, begin in zip(self._sequences.stretches, priced.begin, strict=True):
             frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _inside(frames, windows)
+            inside = _begun_in(frames, windows)
             begin[np.ix_(inside, spent[of_moment])] = np.inf
             for source, spans in at.items():
                 for span in spans:
@@ -172,7 +172,7 @@ class Windows:
                 continue
             kept = begin.copy()
             frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _inside(frames, windows)
+            inside = _begun_in(frames, windows)
             for source, first, last in node.kept_off:
                 kept[np.ix_(inside & (frames >= first) & (frames <= last), of_moment == source)] = np.inf
             yield kept
@@ -201,6 +201,14 @@ def _inside(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
     found = np.zeros(len(frames), dtype=bool)
     for window in windows:
         found |= (frames >= window.start) & (frames <= window.end)
+    return found
+
+
+def _begun_in(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
+    """Where shots of windows may begin: at the end of one begins what stays."""
+    found = np.zeros(len(frames), dtype=bool)
+    for window in windows:
+        found |= (frames >= window.start) & (frames < window.end)
     return found
 
 
