@@ -128,10 +128,16 @@ class Best:
         if not self._found or cost < self.cost - _EQUAL:
             self._found, self.cost, self.shots = True, cost, shots
 
-    def filled(self, spans: tuple[Span, ...]) -> float:
-        """Fill these spans as well as may be; what the best plan costs then."""
-        if spans not in self._asked:  # prices lead to the same ones again and again
-            self._asked.add(spans)
+    def filled(self, rows: Rows) -> float:
+        """Fill the spans of a sequence as well as may be; what the best plan costs then.
+
+        Its own clips are where that begins, though they may be used too often.
+        """
+        spans = tuple(span for span, _ in rows)
+        if spans in self._asked:  # prices lead to the same ones again and again
+            return self.cost
+        self._asked.add(spans)
+        if self.refilled(rows, TURNS)[0] == np.inf:
             filling = self._filler.fill(spans, [bare_cost(self.unfilled, span) for span in spans])
             shots = tuple(shot for shot in filling.shots if shot is not None) if filling else ()
             self._keep(shots)

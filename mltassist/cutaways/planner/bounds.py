@@ -21,14 +21,14 @@ from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.fitting import weighings
 from mltassist.cutaways.planner.openings import Numbers
-from mltassist.cutaways.planner.paths import Entry, Path
+from mltassist.cutaways.planner.paths import Entry, Path, Rows
 from mltassist.cutaways.planner.prices import Uses
 from mltassist.cutaways.planner.sequences import Sequences
 from mltassist.cutaways.planner.shots import Supply
 from mltassist.frames import Span, joined, without
 
-Fill = Callable[[tuple[Span, ...]], float]
-"""Fills spans with clips and tells the cost of the best plan so far."""
+Fill = Callable[[Rows], float]
+"""Fills the spans of a sequence with clips and tells the cost of the best plan so far."""
 _EQUAL = 1e-6
 _STEPS = 100
 POINTS = 20
@@ -281,7 +281,7 @@ def climb(
         first = None
         if path.cost == np.inf:
             break
-        cost = min(cost, fill(tuple(span for span, _ in path.shots)))
+        cost = min(cost, fill(path.shots))
         ascent.weigh(path.cost - earned, cost)
         left = cost + earned - path.cost
         if left < _AGAIN * dropped:

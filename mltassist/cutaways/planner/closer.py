@@ -20,6 +20,7 @@ from mltassist.cutaways.planner.columns import Columns, columns_of
 from mltassist.cutaways.planner.crossing import cross
 from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import pack, pack_in_parts
+from mltassist.cutaways.planner.paths import Rows
 from mltassist.cutaways.planner.prices import prices_for
 from mltassist.cutaways.planner.sequences import SIZES_TOLD_APART, Sequences
 from mltassist.cutaways.planner.windows import Windows
@@ -100,9 +101,9 @@ class _Closer:
             sequences.look_closer(best.edges, 1)
         ascent = Ascent(begin)
 
-        def fill(path: tuple[Span, ...]) -> float:
-            self.paths.append(path)
-            return best.cost if self.bound_alone else best.filled(path)
+        def fill(rows: Rows) -> float:
+            self.paths.append(tuple(span for span, _ in rows))
+            return best.cost if self.bound_alone else best.filled(rows)
 
         first = None if coarse else cheapest
         climb(sequences, priced, ascent, best.cost, fill=fill, work=CLIMB, first=first)
@@ -156,7 +157,7 @@ class _Closer:
         for way in (pack, partial(pack_in_parts, begun=best.rows, enough=enough)):
             rows = way(*told)
             best.laid(rows)  # once filled anew it knows of repeated subjects and sizes
-            best.filled(tuple(span for span, _ in rows))
+            best.filled(rows)
             if best.cost <= enough:
                 break
 

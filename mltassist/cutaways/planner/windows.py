@@ -32,6 +32,8 @@ WINDOWS = 3
 """At once, at most."""
 NODES = 60
 """Sequences looked at for one choice of windows, at most."""
+IDLE, WORTH = 20, 1e-5
+"""Choices in a row that bring less than this part of the cost, after which no more are made."""
 DEEPER = 0.1
 """So much dearer a node may be for each division that led to it, and is still looked at first: a part of what
 the first one leaves to the best plan."""
@@ -61,13 +63,15 @@ class Windows:
 
     def search(self, work: float) -> None:
         """Better the best plan with so much work."""
-        draw = np.random.default_rng(0)
-        while work > 0 and self._length:
+        draw, idle = np.random.default_rng(0), 0
+        while work > 0 and idle < IDLE and self._length:
+            before = self._best.cost
             many = int(draw.integers(1, WINDOWS + 1))
             half = max(self._rules.shot_min, WIDE * self._rules.shot_ideal // (2 * many))
             middles = sorted(draw.integers(0, self._length, many).tolist())
             spans = [Span(max(0, at - half), min(self._length, at + half)) for at in middles]
             work -= self._anew(spans, NODES)
+            idle = 0 if self._best.cost < (1 - WORTH) * before else idle + 1
 
     def whole(self, nodes: int) -> None:
         """Plan all of the film anew, with so many sequences looked at."""
@@ -86,9 +90,8 @@ class Windows:
         held = {**best.held, **dict.fromkeys(stay, _HELD)}
         sequences.of(frames, held)
         priced = self._priced.entry(self._prices)
-        begins, paid, known = self._costs_beside(stay, windows, priced)
+        paid, known = self._beside(stay, windows, priced)
         known += self._priced.earned(self._prices)
-        ends = priced.end
         left = self._left(stay)
         sources = self._supply.sources
         waiting: list[tuple[float, int, _Node]] = [(0.0, 0, _Node())]
@@ -99,7 +102,7 @@ class Windows:
                 break
             *_, node = heapq.heappop(waiting)
             spent += sequences.size + EACH * sequences.boundaries
-            entry = Entry(tuple(self._kept_off(begins, node, windows)), ends, paid)
+            entry = Entry(self._kept_off(priced.begin, node, windows), priced.end, paid)
             path = sequences.cheapest(entry)
             least = path.cost - known + node.price
             if least >= best.cost - _EQUAL:
@@ -123,10 +126,10 @@ class Windows:
         lengths = [span.length for span, _ in stay]
         return self._limits.frames - np.bincount(sources, lengths, len(self._limits.frames))
 
-    def _costs_beside(
+    def _beside(
         self, stay: list[tuple[Span, int]], windows: list[Span], priced: Entry
-    ) -> tuple[list[Array], Array, float]:
-        """What shots cost where they begin and by their length, beside what stays.
+    ) -> tuple[Array, float]:
+        """Forbid what does not go beside what stays; what shots pay by their length.
 
         Besides what that puts on top of all that stays, which no plan pays.
         """
@@ -140,21 +143,13 @@ class Windows:
         many = np.zeros(len(limits.frames), dtype=np.int64)
         for source, spans in at.items():
             many[source] = len(spans)
-        spent = (left < rules.shot_min) | (many >= limits.uses.most)
-        begins = []
-        for stretch, begin in zip(self._sequences.stretches, priced.begin, strict=True):
-            frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _begun_in(frames, windows)
-            begin[np.ix_(inside, spent[of_moment])] = np.inf
-            for source, spans in at.items():
-                for span in spans:
-                    first, last = (
-                        span.start - rules.reuse_after - rules.shot_min,
-                        span.end + rules.reuse_after,
-                    )
-                    resting = inside & (frames > first) & (frames < last)
-                    begin[np.ix_(resting, of_moment == source)] = np.inf
-            begins.append(begin)
+        spent = np.flatnonzero(((left < rules.shot_min) | (many >= limits.uses.most))[of_moment])
+        self._forbid(priced.begin, windows, spent, 0, self._length)
+        for source, spans in at.items():
+            own = np.flatnonzero(of_moment == source)
+            for span in spans:  # none lies or rests where another does
+                first = span.start - rules.reuse_after - rules.shot_min + 1
+                self._forbid(priced.begin, windows, own, first, span.end + rules.reuse_after - 1)
         lengths = np.arange(rules.shot_span_max + 1)
         too_long = (lengths[:, None] > left[of_moment][None, :]) & (many[of_moment] > 0)[None, :]
         paid = np.where(too_long, _TOO_LONG, 0.0)
@@ -162,20 +157,31 @@ class Windows:
         known = sum(float(paid[span.length, place[number]]) for span, number in stay)
         if priced.length is not None:
             paid = paid + priced.length
-        return begins, paid, known
+        return paid, known
 
-    def _kept_off(self, begins: list[Array], node: _Node, windows: list[Span]) -> Iterator[Array]:
+    def _kept_off(self, begins: tuple[Array, ...], node: _Node, windows: list[Span]) -> tuple[Array, ...]:
+        if not node.kept_off:
+            return begins
         of_moment = self._supply.sources[self._sequences.moments]
+        kept = tuple(begin.copy() for begin in begins)
+        for source, first, last in node.kept_off:
+            self._forbid(kept, windows, np.flatnonzero(of_moment == source), first, last)
+        return kept
+
+    def _forbid(
+        self, begins: tuple[Array, ...], windows: list[Span], columns: Numbers, first: int, last: int
+    ) -> None:
+        """Let no shot of these columns begin in a window between these frames of the film.
+
+        At the end of a window begins what stays.
+        """
         for stretch, begin in zip(self._sequences.stretches, begins, strict=True):
-            if not node.kept_off:
-                yield begin
-                continue
-            kept = begin.copy()
-            frames = np.arange(stretch.span.start, stretch.span.end + 1)
-            inside = _begun_in(frames, windows)
-            for source, first, last in node.kept_off:
-                kept[np.ix_(inside & (frames >= first) & (frames <= last), of_moment == source)] = np.inf
-            yield kept
+            start = stretch.span.start
+            for window in windows:
+                rows = slice(
+                    max(first, window.start, start) - start, max(0, min(last + 1, window.end) - start)
+                )
+                begin[rows, columns] = np.inf
 
     def _divided(self, node: _Node, uses: Mapping[int, list[Span]], left: Array) -> Iterator[_Node]:
         """The ways out of the closest two uses of a clip that cannot both be, or are not paid."""
@@ -201,14 +207,6 @@ def _inside(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
     found = np.zeros(len(frames), dtype=bool)
     for window in windows:
         found |= (frames >= window.start) & (frames <= window.end)
-    return found
-
-
-def _begun_in(frames: Numbers, windows: list[Span]) -> NDArray[np.bool_]:
-    """Where shots of windows may begin: at the end of one begins what stays."""
-    found = np.zeros(len(frames), dtype=bool)
-    for window in windows:
-        found |= (frames >= window.start) & (frames < window.end)
     return found
 
 
