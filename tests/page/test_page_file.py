@@ -20,6 +20,7 @@ def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open
     opened = open_page(page_file.as_uri())
     data = data_of(page_file)
     page = opened.page
+    many = int(opened.text("#count").split()[2])  # "0 decided, so many as planned"
     opened.press("n")
     assert opened.current()["id"].startswith("join-")
     opened.press("Enter", "ArrowDown", "Delete")
@@ -33,8 +34,7 @@ def test_the_keyboard_reaches_everything_and_the_choices_come_out_as_a_file(open
     opened.press("n", "Delete", "n", "Enter", "+")
     assert opened.current()["state"] == "accepted, 0.2 s longer"
     opened.press("Enter", "Enter", "p", "p")  # taken back, made again
-    assert "5 of 40" not in opened.text("#count")
-    assert opened.text("#count").startswith("6 decided, 34 as planned")
+    assert opened.text("#count").startswith(f"6 decided, {many - 6} as planned")
     with page.expect_download() as coming:
         opened.press("s")
     text = Path(coming.value.path()).read_text(encoding="utf-8")

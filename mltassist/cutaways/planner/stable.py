@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,12 +25,16 @@ HARD = (
     "whose shot it is",
 )
 """Rules that no plan breaks."""
-BEHIND = 2
-"""Shots may change cheaply where they lie within so many ideal lengths behind trouble."""
+BEHIND = (14, 5)
+"""Shots may change cheaply where they lie within so many ideal lengths behind trouble: ten seconds or so."""
 FIRM = 25
 """How much dearer it is elsewhere: no sum of tastes pays for that, and every broken rule does."""
+FIRMEST = 400
+"""That where the film was cut anew, unless more rules are broken for it: what is dear and told by none, as a
+covered first look, does not pay either."""
 REACHES = (0, 1, 3, 9)
-"""How far from trouble shots are released, in ideal lengths, one after the other."""
+"""How far from trouble shots are released, in ideal lengths, one after the other; in place of the first,
+where the film was cut anew, those just behind the new jump cuts."""
 DEARER, ONE_OF = 0.02, 20
 """One shot of so many may go for tastes alone, where that takes so much off the cost."""
 STEEPER = (1, 3)
@@ -65,8 +70,9 @@ def plan_stably(
     Every earlier shot that is given up has a price by the recipe's weights, a small one where something has
     changed and just behind that, one elsewhere that only a broken rule outweighs; the plan is taken that
     costs least with it. What is tried first: all of them kept and the rest planned around them; those beside
-    rules that are not kept then released, more and more of them; a plan from nothing. Looked for closely,
-    one shot of twenty may go for tastes as well, where that takes 2 % off the cost.
+    rules that are not kept then released, more and more of them; a plan from nothing. Where the film itself
+    was cut anew, so that jump cuts lie bare, only shots just behind these are cheap, and elsewhere none goes
+    for tastes. Otherwise, looked for closely, one shot of twenty may, where that takes 2 % off the cost.
     changed: False where the earlier shots lie as they were left: then nothing is planned but for a rule.
     closely, tries: see `plan_cover`.
     """
@@ -80,8 +86,10 @@ def plan_stably(
         best = _as_it_lies(task, rules, lies, fresh, closely=closely)
     if best is None:
         kept = _Kept(task, rules, lies, fresh)
-        best = kept.plan(closely=closely)
-        if closely and changed:
+        best = kept.plan(FIRMEST if kept.cut_anew else FIRM, closely=closely)
+        if kept.cut_anew and _more_broken(best, fresh):
+            best = kept.plan(FIRM, closely=closely)
+        if closely and changed and not kept.cut_anew:
             best = kept.cheaper(best, most=max(len(earlier) // ONE_OF, int(2 * len(earlier) >= ONE_OF)))
     if not alternatives:
         return best
@@ -102,21 +110,22 @@ def _as_it_lies(task: CoverTask, rules: Frames, lies: Cover, fresh: Cover, *, cl
 class _Kept:
     """Plans of a film that pay for what they do without of an earlier plan.
 
-    lies: what is valid of that; fresh: a plan from nothing.
+    lies: what is valid of that; fresh: a plan from nothing. cut_anew: there are jump cuts that it does not
+    cover, and the plan from nothing does.
     """
 
     def __init__(self, task: CoverTask, rules: Frames, lies: Cover, fresh: Cover) -> None:
         self._task, self._rules, self._shots, self._fresh = task, rules, lies.shots, fresh
-        behind = BEHIND * rules.shot_ideal
+        behind = BEHIND[0] * rules.shot_ideal // BEHIND[1]
         trouble = [breach for breach in lies.breaches if breach not in fresh.breaches]
-        self._near = _beside(lies.shots, (Span(breach.at, breach.at + behind) for breach in trouble))
-        new = (Span(b.at, b.at + behind) for b in trouble if b.rule == "cover every jump cut")
-        self._told = {shot.use for shot in lies.shots} - {shot.use for shot in _beside(lies.shots, new)}
+        new = [breach for breach in trouble if breach.rule == "cover every jump cut"]
+        self.cut_anew = bool(new)
+        self._near = _beside(lies.shots, (Span(b.at, b.at + behind) for b in new or trouble))
 
-    def plan(self, *, closely: bool) -> Cover:
-        """The plan that costs least with the prices of what it does without."""
+    def plan(self, elsewhere: float, *, closely: bool) -> Cover:
+        """The plan that costs least with the prices of what it does without, far from trouble this one."""
         task, rules, fresh = self._task, self._rules, self._fresh
-        held, keep = self._held(FIRM), self._shots
+        held, keep = self._held(elsewhere), self._shots
         best, least = fresh, fresh.cost + price_of_changes(held, fresh.shots)
         for reach in REACHES:
             if not keep or least == fresh.cost:
@@ -131,6 +140,8 @@ class _Kept:
                 break
             wide = reach * rules.shot_ideal + 1
             near_it = _beside(keep, (Span(at - wide, at + wide) for at in trouble))
+            if self.cut_anew and reach == 0:
+                near_it = self._near
             keep = tuple(shot for shot in keep if shot not in near_it)
         if closely:  # what divisions alone tell is known by now
             found = plan_cover(task, rules, closely=True, tries=1, held=held, known=best.shots)
@@ -141,7 +152,7 @@ class _Kept:
         """The same, or a plan that gives up more where that takes much off the cost.
 
         At its price nothing goes where this plan costs at most 2 % more than the best one from nothing.
-        most: shots that may be lost, but for those just behind a new jump cut.
+        most: shots that may be lost.
         """
         task, rules = self._task, self._rules
         most = max(most, self._lost(best))
@@ -164,7 +175,7 @@ class _Kept:
         return tuple((shot, change * (near if shot in self._near else elsewhere)) for shot in self._shots)
 
     def _lost(self, plan: Cover) -> int:
-        return len(self._told - {shot.use for shot in plan.shots})
+        return len({shot.use for shot in self._shots} - {shot.use for shot in plan.shots})
 
 
 def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
@@ -184,6 +195,12 @@ def cost_beside(task: CoverTask, rules: Frames, plan: Cover) -> float:
     together = filling_cost(alone, rules, sorted([*plan.shots, *theirs], key=lambda shot: shot.span))
     apart = filling_cost(alone, rules, plan.shots) + filling_cost(alone, rules, theirs)
     return plan.cost + together - apart
+
+
+def _more_broken(one: Cover, other: Cover) -> bool:
+    """True where a plan breaks a rule more often than another."""
+    ours, theirs = (Counter(breach.rule for breach in plan.breaches) for plan in (one, other))
+    return not ours <= theirs
 
 
 def _beside(shots: Sequence[Shot], spans: Iterable[Span]) -> tuple[Shot, ...]:
