@@ -29,7 +29,9 @@ GOOD = 0.0005
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
 TURNS, LONG = 300, 3000
-"""Sets of clips chosen anew for the spans of one plan, and of one that is the best of many."""
+"""Sets of clips chosen anew for the spans of one plan, and of one that is the best of many, at most."""
+OF_EACH = 40
+"""So many for each shot: of few there are not many sets."""
 _EQUAL = 1e-9
 
 
@@ -173,7 +175,10 @@ class Best:
 
         begun = np.array([number for _, number in rows], dtype=np.int64)
         cost, filling = choice.better(
-            begun, turns, allowed=lambda one: self._filler.laid(rows_of(one)) is not None, calm=calm
+            begun,
+            min(turns, OF_EACH * len(rows)),
+            allowed=lambda one: self._filler.laid(rows_of(one)) is not None,
+            calm=calm,
         )
         found = rows_of(filling)
         if cost < np.inf:

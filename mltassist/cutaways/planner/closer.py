@@ -23,7 +23,7 @@ from mltassist.cutaways.planner.packing import pack, pack_in_parts
 from mltassist.cutaways.planner.paths import Rows
 from mltassist.cutaways.planner.prices import prices_for
 from mltassist.cutaways.planner.sequences import SIZES_TOLD_APART, Sequences
-from mltassist.cutaways.planner.windows import Windows
+from mltassist.cutaways.planner.windows import WIDE, Windows
 from mltassist.cutaways.planner.worths import known_good, prices_of
 from mltassist.frames import Span
 
@@ -37,6 +37,8 @@ about so many."""
 CLIMB, WHOLE, KNOW, WINDOWS, SEARCH = 90_000_000, 20_000_000, 12_000_000, 30_000_000, 16_000_000
 """Shots and states gone through for prices, for plans at these, for prices where clips are short, for
 windows, and for the proof."""
+NODES = 120
+"""Sequences looked at for a plan of the whole film, at most."""
 TOO_HARD = 2
 """What a plan costs, in bounds, where to choose is too hard."""
 
@@ -119,7 +121,7 @@ class _Closer:
 
     def _whole(self, sequences: Sequences, ascent: Ascent) -> None:
         """All of the best plan planned anew among what is left of these boundaries and moments."""
-        nodes = int(WHOLE // (sequences.size + EACH * sequences.boundaries))
+        nodes = min(NODES, int(WHOLE // (sequences.size + EACH * sequences.boundaries)))
         Windows(self.best, sequences, ascent.best).whole(nodes)
 
     def _better(self) -> None:
@@ -171,6 +173,8 @@ class _Closer:
                 break
 
     def _windows(self, ascent: Ascent) -> None:
-        """Windows of the best plan, planned anew at the best prices."""
+        """Windows of the best plan, planned anew at the best prices; of a short film one is the whole."""
+        if self.best.task.length <= WIDE * self.best.rules.shot_ideal:
+            return
         Windows(self.best, self._sequences(self._every), ascent.best).search(WINDOWS)
         self._better()
