@@ -37,6 +37,8 @@ about so many."""
 CLIMB, WHOLE, KNOW, WINDOWS, SEARCH = 90_000_000, 20_000_000, 12_000_000, 30_000_000, 16_000_000
 """Shots and states gone through for prices, for plans at these, for prices where clips are short, for
 windows, and for the proof."""
+_FRAMES = 2_000_000
+"""Frames of the film times moments up to which every frame is looked at: more do not go into a gigabyte."""
 NODES = 120
 """Sequences looked at for a plan of the whole film, at most."""
 TOO_HARD = 2
@@ -78,7 +80,7 @@ class _Closer:
             more, known = self._short_of_clips(ascent)
         if not self.bound_alone and best.cost - ascent.bound > NEAR * best.cost:
             self._windows(more or ascent)
-        if length * many > LARGEST // SIZES_TOLD_APART:
+        if length * many > _FRAMES:
             return -np.inf
         whole = self._sequences(1)
         others = [ascent.best] if more else []
