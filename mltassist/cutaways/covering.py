@@ -19,10 +19,9 @@ from mltassist.cutaways.planner.laying import cover_edits
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import Cover, is_bare, plan_cover
 from mltassist.cutaways.planner.rules import breaches
-from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.stable import Placed, plan_stably
 from mltassist.cutaways.planner.stock import Unfilmed, unfilmed
-from mltassist.cutaways.planner.words import Matcher
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.sight import note_hidden_faces, place_of_cover
 from mltassist.cutaways.task import cover_task
 from mltassist.errors import NothingToDo
@@ -119,11 +118,10 @@ def _planned(findings: Findings, task: CoverTask, earlier: EarlierCover, settled
 
 def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence[Placed]) -> Cover:
     """The plan with its new shots from their best frames, and with other clips as many as before."""
-    rules = findings.recipe
-    frames = Frames.of(rules.cover, findings.timeline.rate, rules.weights)
+    frames = _frames(findings)
     many = max((len(others) for others in planned.others), default=0)
     earlier, shots = set(placed), planned.shots
-    stay = {shot for shot in shots if Placed(shot.span, shot.moment.source, shot.source_in) in earlier}
+    stay = {shot for shot in shots if Placed.of(shot) in earlier}
     shots = closed(task, frames, shots, stay=stay)
     if shots != planned.shots:
         cost = min(planned.cost, plan_cost(task, frames, shots))
@@ -134,9 +132,7 @@ def _begun(findings: Findings, task: CoverTask, planned: Cover, placed: Sequence
     offered = [other for others in planned.others for other in others]
     shots = begun_well(task, frames, shots, seen, stay=stay, others=offered)
     supply = supply_of(task)
-    subjects = [moment.subjects for moment in supply.moments]
-    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-    others = alternatives(task, frames, supply, matcher, shots, many=many)
+    others = alternatives(task, frames, supply, task.matcher(supply.subjects), shots, many=many)
     shown = replace(task, used=(*task.used, *(shot.use for shot in shots)))
     offered = [other for row in others for other in row]
     seen = courses(findings, {other.moment.source for other in offered})

@@ -47,7 +47,7 @@ class EarlierCover:
 
     def kept_in(self, shots: Iterable[Shot]) -> int:
         """How many of the earlier shots are among these."""
-        return len({Placed(s.span, s.moment.source, s.source_in) for s in shots} & set(self.shots))
+        return len({Placed.of(shot) for shot in shots} & set(self.shots))
 
     def resting(self, findings: Findings, task: CoverTask) -> CoverTask:
         """The task where the clips of deleted shots rest around their places as if they still lay there."""

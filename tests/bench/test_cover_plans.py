@@ -21,7 +21,8 @@ from mltassist.cutaways.planner.film import CoverTask, Frames, JumpCut, Moment, 
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.rules import breaches
-from mltassist.cutaways.planner.shots import alone_costs, differ, free_start, supply_of
+from mltassist.cutaways.planner.shots import alone_costs, differ, free_start
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.frames import Rate, Span
 from mltassist.recipe.cover import CoverRules

@@ -40,7 +40,7 @@ TAKEN_OUT = "a bite taken out"
 
 
 def placed(shots: list[Shot]) -> list[Placed]:
-    return [Placed(shot.span, shot.moment.source, shot.source_in) for shot in shots]
+    return [Placed.of(shot) for shot in shots]
 
 
 def by_hand(task: CoverTask, span: Span, used: tuple[Used, ...]) -> CoverTask:

@@ -15,8 +15,9 @@ from mltassist.cutaways.planner.best import Best
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Refused, Shot, Used, Voice
 from mltassist.cutaways.planner.objective import filling_cost
 from mltassist.cutaways.planner.rules import breaches
-from mltassist.cutaways.planner.shots import Filler, Supply, supply_of
+from mltassist.cutaways.planner.shots import Filler
 from mltassist.cutaways.planner.stable import HARD
+from mltassist.cutaways.planner.supply import Supply, supply_of
 from mltassist.cutaways.planner.words import Matcher, Spoken
 from mltassist.frames import Span
 from tests.cutaways.films import task_of

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from mltassist.cutaways.planner.best import Best
 from mltassist.cutaways.planner.crossing import cross, differing
-from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.frames import Span
 from tests.cutaways.films import clips, task_of
 from tests.cutaways.test_plan_exact import RULES

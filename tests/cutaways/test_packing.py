@@ -21,7 +21,7 @@ from mltassist.cutaways.planner.objective import division_cost
 from mltassist.cutaways.planner.packing import nothing_printed, pack, pack_in_parts
 from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.sequences import Sequences
-from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.worths import prices_of
 from mltassist.frames import Span
 from tests.cutaways.films import TINY, task_of

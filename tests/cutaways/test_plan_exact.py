@@ -18,8 +18,9 @@ from mltassist.cutaways.planner.costs import open_stretches
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Refused, Shot, Used, Voice
 from mltassist.cutaways.planner.objective import filling_cost, plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import plan_cover
-from mltassist.cutaways.planner.shots import Filler, differ, supply_of
+from mltassist.cutaways.planner.shots import Filler, differ
 from mltassist.cutaways.planner.stable import HARD
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.words import Match, Matcher, Spoken
 from mltassist.frames import Span, without
 from tests.cutaways.films import TINY, task_of

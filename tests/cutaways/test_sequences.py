@@ -18,7 +18,8 @@ from mltassist.cutaways.planner.plan import plan_cover
 from mltassist.cutaways.planner.prices import source_uses
 from mltassist.cutaways.planner.ranges import Highest
 from mltassist.cutaways.planner.sequences import Sequences
-from mltassist.cutaways.planner.shots import Shot, supply_of
+from mltassist.cutaways.planner.shots import Shot
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 from tests.bench.test_cover_plans import RULES as ORDINARY

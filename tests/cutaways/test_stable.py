@@ -188,7 +188,7 @@ def film() -> CoverTask:
 
 
 def placed(shots: Iterable[Shot]) -> list[Placed]:
-    return [Placed(shot.span, shot.moment.source, shot.source_in) for shot in shots]
+    return [Placed.of(shot) for shot in shots]
 
 
 def test_a_change_is_made_near_what_has_changed_and_nowhere_else() -> None:

@@ -15,8 +15,8 @@ from mltassist.cutaways.planner.film import CoverTask, Frames, Refused
 from mltassist.cutaways.planner.objective import plan_cost
 from mltassist.cutaways.planner.rules import breaches
 from mltassist.cutaways.planner.sequences import Sequences
-from mltassist.cutaways.planner.shots import supply_of
 from mltassist.cutaways.planner.stable import HARD
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.windows import Windows
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot
-from mltassist.cutaways.planner.shots import Supply, Uses, alone_costs, free_start
+from mltassist.cutaways.planner.shots import Uses, alone_costs, free_start
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, without
 

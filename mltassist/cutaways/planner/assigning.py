@@ -17,8 +17,9 @@ from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers
-from mltassist.cutaways.planner.shots import Supply, alone_costs
+from mltassist.cutaways.planner.shots import alone_costs
 from mltassist.cutaways.planner.spent import longest_free
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
@@ -68,7 +69,8 @@ class Assigning:
         self._alone = np.minimum(cost, _NEVER)
         after = starts[:, None] - ends[None, :] >= rules.reuse_after
         self._near = ~(after | after.T)
-        self._tastes, self._touches = _tastes_of(supply, rules)
+        self._tastes, alike = supply.tastes(rules.weights)
+        self._touches = np.where(alike, _NEVER, self._tastes)
         self._by_source = np.argsort(supply.sources, kind="stable")
         self._firsts = np.searchsorted(supply.sources[self._by_source], np.arange(len(limits.frames)))
 
@@ -168,15 +170,3 @@ class Assigning:
         ):
             moments[:, source] = self._by_source[first + ordered[:, first:end].argmin(axis=1)]
         return moments, least
-
-
-def _tastes_of(supply: Supply, rules: Frames) -> tuple[Array, Array]:
-    """What two moments cost near each other, and what they cost where they touch: (moments, moments)."""
-    many, weights = len(supply.moments), rules.weights
-    tastes, touches = np.empty((many, many)), np.empty((many, many))
-    for number in range(many):
-        size, subject = supply.alike(number)
-        tastes[number] = weights.same_subject * subject + weights.same_size * size
-        same = (size & subject) | (supply.sources == supply.sources[number])
-        touches[number] = np.where(same, _NEVER, tastes[number])
-    return tastes, touches

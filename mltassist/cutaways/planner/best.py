@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 
-from mltassist.cutaways.planner.assigning import Assigning
+from mltassist.cutaways.planner.assigning import TURNS, Assigning
 from mltassist.cutaways.planner.bounds import Limits
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
@@ -14,8 +15,9 @@ from mltassist.cutaways.planner.objective import division_cost, filling_cost, pr
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.paths import Rows
 from mltassist.cutaways.planner.prices import source_uses
-from mltassist.cutaways.planner.shots import Filler, Supply
+from mltassist.cutaways.planner.shots import Filler
 from mltassist.cutaways.planner.spans import Division, Divisions
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.unseen import unseen_cost, with_looks
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
@@ -28,10 +30,9 @@ GOOD = 0.0005
 """Part of the cost that is then not worth another try."""
 LOOKS = 4
 """Times that looks are put into cover under which nobody is seen for too long."""
-TURNS, LONG = 300, 3000
-"""Sets of clips chosen anew for the spans of one plan, and of one that is the best of many, at most."""
-OF_EACH = 40
-"""So many for each shot: of few there are not many sets."""
+LONG, OF_EACH = 3000, 40
+"""Sets of clips chosen anew for the spans of the best of many plans, at most; and for each shot of a plan: of
+few there are not many sets."""
 _EQUAL = 1e-9
 
 
@@ -60,7 +61,6 @@ class Best:
         self._were = tuple(held)
         self.rules = rules
         self.supply, self.matcher = supply, matcher
-        self._limits: Limits | None = None
         self._work = self._tries = 0
         self._found = False
         self._asked: set[tuple[Span, ...]] = set()
@@ -106,13 +106,11 @@ class Best:
         """The frames where its shots begin and end."""
         return sorted({edge for shot in self.shots for edge in (shot.span.start, shot.span.end)})
 
-    @property
+    @cached_property
     def limits(self) -> Limits:
         """What the sources of the supply can give."""
-        if self._limits is None:
-            uses = source_uses(self.task, self.rules, self.supply)
-            self._limits = Limits.of(self.task, self.rules, self.supply, uses)
-        return self._limits
+        uses = source_uses(self.task, self.rules, self.supply)
+        return Limits.of(self.task, self.rules, self.supply, uses)
 
     def _rows_of(self, shots: Sequence[Shot]) -> Rows:
         return tuple((shot.span, self._numbers[shot.moment]) for shot in shots)
@@ -147,10 +145,9 @@ class Best:
             self.refilled(self._rows_of(shots), TURNS)
         return self.cost
 
-    def improved(self) -> float:
-        """Choose other clips for the spans of the best plan; what it costs then."""
+    def improve(self) -> None:
+        """Choose other clips for the spans of the best plan."""
         self.refilled(self.rows, LONG)
-        return self.cost
 
     def refilled(self, rows: Rows, turns: int, *, calm: bool = False) -> tuple[float, Rows]:
         """Choose other clips for these spans, and keep the plan if it is the best; its cost, and its shots.

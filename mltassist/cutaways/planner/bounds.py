@@ -24,7 +24,7 @@ from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.paths import Entry, Path, Rows
 from mltassist.cutaways.planner.prices import Uses
 from mltassist.cutaways.planner.sequences import Sequences
-from mltassist.cutaways.planner.shots import Supply
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.frames import Span, joined, without
 
 Fill = Callable[[Rows], float]

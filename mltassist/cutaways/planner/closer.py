@@ -45,7 +45,7 @@ TOO_HARD = 2
 """What a plan costs, in bounds, where to choose is too hard."""
 
 
-def look_closer(best: Best, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
+def search_closely(best: Best, wanted: tuple[Span, ...], *, bound_alone: bool = False) -> float:
     """What no plan costs less than; the best plan is bettered on the way.
 
     wanted: the spans of the cheapest division. bound_alone: no better plans are looked for. Minus infinity
@@ -72,7 +72,7 @@ class _Closer:
         if length // self._every * many > LARGEST // SIZES_TOLD_APART:
             return -np.inf
         if not self.bound_alone:
-            best.improved()
+            best.improve()
         ascent, coarse = self._climbed()
         more: Ascent | None = None
         known: Columns | None = None
@@ -129,7 +129,7 @@ class _Closer:
     def _better(self) -> None:
         """Other clips for the best plan, and parts of it exchanged."""
         if not self.bound_alone:
-            self.best.improved()
+            self.best.improve()
             cross(self.best, self.paths)
 
     def _short_of_clips(self, ascent: Ascent) -> tuple[Ascent, Columns | None]:

@@ -19,7 +19,8 @@ from mltassist.cutaways.planner.fitting import COMBINATIONS, combinations, count
 from mltassist.cutaways.planner.meetings import Edges, Meeting, edges_of, meetings
 from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.prices import Uses
-from mltassist.cutaways.planner.shots import Supply, alone_costs
+from mltassist.cutaways.planner.shots import alone_costs
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from mltassist.cutaways.planner.best import TURNS, Best
+from mltassist.cutaways.planner.assigning import TURNS
+from mltassist.cutaways.planner.best import Best
 from mltassist.cutaways.planner.paths import Rows
 from mltassist.frames import Span
 

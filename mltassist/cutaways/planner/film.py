@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from mltassist.cutaways.planner.words import Match, Spoken
+from mltassist.cutaways.planner.words import Match, Matcher, Spoken
 from mltassist.frames import Span, joined, without
 from mltassist.recipe.cover import Frames as Frames  # noqa: PLC0414  (who reads a task reads it by them)
 
@@ -152,6 +152,10 @@ class CoverTask:
     def refuses(self, source: str, span: Span) -> bool:
         """True where a source was refused at a place that this one overlaps."""
         return any(one.source == source and one.span.overlaps(span) for one in self.refused)
+
+    def matcher(self, subjects: Sequence[tuple[str, ...]]) -> Matcher | None:
+        """What tells which word names each of these; None where no words are known."""
+        return Matcher(self.words, subjects, dict(self.synonyms)) if self.words else None
 
     @property
     def length(self) -> int:

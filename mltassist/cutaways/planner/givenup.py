@@ -29,9 +29,9 @@ def given_up(task: CoverTask, rules: Frames, earlier: Sequence[Placed], plan: Co
     For one that could be laid still, the cover beside it and all that stay is planned: a rule that this does
     not keep and the plan does is the reason. Otherwise the plan costs less.
     """
-    there = {(shot.span, shot.moment.source, shot.source_in): shot for shot in plan.shots}
-    lost = [one for one in earlier if (one.span, one.source, one.source_in) not in there]
-    kept = [shot for one in earlier if (shot := there.get((one.span, one.source, one.source_in)))]
+    there = {Placed.of(shot): shot for shot in plan.shots}
+    lost = [one for one in earlier if one not in there]
+    kept = [there[one] for one in earlier if one in there]
     for number, placed in enumerate(sorted(lost, key=lambda one: one.span)):
         if why := unfit(task, rules, placed):
             yield GivenUp(placed, why)

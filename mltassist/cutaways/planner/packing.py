@@ -38,8 +38,8 @@ from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.film import Frames
 from mltassist.cutaways.planner.fitting import COMBINATIONS
 from mltassist.cutaways.planner.paths import Rows
-from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
+from mltassist.cutaways.planner.supply import Supply
 
 NODES, OF_PART = 1, 3
 """Nodes of the solver's search at most, over all shots and over a part of them."""

@@ -19,14 +19,13 @@ import numpy as np
 from mltassist.cutaways.planner.alternatives import alternatives as other_clips
 from mltassist.cutaways.planner.best import Best, first_of
 from mltassist.cutaways.planner.bounds import NEAR
-from mltassist.cutaways.planner.closer import look_closer
+from mltassist.cutaways.planner.closer import search_closely
 from mltassist.cutaways.planner.costs import Stretch, stretches_of
 from mltassist.cutaways.planner.film import CoverTask, Frames, Shot
 from mltassist.cutaways.planner.prices import floor_at, prices_for, source_uses
 from mltassist.cutaways.planner.rules import Breach, breaches
-from mltassist.cutaways.planner.shots import Supply, supply_of
 from mltassist.cutaways.planner.spans import Division, Divisions
-from mltassist.cutaways.planner.words import Matcher
+from mltassist.cutaways.planner.supply import Supply, supply_of
 from mltassist.frames import Span, without
 
 TRIES = 800
@@ -88,8 +87,7 @@ def plan_cover(
     bound_alone: nothing is asked but how cheap a plan might be, so that no better ones are looked for.
     """
     supply = supply_of(task)
-    subjects = [moment.subjects for moment in supply.moments]
-    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    matcher = task.matcher(supply.subjects)
     best = Best(task, _within(rules, supply), supply, matcher, tries=tries, held=held)
     if known is not None:
         best.begin_with(known)
@@ -123,7 +121,7 @@ def plan_cover(
     else:
         bound = min(bound, tried.bound - price * most - earned)
     if closely and supply.moments and best.cost - bound > NEAR * best.cost:
-        bound = max(bound, look_closer(best, wanted, bound_alone=bound_alone))
+        bound = max(bound, search_closely(best, wanted, bound_alone=bound_alone))
     cost, shots = best.cost - best.changes, best.shots
     bare = tuple(span for span in wanted if is_bare(task, shots, span))
     others = other_clips(task, rules, supply, matcher, shots, many=alternatives)

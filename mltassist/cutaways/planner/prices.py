@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from mltassist.cutaways.planner.costs import Floor
 from mltassist.cutaways.planner.film import CoverTask, Frames, Moment
-from mltassist.cutaways.planner.shots import Supply, alone_costs
+from mltassist.cutaways.planner.shots import alone_costs
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, joined
 

@@ -20,8 +20,8 @@ from mltassist.cutaways.planner.film import CoverTask, Frames
 from mltassist.cutaways.planner.openings import Numbers, Openings, Returns
 from mltassist.cutaways.planner.paths import Entry, Path
 from mltassist.cutaways.planner.saidnear import SaidNear
-from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.spent import longest_free, no_starts
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span
 
@@ -78,7 +78,7 @@ class Sequences:
         self._stretches = stretches_of(task, rules)
         self._kept = [boundaries_of(stretch, every) for stretch in self._stretches]
         self._hold(held or {})
-        self._choose(np.arange(len(supply.moments)))
+        self._order: Numbers = np.arange(len(supply.moments))
         self.look_closer([edge for span, _ in held or () for edge in (span.start, span.end)], 0)
 
     def _hold(self, held: Mapping[tuple[Span, int], float]) -> None:
@@ -181,12 +181,9 @@ class Sequences:
         self._after = np.ascontiguousarray(self._again.T)[:, :, None]
         self._apart = np.zeros((many, many + 1))
         self._touch = np.full((many, many + 1), np.inf)
-        for row, number in enumerate(self._order.tolist()):
-            size, subject = (alike[self._order] for alike in supply.alike(number))
-            taste = weights.same_subject * subject + weights.same_size * size
-            self._apart[row, :many] = taste
-            same = (size & subject) | (supply.sources[self._order] == supply.sources[number])
-            self._touch[row, :many] = np.where(same, np.inf, taste)
+        taste, alike = (table[np.ix_(self._order, self._order)] for table in supply.tastes(weights))
+        self._apart[:, :many] = taste
+        self._touch[:, :many] = np.where(alike, np.inf, taste)
         self._states = (self._classes, many + 1)
         self._longest = longest_free(self._task, supply)[self._order]
         self._said, self._room = None, KEPT

@@ -8,7 +8,7 @@ import numpy as np
 
 from mltassist.cutaways.planner.film import CoverTask, Frames, Used
 from mltassist.cutaways.planner.openings import Numbers
-from mltassist.cutaways.planner.shots import Supply
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.frames import Span, without
 
 

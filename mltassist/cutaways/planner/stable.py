@@ -11,9 +11,8 @@ from mltassist.cutaways.planner.film import CoverTask, Frames, Moment, Shot, wit
 from mltassist.cutaways.planner.objective import filling_cost, plan_cost, price_of_changes
 from mltassist.cutaways.planner.plan import TRIES, Cover, plan_cover
 from mltassist.cutaways.planner.rules import breaches
-from mltassist.cutaways.planner.shots import supply_of
+from mltassist.cutaways.planner.supply import supply_of
 from mltassist.cutaways.planner.unseen import faces_of
-from mltassist.cutaways.planner.words import Matcher
 from mltassist.frames import Span, joined, without
 
 HARD = (
@@ -48,6 +47,11 @@ class Placed:
     span: Span
     source: str
     source_in: int
+
+    @classmethod
+    def of(cls, shot: Shot) -> Placed:
+        """Where a shot of a plan lies."""
+        return cls(shot.span, shot.moment.source, shot.source_in)
 
     @property
     def frames(self) -> Span:
@@ -93,7 +97,8 @@ def plan_stably(
             best = kept.cheaper(best, most=max(len(earlier) // ONE_OF, int(2 * len(earlier) >= ONE_OF)))
     if not alternatives:
         return best
-    supply, matcher = supply_of(task), _matcher(task)
+    supply = supply_of(task)
+    matcher = task.matcher(supply.subjects)
     return replace(best, others=other_clips(task, rules, supply, matcher, best.shots, many=alternatives))
 
 
@@ -208,14 +213,9 @@ def _beside(shots: Sequence[Shot], spans: Iterable[Span]) -> tuple[Shot, ...]:
     return tuple(shot for shot in shots if any(shot.span.overlaps(span) for span in places))
 
 
-def _matcher(task: CoverTask) -> Matcher | None:
-    subjects = [moment.subjects for moment in supply_of(task).moments]
-    return Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
-
-
 def valid_shots(task: CoverTask, rules: Frames, earlier: Sequence[Placed]) -> Iterator[Shot]:
     """The earlier shots that a plan of today could lay, each with the best moment it is part of."""
-    matcher, reach = _matcher(task), rules.match_reach
+    matcher, reach = task.matcher(supply_of(task).subjects), rules.match_reach
     for placed in sorted(earlier, key=lambda one: one.span):
         if not unfit(task, rules, placed):
             moment = max(_moments(task, placed), key=lambda one: (one.worth, one.span))

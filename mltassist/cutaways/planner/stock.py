@@ -109,7 +109,7 @@ def pick_ups(
     if not bare:
         return ()
     subjects = [(row.subject,) for row in stock]
-    matcher = Matcher(task.words, subjects, dict(task.synonyms)) if task.words else None
+    matcher = task.matcher(subjects)
     known = matcher.heaviest() if matcher else {}
     spoken = in_a_language(task.words)
     things = names_things(spoken)

@@ -18,7 +18,8 @@ from itertools import count, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from mltassist.cutaways.planner.best import TURNS, Best
+from mltassist.cutaways.planner.assigning import TURNS
+from mltassist.cutaways.planner.best import Best
 from mltassist.cutaways.planner.bounds import EACH, Priced, Prices
 from mltassist.cutaways.planner.costs import Array
 from mltassist.cutaways.planner.openings import Numbers
@@ -90,10 +91,10 @@ class Windows:
         held = {**best.held, **dict.fromkeys(stay, _HELD)}
         sequences.of(frames, held)
         priced = self._priced.entry(self._prices)
-        paid, known = self._beside(stay, windows, priced)
-        known += self._priced.earned(self._prices)
-        left = self._left(stay)
         sources = self._supply.sources
+        many, left = self._drawn(stay)
+        paid, known = self._beside(stay, windows, priced, many, left)
+        known += self._priced.earned(self._prices)
         waiting: list[tuple[float, int, _Node]] = [(0.0, 0, _Node())]
         order, spent, deeper = count(1), 0.0, 0.0
         staying = set(stay)
@@ -120,36 +121,29 @@ class Windows:
                 heapq.heappush(waiting, (rank, next(order), following))
         return spent
 
-    def _left(self, stay: list[tuple[Span, int]]) -> Array:
-        """Frames of each source that what stays does not show."""
-        sources = self._supply.sources[[number for _, number in stay]] if stay else np.zeros(0, np.int64)
-        lengths = [span.length for span, _ in stay]
-        return self._limits.frames - np.bincount(sources, lengths, len(self._limits.frames))
+    def _drawn(self, stay: list[tuple[Span, int]]) -> tuple[Numbers, Array]:
+        """How often what stays uses each source, and the frames of each that it does not show."""
+        frames = self._limits.frames
+        sources = self._supply.sources[np.array([number for _, number in stay], dtype=np.int64)]
+        shown = np.bincount(sources, [span.length for span, _ in stay], len(frames))
+        return np.bincount(sources, minlength=len(frames)), frames - shown
 
     def _beside(
-        self, stay: list[tuple[Span, int]], windows: list[Span], priced: Entry
+        self, stay: list[tuple[Span, int]], windows: list[Span], priced: Entry, many: Numbers, left: Array
     ) -> tuple[Array, float]:
         """Forbid what does not go beside what stays; what shots pay by their length.
 
-        Besides what that puts on top of all that stays, which no plan pays.
+        Besides what that puts on top of all that stays, which no plan pays. many, left: uses of each source
+        by what stays, and frames that it leaves.
         """
-        limits, rules = self._limits, self._rules
-        order = self._sequences.moments
+        rules, order = self._rules, self._sequences.moments
         of_moment = self._supply.sources[order]
-        left = self._left(stay)
-        at: defaultdict[int, list[Span]] = defaultdict(list)
-        for span, number in stay:
-            at[int(self._supply.sources[number])].append(span)
-        many = np.zeros(len(limits.frames), dtype=np.int64)
-        for source, spans in at.items():
-            many[source] = len(spans)
-        spent = np.flatnonzero(((left < rules.shot_min) | (many >= limits.uses.most))[of_moment])
-        self._forbid(priced.begin, windows, spent, 0, self._length)
-        for source, spans in at.items():
-            own = np.flatnonzero(of_moment == source)
-            for span in spans:  # none lies or rests where another does
-                first = span.start - rules.reuse_after - rules.shot_min + 1
-                self._forbid(priced.begin, windows, own, first, span.end + rules.reuse_after - 1)
+        spent = (left < rules.shot_min) | (many >= self._limits.uses.most)
+        self._forbid(priced.begin, windows, np.flatnonzero(spent[of_moment]), 0, self._length)
+        for span, number in stay:  # none lies or rests where another does
+            own = np.flatnonzero(of_moment == self._supply.sources[number])
+            first = span.start - rules.reuse_after - rules.shot_min + 1
+            self._forbid(priced.begin, windows, own, first, span.end + rules.reuse_after - 1)
         lengths = np.arange(rules.shot_span_max + 1)
         too_long = (lengths[:, None] > left[of_moment][None, :]) & (many[of_moment] > 0)[None, :]
         paid = np.where(too_long, _TOO_LONG, 0.0)

@@ -29,8 +29,8 @@ from mltassist.cutaways.planner.openings import Numbers
 from mltassist.cutaways.planner.packing import nothing_printed
 from mltassist.cutaways.planner.paths import Path
 from mltassist.cutaways.planner.sequences import Sequences
-from mltassist.cutaways.planner.shots import Supply
 from mltassist.cutaways.planner.stoppable import stoppable
+from mltassist.cutaways.planner.supply import Supply
 from mltassist.frames import Span
 
 ROUNDS = 16
